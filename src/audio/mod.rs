@@ -1,0 +1,1 @@
+//! Sound files, devices and resampling.

@@ -1,0 +1,1 @@
+//! Statics, capacity and air density: pure functions on SI quantities.

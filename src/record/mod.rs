@@ -1,0 +1,1 @@
+//! The record of a walk: append-only journal, clips, hash chain, verification.

@@ -1,0 +1,1 @@
+//! Exports and the local review page.

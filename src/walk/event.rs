@@ -1,0 +1,96 @@
+//! What happens to a walk.
+
+use crate::walk::SayId;
+use serde::{Deserialize, Serialize};
+
+/// What an utterance meant: the rule that it matched and that rule's value.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Meaning {
+    /// Name of the grammar rule (`presence`, `count`, `control`, `state`, ...).
+    pub rule: String,
+    /// The rule's semantic value (`present`, `3`, `say-again`).
+    pub value: String,
+}
+
+/// What the ears decided about one utterance.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "decision", rename_all = "kebab-case")]
+pub enum Decision {
+    /// Evidence suffices.
+    Take {
+        /// What was meant.
+        meaning: Meaning,
+    },
+    /// Probably this; ask.
+    Confirm {
+        /// What was probably meant.
+        meaning: Meaning,
+    },
+    /// Not an answer that can be trusted.
+    Refuse {
+        /// Why, in a few words ("too quiet", "not in the grammar").
+        reason: String,
+    },
+}
+
+/// One utterance as heard, with its evidence.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Hearing {
+    /// The decision.
+    pub decision: Decision,
+    /// The words of the best phrase; may be empty.
+    pub words: String,
+    /// Calibrated probability that the meaning is right, 0 to 1.
+    pub confidence: f64,
+    /// File name of the sound inside the record's `clips/`; empty where an answer was typed.
+    pub clip: String,
+    /// SHA-256 of the clip's bytes, lower-case hex; empty where an answer was typed.
+    pub clip_sha256: String,
+    /// Signal to noise in dB, where it was measured.
+    pub snr_db: Option<f64>,
+}
+
+/// A spoken note: kept as sound, its transcript a machine's guess.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Note {
+    /// Unconstrained machine transcript; may be wrong or empty.
+    pub machine_transcript: String,
+    /// File name of the sound inside the record's `clips/`; empty where typed.
+    pub clip: String,
+    /// SHA-256 of the clip's bytes, lower-case hex; empty where typed.
+    pub clip_sha256: String,
+    /// Whether the person typed it (then the transcript is what was meant).
+    pub typed: bool,
+}
+
+/// What happens to a walk.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Event {
+    /// The walk may start or go on; sent once, after the journal is open.
+    Begin,
+    /// The entry with this number is on the disk.
+    Journalled(u64),
+    /// The phrase was spoken to its end.
+    Said(SayId),
+    /// An utterance was heard (or an answer typed) while listening to the given listen number.
+    Heard {
+        /// The number of the [`crate::walk::Listen`] that it answers; a stale number is ignored.
+        listen: u64,
+        /// What was heard.
+        hearing: Hearing,
+    },
+    /// A note was heard while a listen with `free` was open.
+    NoteHeard {
+        /// The number of the listen that it answers.
+        listen: u64,
+        /// The note.
+        note: Note,
+    },
+    /// Something outside makes answers impossible (a lost headset, a full disk, a dead voice).
+    Hold {
+        /// What happened, in words that can be spoken.
+        why: String,
+    },
+    /// The cause of the last `Hold` is gone.
+    Cleared,
+}

@@ -1,0 +1,1 @@
+//! What a user sees: commands, records, sound.
