@@ -68,6 +68,10 @@ pub struct Check {
     pub ask: String,
     /// What may be answered and what of it conforms.
     pub kind: CheckKind,
+    /// The deficiency's name where an answer does not conform, without the station's name ("pin
+    /// missing"). `None`: made from the name and the answer. States carry their own instead.
+    #[serde(default)]
+    pub deficiency: Option<String>,
     /// All must hold for the check to apply; each looks at an earlier check.
     pub when: Vec<Condition>,
     /// Checks to ask again when this one was put right.
