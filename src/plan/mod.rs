@@ -1,8 +1,70 @@
 //! The plan file: a load, its slings, the lift and the checks round it, and its expansion to a route.
+//!
+//! `plans/README.md` describes the file. [`read`] takes its text and gives a [`Plan`], or all that is
+//! wrong with it at once. Everything here is pure.
 
+mod lift;
+mod load;
+mod options;
+mod quantity;
 mod route;
+mod slings;
 
+use crate::diagnostic::Finding;
+
+pub use lift::{
+    Allowable, AllowableTable, Lift, LiftedBy, Rigging, Site, SiteAltitude, TableGives,
+};
+pub use load::{
+    Container, Load, LoadKind, Piece, Point, Procedure, ProcedureStatus, Provision, Size, Spreader,
+};
+pub use options::{CountTable, LoadOption};
+pub use quantity::{Measured, Quantity, STANDARD_GRAVITY, Stiffness, Unit};
 pub use route::{
     Check, CheckId, CheckKind, Compare, Condition, LeftOut, NamedState, Relation, Route, Station,
     Test,
 };
+pub use slings::{Apex, Carrying, Chain, ChainMode, Elasticity, Leg, SlingSet};
+
+/// A plan in which everything holds together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plan {
+    /// What hangs below the slings.
+    pub load: Load,
+    /// The legs with their apex.
+    pub sling_set: SlingSet,
+    /// Who lifts and what may hang on the hook today.
+    pub lift: Lift,
+    /// The container or net, where one is used.
+    pub container: Option<Container>,
+    /// The bar or frame between legs and load, where one is used.
+    pub spreader: Option<Spreader>,
+    /// Options of the load.
+    pub options: Vec<LoadOption>,
+    /// Count tables.
+    pub counts: Vec<CountTable>,
+    pub(crate) route: Route,
+    pub(crate) warnings: Vec<Finding>,
+}
+
+impl Plan {
+    /// What this build of the load asks for, in walking order.
+    pub fn route(&self) -> &Route {
+        &self.route
+    }
+
+    /// What is worth a look, in file order.
+    pub fn warnings(&self) -> &[Finding] {
+        &self.warnings
+    }
+
+    /// The lifting provision of load or spreader with that name.
+    pub fn provision(&self, name: &str) -> Option<&Provision> {
+        let spreader = self.spreader.iter().flat_map(|s| &s.provisions);
+        self.load
+            .provisions
+            .iter()
+            .chain(spreader)
+            .find(|p| p.name == name)
+    }
+}
