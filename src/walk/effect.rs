@@ -21,6 +21,9 @@ pub enum Effect {
     Listen(Listen),
     /// Stop listening.
     Hush,
+    /// Stop speaking at once. Phrases not yet spoken to their end are dropped, and nothing is
+    /// sent for them.
+    Quiet,
     /// Play a short tone; nothing is awaited.
     Tone(Tone),
     /// Nothing more will come.

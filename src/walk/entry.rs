@@ -99,8 +99,10 @@ pub enum Entry {
     },
     /// A control phrase was obeyed.
     Control {
-        /// Its value (`say-again`, `stand-by`, ...).
+        /// Its value (`say-again`, `stand-by`, ...; also `leave` for a deficiency left open).
         control: String,
+        /// The check that it is about. After `correction` that check's answer no longer stands.
+        check: Option<CheckId>,
         /// How it was heard.
         hearing: Hearing,
     },
