@@ -1,1 +1,35 @@
 //! The record of a walk: append-only journal, clips, hash chain, verification.
+//!
+//! A record is a folder; `README.txt` in it says what is what. The journal is JSON Lines: each line
+//! an [`Envelope`] that carries the SHA-256 of the exact bytes of the line before, so that nothing
+//! in the middle can change unseen. [`Record::append`] returns when the entry is on the disk.
+//!
+//! What holds:
+//! - No acknowledged entry is lost, whatever fails afterwards. After a failed write the journal
+//!   takes no entry until it was mended or opened again.
+//! - A clip is on the disk before the entry that names it.
+//! - The remains of a line that a crash broke off are kept in a file of their own and reported.
+//! - One process at a time writes to a record.
+
+mod clip;
+mod clock;
+mod envelope;
+mod error;
+mod file;
+mod folder;
+mod journal;
+mod parse;
+mod problem;
+#[cfg(test)]
+mod samples;
+#[cfg(test)]
+mod testing;
+
+pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
+pub use clock::{Clock, SystemClock};
+pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
+pub use error::RecordError;
+pub use folder::{Opened, Record, folder_name};
+pub use journal::{MAX_JOURNAL_BYTES, Torn};
+pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
+pub use problem::{Place, Problem, ProblemKind};

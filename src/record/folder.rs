@@ -1,0 +1,234 @@
+//! A record's folder: made for a new walk, or opened to go on with one.
+
+use super::clip::{Clip, MAX_CLIP_BYTES, clip_stem, is_plain_name};
+use super::clock::Clock;
+use super::envelope::{Envelope, clips_of, sha256_hex};
+use super::error::RecordError;
+use super::file::{DiskFile, sync_folder, write_new};
+use super::journal::{Journal, Torn};
+use crate::walk::Entry;
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// File names inside a record's folder.
+pub(super) const JOURNAL: &str = "journal.jsonl";
+pub(super) const CLIPS: &str = "clips";
+pub(super) const PLAN: &str = "plan.toml";
+pub(super) const SEALS: &str = "seals";
+const LOCK: &str = "journal.lock";
+const README: &str = "README.txt";
+const README_TEXT: &str = include_str!("README.txt");
+
+/// A record open for writing, by this process alone.
+pub struct Record {
+    folder: PathBuf,
+    journal: Journal<DiskFile>,
+    clock: Box<dyn Clock>,
+    /// Held while the record is open; the system frees it even if the process is killed.
+    _lock: File,
+}
+
+impl std::fmt::Debug for Record {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Record")
+            .field("folder", &self.folder)
+            .field("next_seq", &self.journal.next_seq())
+            .finish_non_exhaustive()
+    }
+}
+
+/// What was found when a record was opened to go on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opened {
+    /// All entries so far, in order; not empty.
+    pub entries: Vec<Envelope>,
+    /// The remains of a line whose writing was broken off. It was never acknowledged; tell the
+    /// person where it is kept.
+    pub torn: Option<Torn>,
+}
+
+impl Record {
+    /// Makes the folder of a new record, with the plan's exact bytes; all durable on return.
+    ///
+    /// # Errors
+    /// [`RecordError::NotEmpty`] where the folder holds anything; file errors. Nothing is left
+    /// behind then.
+    pub fn create(folder: &Path, plan: &[u8], clock: Box<dyn Clock>) -> Result<Self, RecordError> {
+        let made = |e| RecordError::io(folder, "made", e);
+        let existed = folder.exists();
+        fs::create_dir_all(folder).map_err(made)?;
+        if fs::read_dir(folder).map_err(made)?.next().is_some() {
+            return Err(RecordError::NotEmpty(folder.to_owned()));
+        }
+        let written = fill(folder, plan);
+        match written {
+            Ok((lock, file)) => Ok(Self {
+                journal: Journal::start(file, &*clock),
+                folder: folder.to_owned(),
+                clock,
+                _lock: lock,
+            }),
+            Err(error) => {
+                // What made it fail says more than a failure to clear up after it.
+                if !matches!(error, RecordError::NotEmpty(_)) {
+                    for name in [JOURNAL, README, PLAN, LOCK] {
+                        let _ = fs::remove_file(folder.join(name));
+                    }
+                    let _ = fs::remove_dir(folder.join(CLIPS));
+                    if !existed {
+                        let _ = fs::remove_dir(folder);
+                    }
+                }
+                Err(error)
+            }
+        }
+    }
+
+    /// Opens a record to go on with its walk. A torn last line is set aside and reported.
+    ///
+    /// # Errors
+    /// [`RecordError::InUse`] where another process has it open, [`RecordError::Broken`] naming the
+    /// first bad entry, [`RecordError::Newer`], [`RecordError::Empty`], [`RecordError::Sealed`],
+    /// [`RecordError::NotARecord`]; file errors.
+    pub fn open(folder: &Path, clock: Box<dyn Clock>) -> Result<(Self, Opened), RecordError> {
+        let path = folder.join(JOURNAL);
+        if !path.is_file() {
+            return Err(RecordError::NotARecord(folder.to_owned()));
+        }
+        let lock = lock(folder, false)?;
+        if has_seal(folder) {
+            return Err(RecordError::Sealed(folder.to_owned()));
+        }
+        let file = DiskFile::open(&path, false).map_err(|e| RecordError::io(&path, "opened", e))?;
+        let (journal, entries, torn) = Journal::recover(file, &*clock)?;
+        if entries.is_empty() {
+            return Err(RecordError::Empty(folder.to_owned()));
+        }
+        let record = Self {
+            folder: folder.to_owned(),
+            journal,
+            clock,
+            _lock: lock,
+        };
+        Ok((record, Opened { entries, torn }))
+    }
+
+    /// Appends an entry and returns its number; it is on the disk then.
+    ///
+    /// # Errors
+    /// Where the entry did not reach the disk. After a file error the journal is stopped: every
+    /// further append fails until [`Record::mend`]; append the entry again after that.
+    pub fn append(&mut self, entry: &Entry) -> Result<u64, RecordError> {
+        for clip in clips_of(entry) {
+            if !is_plain_name(clip.file) || !self.folder.join(CLIPS).join(clip.file).is_file() {
+                return Err(RecordError::UnknownClip {
+                    seq: self.journal.next_seq(),
+                    file: clip.file.to_owned(),
+                });
+            }
+        }
+        self.journal.append(entry, &*self.clock)
+    }
+
+    /// Makes a stopped journal take entries again once the cause (a full disk, say) is gone. The
+    /// entry whose append failed is not in the journal. Does nothing where it is not stopped.
+    ///
+    /// # Errors
+    /// Where the cause is not gone; the journal stays stopped.
+    pub fn mend(&mut self) -> Result<(), RecordError> {
+        self.journal.mend()
+    }
+
+    /// Writes the bytes of a clip, durable on return; call it before the entry that names it.
+    /// The name is made of the next entry's number and the hint (a check's name, say).
+    ///
+    /// # Errors
+    /// [`RecordError::ClipTooLong`]; file errors, and then no clip is left.
+    pub fn write_clip(&mut self, hint: &str, wav: &[u8]) -> Result<Clip, RecordError> {
+        if wav.len() > MAX_CLIP_BYTES {
+            return Err(RecordError::ClipTooLong(wav.len()));
+        }
+        let stem = clip_stem(self.journal.next_seq(), hint);
+        let folder = self.folder.join(CLIPS);
+        let mut n = 1u32;
+        loop {
+            let file = format!("{stem}-{n}.wav");
+            let path = folder.join(&file);
+            match write_new(&path, wav) {
+                Ok(()) => {
+                    let sha256 = sha256_hex(wav);
+                    return Ok(Clip { file, sha256 });
+                }
+                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => n += 1,
+                Err(e) => return Err(RecordError::io(&path, "written", e)),
+            }
+        }
+    }
+
+    /// The record's folder.
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// The number that the next entry gets; also how many there are.
+    pub fn next_seq(&self) -> u64 {
+        self.journal.next_seq()
+    }
+}
+
+/// A folder name for a new record: day, time and load, in safe characters, and so in order of time
+/// where folders are listed by name (`2031-06-02-0740-generator-skid`).
+pub fn folder_name(load: &str, now: &jiff::ZonedDateTime) -> String {
+    let stem = clip_stem(0, load);
+    // The stem starts with the four digits of a number that is of no use here.
+    format!("{}{}", now.strftime("%Y-%m-%d-%H%M"), &stem[4..])
+}
+
+/// Whether any seal lies in a record.
+pub(super) fn has_seal(folder: &Path) -> bool {
+    fs::read_dir(folder.join(SEALS)).is_ok_and(|mut files| files.next().is_some())
+}
+
+/// Takes a record's lock for this process.
+fn lock(folder: &Path, new: bool) -> Result<File, RecordError> {
+    let path = folder.join(LOCK);
+    let file = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(false)
+        .create_new(new)
+        .open(&path)
+        .map_err(|e| match e.kind() {
+            io::ErrorKind::AlreadyExists => RecordError::NotEmpty(folder.to_owned()),
+            _ => RecordError::io(&path, "opened", e),
+        })?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(RecordError::InUse(folder.to_owned())),
+        Err(TryLockError::Error(e)) => Err(RecordError::io(&path, "locked", e)),
+    }
+}
+
+/// Writes the files of a new record into its empty folder.
+fn fill(folder: &Path, plan: &[u8]) -> Result<(File, DiskFile), RecordError> {
+    let lock = lock(folder, true)?;
+    let put = |name: &str, bytes: &[u8]| {
+        let path = folder.join(name);
+        write_new(&path, bytes).map_err(|e| RecordError::io(&path, "written", e))
+    };
+    put(PLAN, plan)?;
+    put(README, README_TEXT.as_bytes())?;
+    let clips = folder.join(CLIPS);
+    fs::create_dir(&clips).map_err(|e| RecordError::io(&clips, "made", e))?;
+    let journal = folder.join(JOURNAL);
+    let file = DiskFile::open(&journal, true).map_err(|e| RecordError::io(&journal, "made", e))?;
+    let durable = sync_folder(&clips)
+        .and_then(|()| sync_folder(folder))
+        .and_then(|()| match folder.parent() {
+            Some(parent) => sync_folder(parent),
+            None => Ok(()),
+        });
+    durable.map_err(|e| RecordError::io(folder, "made durable", e))?;
+    Ok((lock, file))
+}
