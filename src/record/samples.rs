@@ -53,6 +53,7 @@ pub(crate) fn check(station: &str, key: &str, name: &str, kind: CheckKind) -> Ch
         when: Vec::new(),
         touches: Vec::new(),
         compare: None,
+        deficiency: None,
     }
 }
 
