@@ -1,16 +1,8 @@
 //! What happens to a walk.
 
+use crate::grammar::Meaning;
 use crate::walk::SayId;
 use serde::{Deserialize, Serialize};
-
-/// What an utterance meant: the rule that it matched and that rule's value.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-pub struct Meaning {
-    /// Name of the grammar rule (`presence`, `count`, `control`, `state`, ...).
-    pub rule: String,
-    /// The rule's semantic value (`present`, `3`, `say-again`).
-    pub value: String,
-}
 
 /// What the ears decided about one utterance.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -4,9 +4,10 @@ mod effect;
 mod entry;
 mod event;
 
+pub use crate::grammar::Meaning;
 pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
 pub use entry::{CapacityLine, Entry, Heard, Outcome, Stage};
-pub use event::{Decision, Event, Hearing, Meaning, Note};
+pub use event::{Decision, Event, Hearing, Note};
 
 /// Milliseconds on a clock that never goes back, counted from the start of the process.
 pub type MonotonicMs = u64;

@@ -1,1 +1,3 @@
 //! What a user sees: commands, records, sound.
+
+mod grammar;

@@ -1,0 +1,446 @@
+//! The forms in which a recogniser may write an utterance, as a graph over bytes.
+//!
+//! "twenty one links" may come as ` twenty one links`, ` Twenty-one links.`, ` 21 links` or ` 20-1
+//! links!`. The graph is the product of the word graph with a small machine, the [`Pen`], which knows how
+//! words, numbers and letters are written and put together.
+
+use super::graph::{Graph, Label};
+use super::limits::MAX_WRITTEN_NODES;
+use super::spoken::{COMPOUNDS, Kind, kind, spellings, symbols};
+use super::{GraphError, Meaning, Walker};
+use std::collections::HashMap;
+
+/// A graph whose edges are single bytes or give values. Build it with [`Graph::written`]; step through it
+/// with a [`Walker`].
+#[derive(Clone, Debug)]
+pub struct WrittenGraph {
+    /// Byte edges of all nodes, those of node `n` in `bytes[at[n]..at[n + 1]]`, sorted by byte.
+    bytes: Vec<(u8, u32)>,
+    bytes_at: Vec<u32>,
+    /// Edges without a byte, in the same way: the number in `texts` of what they give, 0 for nothing.
+    silent: Vec<(u32, u32)>,
+    silent_at: Vec<u32>,
+    /// What silent edges give, in the running form of values.
+    texts: Vec<Box<str>>,
+    end: u32,
+}
+
+/// What was written last, and so what may follow.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Pen {
+    /// Nothing yet.
+    Start,
+    /// A gap was written; a word or number is due.
+    Due { capital: bool, after: After },
+    /// A hyphen was written; the second of two number words is due.
+    Hyphen { after: After },
+    /// A word in letters; `number` where a hyphen may follow it.
+    Word { number: bool },
+    /// The last of a row of figures, each from one word.
+    Digit(Row),
+    /// The first figure of twenty to ninety; the second is due.
+    Tens,
+    /// The first figure of a hundred; two more are due.
+    Hundred,
+    /// The same after "and".
+    HundredAnd,
+    /// A 1 for "a"; "hundred" is due.
+    A,
+    /// A whole number to which no figure can be added.
+    Whole,
+    /// A decimal point.
+    Point,
+    /// Figures after a decimal point.
+    Fraction,
+    /// A single letter.
+    Letter,
+    /// The first half of a compound; the number in [`COMPOUNDS`].
+    Half(u8),
+}
+
+/// How a row of figures was put together: rows are written joined or apart, not both, since ` 20 1` is
+/// twenty-one and not two, zero, one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Row {
+    First,
+    Joined,
+    Apart,
+}
+
+/// What stood before a gap.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum After {
+    Other,
+    Apart,
+    Joined,
+}
+
+impl Pen {
+    /// Whether the utterance may end here.
+    fn may_end(self) -> bool {
+        matches!(
+            self,
+            Self::Word { .. } | Self::Digit(_) | Self::Whole | Self::Fraction | Self::Letter
+        )
+    }
+
+    fn is_figure(self) -> bool {
+        matches!(self, Self::Digit(_) | Self::Whole | Self::Fraction)
+    }
+
+    fn after(self) -> After {
+        match self {
+            Self::Digit(Row::Joined) => After::Joined,
+            Self::Digit(_) | Self::Whole => After::Apart,
+            _ => After::Other,
+        }
+    }
+
+    /// What may be written without a word: gaps, and the noughts that a number still lacks.
+    fn silent(self, out: &mut Vec<(&'static str, Pen)>) {
+        match self {
+            Self::Start => out.push((
+                " ",
+                Self::Due {
+                    capital: true,
+                    after: After::Other,
+                },
+            )),
+            Self::Tens => out.push(("0", Self::Whole)),
+            Self::Hundred => out.push(("00", Self::Whole)),
+            _ if self.may_end() => {
+                let after = self.after();
+                for (gap, capital) in [(" ", false), (", ", false), (". ", true)] {
+                    out.push((gap, Self::Due { capital, after }));
+                }
+                if self != (Self::Word { number: false }) {
+                    out.push(("-", Self::Hyphen { after }));
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+/// A row of figures may be cut anywhere where no word stands for more than one figure.
+struct Writer {
+    free_rows: bool,
+}
+
+impl Writer {
+    /// All ways to write the next word: what is added, and where the pen then is.
+    fn word(&self, pen: Pen, word: &str, out: &mut Vec<(String, Pen)>) {
+        out.clear();
+        let what = kind(word);
+        match pen {
+            Pen::Due { capital, after } => {
+                self.letters(word, what, capital, out);
+                self.figures(what, after, out);
+                for symbol in symbols(word) {
+                    out.push(((*symbol).into(), Pen::Word { number: false }));
+                }
+            }
+            Pen::Hyphen { after } => {
+                if what != Kind::Other {
+                    self.letters(word, what, false, out);
+                    self.figures(what, after, out);
+                }
+            }
+            Pen::Half(at) => {
+                let (_, second, _, gaps, rest) = COMPOUNDS[usize::from(at)];
+                if word == second {
+                    for gap in gaps {
+                        out.push((format!("{gap}{rest}"), Pen::Word { number: false }));
+                    }
+                }
+            }
+            _ => Self::joined(pen, what, out),
+        }
+        if pen.is_figure() {
+            for symbol in symbols(word) {
+                out.push(((*symbol).into(), Pen::Word { number: false }));
+            }
+        }
+    }
+
+    fn letters(&self, word: &str, what: Kind, capital: bool, out: &mut Vec<(String, Pen)>) {
+        // "and" and "a" stand among number words, but no hyphen goes with them.
+        let number = !matches!(what, Kind::Other | Kind::And | Kind::A);
+        let capital = capital || matches!(what, Kind::Letter(_));
+        let pen = Pen::Word { number };
+        for form in std::iter::once(word).chain(spellings(word).iter().copied()) {
+            if out.iter().any(|(known, _)| known == form) {
+                continue;
+            }
+            out.push((form.to_owned(), pen));
+            let upper = capitalised(form);
+            if capital && upper != form {
+                out.push((upper, pen));
+            }
+        }
+        for (at, (first, _, form, _, _)) in COMPOUNDS.iter().enumerate() {
+            if *first == word {
+                // The table has fewer than 256 rows.
+                let pen = Pen::Half(at as u8);
+                out.push(((*form).to_owned(), pen));
+                if capital {
+                    out.push((capitalised(form), pen));
+                }
+            }
+        }
+    }
+
+    /// A number or letter begun after a gap.
+    fn figures(&self, what: Kind, after: After, out: &mut Vec<(String, Pen)>) {
+        let free = self.free_rows || after != After::Joined;
+        match what {
+            Kind::Digit(d) if free => {
+                let row = match after {
+                    After::Apart if !self.free_rows => Row::Apart,
+                    _ => Row::First,
+                };
+                out.push((d.to_string(), Pen::Digit(row)));
+            }
+            Kind::Teen(n) if free => out.push((n.to_string(), Pen::Whole)),
+            Kind::Tens(d) if free => out.push((d.to_string(), Pen::Tens)),
+            Kind::Hundred if free => out.push(("1".into(), Pen::Hundred)),
+            Kind::A if free => out.push(("1".into(), Pen::A)),
+            Kind::Point => {
+                out.push((".".into(), Pen::Point));
+                out.push(("0.".into(), Pen::Point));
+            }
+            Kind::Letter(letter) => out.push((char::from(letter).into(), Pen::Letter)),
+            _ => {}
+        }
+    }
+
+    /// A number or letter set right behind what was written.
+    fn joined(pen: Pen, what: Kind, out: &mut Vec<(String, Pen)>) {
+        let digit = |d: u8, to: Pen| (d.to_string(), to);
+        match (pen, what) {
+            (Pen::Digit(Row::First | Row::Joined), Kind::Digit(d)) => {
+                out.push(digit(d, Pen::Digit(Row::Joined)));
+            }
+            (Pen::Letter, Kind::Digit(d)) => out.push(digit(d, Pen::Digit(Row::First))),
+            (Pen::Letter | Pen::Digit(_), Kind::Letter(letter)) => {
+                out.push((char::from(letter).into(), Pen::Letter));
+            }
+            // "one fifteen" for 115.
+            (Pen::Digit(Row::First), Kind::Teen(n)) => out.push(digit(n, Pen::Whole)),
+            (Pen::Digit(Row::First), Kind::Tens(d)) => out.push(digit(d, Pen::Tens)),
+            (Pen::Digit(Row::First) | Pen::A, Kind::Hundred) => {
+                out.push((String::new(), Pen::Hundred));
+            }
+            (Pen::Hundred, Kind::And) => out.push((String::new(), Pen::HundredAnd)),
+            (Pen::Hundred | Pen::HundredAnd, Kind::Digit(d)) => {
+                out.push((format!("0{d}"), Pen::Whole));
+            }
+            (Pen::Hundred | Pen::HundredAnd, Kind::Teen(n)) => out.push(digit(n, Pen::Whole)),
+            (Pen::Hundred | Pen::HundredAnd, Kind::Tens(d)) => out.push(digit(d, Pen::Tens)),
+            (Pen::Tens, Kind::Digit(d)) if d > 0 => out.push(digit(d, Pen::Whole)),
+            (Pen::Digit(_) | Pen::Whole, Kind::Point) => out.push((".".into(), Pen::Point)),
+            (Pen::Point | Pen::Fraction, Kind::Digit(d)) => out.push(digit(d, Pen::Fraction)),
+            _ => {}
+        }
+    }
+}
+
+fn capitalised(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(chars).collect()
+    })
+}
+
+/// The graph while it grows.
+#[derive(Default)]
+struct Builder {
+    bytes: Vec<Vec<(u8, u32)>>,
+    silent: Vec<Vec<(u32, u32)>>,
+    texts: Vec<Box<str>>,
+    text_numbers: HashMap<Box<str>, u32>,
+    places: HashMap<(usize, Pen), u32>,
+    open: Vec<(usize, Pen)>,
+}
+
+impl Builder {
+    fn node(&mut self) -> Result<u32, GraphError> {
+        if self.bytes.len() >= MAX_WRITTEN_NODES {
+            return Err(GraphError::TooLarge {
+                limit: MAX_WRITTEN_NODES,
+            });
+        }
+        self.bytes.push(Vec::new());
+        self.silent.push(Vec::new());
+        // The limit is below 2^32.
+        Ok(self.bytes.len() as u32 - 1)
+    }
+
+    fn place(&mut self, node: usize, pen: Pen) -> Result<u32, GraphError> {
+        if let Some(place) = self.places.get(&(node, pen)) {
+            return Ok(*place);
+        }
+        let place = self.node()?;
+        self.places.insert((node, pen), place);
+        self.open.push((node, pen));
+        Ok(place)
+    }
+
+    fn text(&mut self, text: String) -> u32 {
+        if let Some(number) = self.text_numbers.get(text.as_str()) {
+            return *number;
+        }
+        let number = self.texts.len() as u32;
+        self.texts.push(text.clone().into());
+        self.text_numbers.insert(text.into(), number);
+        number
+    }
+
+    /// An edge that writes `form`, a node for each byte. Forms of one node share their beginnings
+    /// through `begun`.
+    fn write(
+        &mut self,
+        from: u32,
+        form: &str,
+        to: u32,
+        begun: &mut HashMap<(u32, u8), u32>,
+    ) -> Result<(), GraphError> {
+        let Some((last, first)) = form.as_bytes().split_last() else {
+            self.silent[from as usize].push((0, to));
+            return Ok(());
+        };
+        let mut at = from;
+        for byte in first {
+            at = match begun.get(&(at, *byte)) {
+                Some(next) => *next,
+                None => {
+                    let next = self.node()?;
+                    self.bytes[at as usize].push((*byte, next));
+                    begun.insert((at, *byte), next);
+                    next
+                }
+            };
+        }
+        self.bytes[at as usize].push((*last, to));
+        Ok(())
+    }
+}
+
+impl WrittenGraph {
+    pub(super) fn build(graph: &Graph) -> Result<Self, GraphError> {
+        let mut builder = Builder::default();
+        builder.text(String::new());
+        let writer = Writer {
+            free_rows: !graph.nodes.iter().flatten().any(|edge| {
+                matches!(&edge.label, Label::Word(word)
+                    if matches!(kind(word), Kind::Teen(_) | Kind::Tens(_) | Kind::Hundred))
+            }),
+        };
+        // The first node is the start: a walker relies on it.
+        builder.place(graph.start, Pen::Start)?;
+        let end = builder.node()?;
+        let (mut silent, mut forms) = (Vec::new(), Vec::new());
+        let mut begun = HashMap::new();
+        while let Some((node, pen)) = builder.open.pop() {
+            let here = builder.place(node, pen)?;
+            begun.clear();
+            silent.clear();
+            pen.silent(&mut silent);
+            for (form, next) in &silent {
+                let to = builder.place(node, *next)?;
+                builder.write(here, form, to, &mut begun)?;
+            }
+            if node == graph.end && pen.may_end() {
+                builder.silent[here as usize].push((0, end));
+                for stop in [".", ",", "!", "?", "..."] {
+                    builder.write(here, stop, end, &mut begun)?;
+                }
+            }
+            for edge in &graph.nodes[node] {
+                let text = match &edge.label {
+                    Label::Null => String::new(),
+                    Label::Tag(tag) => tag.to_string(),
+                    Label::Rule(rule) => {
+                        format!("{}{rule}{}", super::clash::RULE, super::clash::VALUE)
+                    }
+                    Label::Word(word) => {
+                        writer.word(pen, word, &mut forms);
+                        for (form, next) in &forms {
+                            let to = builder.place(edge.to, *next)?;
+                            builder.write(here, form, to, &mut begun)?;
+                        }
+                        continue;
+                    }
+                };
+                let text = builder.text(text);
+                let to = builder.place(edge.to, pen)?;
+                builder.silent[here as usize].push((text, to));
+            }
+        }
+        Ok(Self::packed(builder, end))
+    }
+
+    fn packed(builder: Builder, end: u32) -> Self {
+        let mut out = Self {
+            bytes: Vec::new(),
+            bytes_at: vec![0],
+            silent: Vec::new(),
+            silent_at: vec![0],
+            texts: builder.texts,
+            end,
+        };
+        for mut edges in builder.bytes {
+            edges.sort_unstable();
+            edges.dedup();
+            out.bytes.append(&mut edges);
+            out.bytes_at.push(out.bytes.len() as u32);
+        }
+        for mut edges in builder.silent {
+            edges.sort_unstable();
+            edges.dedup();
+            out.silent.append(&mut edges);
+            out.silent_at.push(out.silent.len() as u32);
+        }
+        out
+    }
+
+    /// Number of nodes.
+    pub fn len(&self) -> usize {
+        self.bytes_at.len() - 1
+    }
+
+    /// Whether it has no nodes; never so for a graph that was built.
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// Byte edges of a node, sorted by byte.
+    pub(super) fn bytes(&self, node: u32) -> &[(u8, u32)] {
+        let at = node as usize;
+        &self.bytes[self.bytes_at[at] as usize..self.bytes_at[at + 1] as usize]
+    }
+
+    /// Edges of a node without a byte: what they give, and where they lead.
+    pub(super) fn silent(&self, node: u32) -> impl Iterator<Item = (&str, u32)> {
+        let at = node as usize;
+        self.silent[self.silent_at[at] as usize..self.silent_at[at + 1] as usize]
+            .iter()
+            .map(|(text, to)| (self.texts[*text as usize].as_ref(), *to))
+    }
+
+    pub(super) fn end(&self) -> u32 {
+        self.end
+    }
+
+    /// What a typed answer means, case-blind; blanks at both ends and doubled ones do not matter.
+    pub(super) fn match_typed(&self, typed: &str) -> Vec<Vec<Meaning>> {
+        let mut walker = Walker::new(self);
+        let mut at = Some(walker.start());
+        for word in typed.split_whitespace() {
+            for byte in std::iter::once(b' ').chain(word.bytes()) {
+                at = at.and_then(|set| walker.step_case_blind(set, byte));
+            }
+        }
+        at.map(|set| walker.final_strings(set)).unwrap_or_default()
+    }
+}

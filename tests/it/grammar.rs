@@ -1,0 +1,280 @@
+//! The grammars that come with loadwalk: what can be said, how it may be written, what it means.
+
+use loadwalk::grammar::{BUILTIN, GrammarSet, Graph, Meaning, Walker};
+
+fn graph(rules: &[&str]) -> Graph {
+    GrammarSet::builtin()
+        .graph(rules, &[])
+        .expect("a built-in rule")
+}
+
+fn meaning(rule: &str, value: &str) -> Vec<Meaning> {
+    vec![Meaning {
+        rule: rule.into(),
+        value: value.into(),
+    }]
+}
+
+/// The meanings of exact bytes as a recogniser writes them.
+fn heard(graph: &Graph, bytes: &str) -> Vec<Meaning> {
+    let mut walker = Walker::new(graph.written().expect("within limits"));
+    let start = walker.start();
+    walker
+        .step(start, bytes.as_bytes())
+        .map(|set| walker.final_meanings(set))
+        .unwrap_or_default()
+}
+
+const ONES: [&str; 20] = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+];
+const TENS: [&str; 10] = [
+    "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
+];
+
+/// English number words by the rule taught at school, written apart from the grammar.
+fn say(n: u32) -> Vec<String> {
+    let below = |n: u32| match (n / 10, n % 10) {
+        (0 | 1, _) => ONES[n as usize].to_owned(),
+        (tens, 0) => TENS[tens as usize].to_owned(),
+        (tens, ones) => format!("{} {}", TENS[tens as usize], ONES[ones as usize]),
+    };
+    let digits: Vec<_> = n
+        .to_string()
+        .bytes()
+        .map(|b| ONES[usize::from(b - b'0')])
+        .collect();
+    let mut out = vec![digits.join(" "), digits.join(" ").replace("zero", "oh")];
+    if n < 100 {
+        out.push(below(n));
+    } else {
+        for hundred in ["one hundred", "a hundred", "hundred"] {
+            if n == 100 {
+                out.push(hundred.to_owned());
+            } else {
+                out.push(format!("{hundred} {}", below(n - 100)));
+                out.push(format!("{hundred} and {}", below(n - 100)));
+            }
+        }
+    }
+    // "oh" alone is no answer.
+    out.retain(|words| words != "oh");
+    out
+}
+
+#[test]
+fn every_count_is_understood_in_words_digits_and_figures() {
+    let graph = graph(&["count"]);
+    for n in 0..=120 {
+        let value = n.to_string();
+        let want = meaning("count", &value);
+        for words in say(n) {
+            for tail in ["", " link", " links"] {
+                let said = format!("{words}{tail}");
+                assert_eq!(graph.match_words(&said), want, "{said}");
+                for end in ["", ".", ",", "!", "?"] {
+                    assert_eq!(heard(&graph, &format!(" {said}{end}")), want, "{said}{end}");
+                }
+                let hyphens = words.replace(' ', "-");
+                if !words.contains(" and ") && !words.starts_with("a ") {
+                    assert_eq!(
+                        heard(&graph, &format!(" {hyphens}{tail}")),
+                        want,
+                        "{hyphens}"
+                    );
+                }
+            }
+        }
+        let apart: Vec<_> = value.chars().map(String::from).collect();
+        let figures = [
+            value.clone(),
+            apart.join(" "),
+            apart.join("-"),
+            apart.join(", "),
+            apart.join(". "),
+        ];
+        for form in figures {
+            for tail in ["", ".", " links", " links."] {
+                let bytes = format!(" {form}{tail}");
+                assert_eq!(heard(&graph, &bytes), want, "{bytes}");
+            }
+            assert_eq!(graph.match_words(&form), want, "{form}");
+        }
+    }
+    for outside in [
+        "121",
+        "one twenty one",
+        "two hundred",
+        "007",
+        "",
+        "-1",
+        "1.5",
+        "three three three",
+    ] {
+        assert_eq!(graph.match_words(outside), [], "{outside}");
+    }
+}
+
+#[test]
+fn forms_that_a_recogniser_writes() {
+    let all = graph(&["presence", "count", "control"]);
+    for (bytes, rule, value) in [
+        (" three links", "count", "3"),
+        (" Three.", "count", "3"),
+        (" 3 links", "count", "3"),
+        (" 3", "count", "3"),
+        (" 20-1", "count", "21"),
+        (" twenty-one", "count", "21"),
+        (" Twenty, one.", "count", "21"),
+        (" 2-0", "count", "20"),
+        (" 100 and 5.", "count", "105"),
+        (" 1 hundred", "count", "100"),
+        (" Present.", "presence", "present"),
+        (" it's there", "presence", "present"),
+        (" Stand-by.", "control", "stand-by"),
+        (" Standby", "control", "stand-by"),
+        (" Where am I?", "control", "where"),
+        (" where am i", "control", "where"),
+        (" Say again, ", "control", ""),
+    ] {
+        let want = if value.is_empty() {
+            vec![]
+        } else {
+            meaning(rule, value)
+        };
+        assert_eq!(heard(&all, bytes), want, "{bytes:?}");
+    }
+    let reading = graph(&["reading"]);
+    for (bytes, value) in [
+        (" 12.5", "12.5"),
+        (" 12.5 bar.", "12.5"),
+        (" Twelve point five bar", "12.5"),
+        (" 12 point 5", "12.5"),
+        (" 0.5", "0.5"),
+        (" .5", "0.5"),
+        (" 250 kg", "250"),
+        (" 250kg.", "250"),
+        (" two hundred and fifty kilograms", "250"),
+        (" 85%", "85"),
+        (" 12 and a half metres", "12.5"),
+        (" 1.05", "1.05"),
+        (" 999", "999"),
+    ] {
+        assert_eq!(
+            heard(&reading, bytes),
+            meaning("reading", value),
+            "{bytes:?}"
+        );
+    }
+    let tag = graph(&["tag"]);
+    for (bytes, value) in [
+        (" A7", "A7"),
+        (" A-7", "A7"),
+        (" Alpha seven.", "A7"),
+        (" Alpha 7", "A7"),
+        (" alfa seven", "A7"),
+        (" X-ray 2, 0, 4", "X204"),
+        (" Xray-204", "X204"),
+        (" X ray 20 4", "X204"),
+        (" Sierra Lima-204.", "SL204"),
+        (" SL-204", "SL204"),
+        (" Juliet niner", "J9"),
+    ] {
+        assert_eq!(heard(&tag, bytes), meaning("tag", value), "{bytes:?}");
+    }
+    assert_eq!(tag.match_words("sl-204"), meaning("tag", "SL204"));
+}
+
+#[test]
+fn no_utterance_has_two_meanings_where_rules_are_active_together() {
+    for rule in [
+        "presence",
+        "count",
+        "condition",
+        "reading",
+        "tag",
+        "yes-no",
+        "fixing",
+    ] {
+        let clash = graph(&[rule, "control"]).clash().expect("within limits");
+        assert_eq!(clash, None, "{rule}");
+    }
+}
+
+#[test]
+fn built_in_files_have_no_finding() {
+    let (set, findings) = GrammarSet::check(&BUILTIN);
+    assert!(findings.is_empty(), "{}", findings[0]);
+    let set = set.expect("no findings");
+    for rule in [
+        "presence",
+        "count",
+        "condition",
+        "control",
+        "yes-no",
+        "fixing",
+        "reading",
+        "tag",
+    ] {
+        assert!(set.rules().any(|known| known == rule), "{rule}");
+    }
+}
+
+#[test]
+fn a_check_brings_its_own_states() {
+    let states = [
+        (
+            "plugged".to_owned(),
+            vec!["plugged".to_owned(), "plug fitted".into()],
+        ),
+        ("both".to_owned(), vec!["Both of them!".to_owned()]),
+    ];
+    let set = GrammarSet::builtin();
+    let graph = set
+        .graph(&["state", "control"], &states)
+        .expect("sound states");
+    assert_eq!(
+        graph.match_words("PLUG fitted"),
+        meaning("state", "plugged")
+    );
+    assert_eq!(heard(&graph, " Both of them."), meaning("state", "both"));
+    assert_eq!(
+        graph.match_words("stand by"),
+        meaning("control", "stand-by")
+    );
+    assert!(set.graph(&["state"], &[]).is_err());
+    assert!(set.graph(&["stat"], &states).is_err());
+    let shared = [
+        ("a".to_owned(), vec!["same".to_owned()]),
+        ("b".to_owned(), vec!["Same".to_owned()]),
+    ];
+    assert!(set.graph(&["state"], &shared).is_err());
+}
+
+#[test]
+fn several_items_in_one_breath_keep_their_order() {
+    let one = graph(&["count", "presence"]);
+    let strung = one.strung(1, 3).expect("small");
+    let strings = strung.match_strings("seven links present 12");
+    let flat: Vec<_> = strings[0].iter().map(|m| m.value.as_str()).collect();
+    assert_eq!((strings.len(), flat), (1, vec!["7", "present", "12"]));
+}
