@@ -1,3 +1,4 @@
 //! What a user sees: commands, records, sound.
 
 mod grammar;
+mod figures;

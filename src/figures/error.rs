@@ -1,0 +1,96 @@
+//! Why a rig has no figures.
+
+use thiserror::Error;
+
+/// Why a rig has no figures. Each message ends in what to do.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum RigError {
+    /// No leg holds the load.
+    #[error("no leg holds the load; give at least one leg")]
+    NoLegs,
+    /// More legs than one apex takes.
+    #[error("{legs} legs on one apex; six is the most, split the lift")]
+    TooManyLegs {
+        /// How many.
+        legs: usize,
+    },
+    /// A number that cannot be.
+    #[error("{what} is {value}; give a number greater than zero")]
+    Number {
+        /// What it is.
+        what: String,
+        /// Its value.
+        value: f64,
+    },
+    /// A stretch outside what legs do.
+    #[error(
+        "{leg} leg stretches by {share} of its length at its rating; give between 0.00001 and 0.5"
+    )]
+    Stretch {
+        /// The leg.
+        leg: String,
+        /// The stretch as a share.
+        share: f64,
+    },
+    /// The count takes up the whole leg.
+    #[error("{leg} leg has no length left with {links} links taken; take fewer links")]
+    NoLength {
+        /// The leg.
+        leg: String,
+        /// Its count.
+        links: u32,
+    },
+    /// Two legs are shorter together than their provisions are apart.
+    #[error(
+        "{one} and {other} legs are {together_m:.3} m long together but their provisions are \
+         {apart_m:.3} m apart, so they cannot meet; use longer legs or take fewer links"
+    )]
+    PairCannotReach {
+        /// One leg.
+        one: String,
+        /// The other leg.
+        other: String,
+        /// Their lengths' sum, m.
+        together_m: f64,
+        /// The distance of their provisions, m.
+        apart_m: f64,
+    },
+    /// Several legs have no point in common.
+    #[error(
+        "the legs {legs} cannot meet at one apex, {short_m:.3} m is missing; use longer legs or \
+         take fewer links"
+    )]
+    CannotReach {
+        /// The legs that are too short.
+        legs: String,
+        /// By how much the worst is short at the best apex, m.
+        short_m: f64,
+    },
+    /// Nothing holds the load upright.
+    #[error(
+        "nothing holds the load upright: its centre of gravity is on or above the line or point \
+         that it hangs from; add legs, or lift from provisions above the centre of gravity"
+    )]
+    Unsteady,
+    /// The load does not stay upright.
+    #[error(
+        "the load turns over: it would come to rest {tilt_deg:.0}° from upright; raise the \
+         provisions, lengthen the legs, or bring the centre of gravity between the legs and below \
+         the apex"
+    )]
+    TurnsOver {
+        /// Where it would come to rest.
+        tilt_deg: f64,
+    },
+    /// The solver found no rest.
+    #[error("no resting attitude was found; check the legs' lengths and provisions")]
+    NoRest,
+    /// A count for a station that has no leg.
+    #[error("no leg at station {station}; the stations with legs are {known}")]
+    NoSuchStation {
+        /// The station as given.
+        station: String,
+        /// The stations with legs.
+        known: String,
+    },
+}

@@ -1,0 +1,265 @@
+//! The rig as statics sees it: one rigid body under 1 to 6 legs that meet at one apex.
+//!
+//! Axes of the load: x forward, y left, z up, in metres from the load's own origin.
+
+use super::error::RigError;
+use super::verdict::MassUnit;
+use nalgebra::Vector3;
+use serde::Serialize;
+
+/// Standard acceleration of free fall, m/s² (ISO 80000-3).
+pub const G0_M_S2: f64 = 9.806_65;
+
+/// Most legs on one apex.
+pub const LEGS_MAX: usize = 6;
+
+/// Stretch of a leg at its rating where the plan does not say: 1 % of its length.
+/// Common practice between chain (less) and fibre rope (more), no source.
+pub const STRETCH_AT_RATING: f64 = 0.01;
+
+/// How the chain is taken in the grab hook.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hooking {
+    /// Through the provision and back to the hook: one link moves the leg by half a pitch.
+    Looped,
+    /// One run of chain: one link moves the leg by a pitch.
+    Direct,
+}
+
+/// How many legs are taken to carry a load that more than three could share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Carrying {
+    /// Two legs carry all, the others balance: the default for a rigid load.
+    Two,
+    /// Three legs carry, as in the general tables.
+    Three,
+    /// All legs carry as their stiffness shares the load: only for a rig certified for it.
+    All,
+}
+
+impl Carrying {
+    /// The assumption in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Carrying::Two => "two legs carrying",
+            Carrying::Three => "three legs carrying",
+            Carrying::All => "all legs carrying",
+        }
+    }
+}
+
+/// One leg from the apex to its lifting provision.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Leg {
+    /// The station it belongs to; unique in the rig.
+    pub station: String,
+    /// The leg's place as spoken ("front left").
+    pub name: String,
+    /// The lifting provision, metres forward, left, up.
+    pub provision_m: [f64; 3],
+    /// Most that the provision may take, kg; `None` where the plan does not say.
+    pub provision_rating_kg: Option<f64>,
+    /// Length from the apex to the provision with no link taken, m: rope, hardware, and the chain's
+    /// run (half its length where it is looped).
+    pub full_length_m: f64,
+    /// Length of one link along the chain, m; 0 where the leg has no chain.
+    pub pitch_m: f64,
+    /// How the chain is taken.
+    pub hooking: Hooking,
+    /// The link in the grab hook, counted from the free end; 0 where there is none.
+    pub links: u32,
+    /// Rating in straight pull, kg.
+    pub rating_kg: f64,
+    /// Stretch at the rating as a share of the length.
+    pub stretch_at_rating: f64,
+    /// Whether it is not there, or hangs slack by mistake and carries nothing.
+    pub missing: bool,
+}
+
+impl Leg {
+    /// What one link takes off the leg, m.
+    pub fn link_step_m(&self) -> f64 {
+        match self.hooking {
+            Hooking::Looped => self.pitch_m / 2.0,
+            Hooking::Direct => self.pitch_m,
+        }
+    }
+
+    /// Unloaded length from the apex to the provision with the links taken, m.
+    pub fn length_m(&self) -> f64 {
+        self.full_length_m - f64::from(self.links) * self.link_step_m()
+    }
+
+    /// Stiffness, N/m: the rating's force over the stretch at the rating.
+    pub fn stiffness_n_m(&self) -> f64 {
+        self.rating_kg * G0_M_S2 / (self.stretch_at_rating * self.length_m())
+    }
+
+    pub(super) fn provision(&self) -> Vector3<f64> {
+        Vector3::from(self.provision_m)
+    }
+}
+
+/// Plus or minus on what was typed in; 0 where the plan does not say.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct PlusMinus {
+    /// On the mass, kg.
+    pub mass_kg: f64,
+    /// On the centre of gravity, m forward, left, up.
+    pub cg_m: [f64; 3],
+    /// On each leg's length, m.
+    pub leg_length_m: f64,
+    /// On each leg's angle from the horizontal, degrees.
+    pub leg_angle_deg: f64,
+}
+
+/// Limits on how a load may hang.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct HangLimits {
+    /// Most tilt, degrees.
+    pub tilt_deg: f64,
+    /// Most that one leg may pull above another leg of the same end, as a ratio.
+    pub tension_ratio: f64,
+    /// Legs flatter than this are refused, degrees from the horizontal.
+    pub angle_refused_deg: f64,
+    /// Legs flatter than this are warned of, degrees from the horizontal.
+    pub angle_warned_deg: f64,
+}
+
+impl Default for HangLimits {
+    /// Tilt 5° (the levelness of MIL-STD-1365C 5.7.1.2); legs under 30° refused (OSHA guidance on
+    /// safe sling use); 45° and a ratio of 2: common practice, no source.
+    fn default() -> Self {
+        HangLimits {
+            tilt_deg: 5.0,
+            tension_ratio: 2.0,
+            angle_refused_deg: 30.0,
+            angle_warned_deg: 45.0,
+        }
+    }
+}
+
+/// A load and its legs.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Rig {
+    /// The load's name.
+    pub name: String,
+    /// Mass under the legs, kg.
+    pub mass_kg: f64,
+    /// Centre of gravity, metres forward, left, up.
+    pub cg_m: [f64; 3],
+    /// The box that holds the load, lower and upper corner, m; for drawings.
+    pub box_m: Option<[[f64; 3]; 2]>,
+    /// The legs, 1 to [`LEGS_MAX`].
+    pub legs: Vec<Leg>,
+    /// The carrying assumption that verdicts use.
+    pub carrying: Carrying,
+    /// Plus or minus on the inputs.
+    pub plus_minus: PlusMinus,
+    /// Limits on how it may hang.
+    pub limits: HangLimits,
+    /// The unit in which masses are said.
+    pub unit: MassUnit,
+}
+
+/// One piece of a load that is lifted as one body.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    /// Mass, kg.
+    pub mass_kg: f64,
+    /// Centre of gravity in the load's axes, m.
+    pub cg_m: [f64; 3],
+}
+
+/// Mass and centre of gravity of pieces coupled to one body; `None` where they have no mass.
+pub fn couple(pieces: &[Piece]) -> Option<Piece> {
+    let mass_kg: f64 = pieces.iter().map(|p| p.mass_kg).sum();
+    if !(mass_kg > 0.0 && mass_kg.is_finite()) {
+        return None;
+    }
+    let mut cg_m = [0.0; 3];
+    for piece in pieces {
+        for (sum, at) in cg_m.iter_mut().zip(piece.cg_m) {
+            *sum += piece.mass_kg / mass_kg * at;
+        }
+    }
+    Some(Piece { mass_kg, cg_m })
+}
+
+impl Rig {
+    /// Legs that are there, with their place in `legs`.
+    pub fn present(&self) -> impl Iterator<Item = (usize, &Leg)> {
+        self.legs.iter().enumerate().filter(|(_, l)| !l.missing)
+    }
+
+    /// The weight, N.
+    pub fn weight_n(&self) -> f64 {
+        self.mass_kg * G0_M_S2
+    }
+
+    /// Refuses numbers that statics cannot use.
+    ///
+    /// # Errors
+    /// The first number or count of legs that cannot be, with what to change.
+    pub fn check(&self) -> Result<(), RigError> {
+        let present = self.present().count();
+        if present == 0 {
+            return Err(RigError::NoLegs);
+        }
+        if self.legs.len() > LEGS_MAX {
+            return Err(RigError::TooManyLegs {
+                legs: self.legs.len(),
+            });
+        }
+        positive("the load's mass", self.mass_kg)?;
+        finite("the load's centre of gravity", &self.cg_m)?;
+        for leg in &self.legs {
+            let of = |what: &str| format!("{} leg: {what}", leg.name);
+            finite(&of("lifting provision"), &leg.provision_m)?;
+            positive(&of("rating"), leg.rating_kg)?;
+            positive(&of("full length"), leg.full_length_m)?;
+            if !(leg.pitch_m >= 0.0 && leg.pitch_m.is_finite()) {
+                return Err(RigError::Number {
+                    what: of("link pitch"),
+                    value: leg.pitch_m,
+                });
+            }
+            if !(1e-5..=0.5).contains(&leg.stretch_at_rating) {
+                return Err(RigError::Stretch {
+                    leg: leg.name.clone(),
+                    share: leg.stretch_at_rating,
+                });
+            }
+            if leg.length_m() <= 0.0 {
+                return Err(RigError::NoLength {
+                    leg: leg.name.clone(),
+                    links: leg.links,
+                });
+            }
+        }
+        Ok(())
+    }
+}
+
+fn positive(what: &str, value: f64) -> Result<(), RigError> {
+    if value > 0.0 && value.is_finite() {
+        Ok(())
+    } else {
+        Err(RigError::Number {
+            what: what.to_owned(),
+            value,
+        })
+    }
+}
+
+fn finite(what: &str, values: &[f64]) -> Result<(), RigError> {
+    match values.iter().find(|v| !v.is_finite()) {
+        None => Ok(()),
+        Some(&value) => Err(RigError::Number {
+            what: what.to_owned(),
+            value,
+        }),
+    }
+}

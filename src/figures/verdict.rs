@@ -1,0 +1,297 @@
+//! A verdict: one question about the lift, answered with a number, a limit and the rule behind it.
+
+use serde::Serialize;
+use std::fmt;
+
+/// Stands beside every verdict.
+pub const CAUTION: &str = "Estimates from typed-in numbers. The maker's tag, the flight manual, \
+     local rules and a qualified person decide. Never for people.";
+
+/// The unit in which masses are said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MassUnit {
+    /// Kilogram.
+    Kg,
+    /// Tonne of 1,000 kg.
+    T,
+    /// Avoirdupois pound of 0.45359237 kg.
+    Lb,
+}
+
+impl MassUnit {
+    /// Kilograms in one of it.
+    pub fn kg(self) -> f64 {
+        match self {
+            MassUnit::Kg => 1.0,
+            MassUnit::T => 1000.0,
+            MassUnit::Lb => 0.453_592_37,
+        }
+    }
+
+    /// A mass in this unit as written ("1,240 kg").
+    pub fn written(self, kg: f64) -> String {
+        let value = kg / self.kg();
+        match self {
+            MassUnit::Kg => format!("{} kg", thousands(value)),
+            MassUnit::Lb => format!("{} lb", thousands(value)),
+            MassUnit::T => format!("{value:.2} t"),
+        }
+    }
+
+    /// A mass in this unit as spoken ("1240 kilograms").
+    pub fn spoken(self, kg: f64) -> String {
+        let value = kg / self.kg();
+        match self {
+            MassUnit::Kg => format!("{value:.0} kilograms"),
+            MassUnit::Lb => format!("{value:.0} pounds"),
+            MassUnit::T => format!("{value:.2} tonnes"),
+        }
+    }
+}
+
+/// A number without decimals, thousands set off by commas.
+fn thousands(value: f64) -> String {
+    let digits = format!("{:.0}", value.abs());
+    let mut out = String::new();
+    if value < 0.0 && digits != "0" {
+        out.push('-');
+    }
+    for (i, c) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(c);
+    }
+    out
+}
+
+/// What is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Question {
+    /// Can the aircraft carry load and rigging today?
+    Aircraft,
+    /// Does the cargo hook take load and rigging?
+    Hook,
+    /// Is the load within its container's or net's limit?
+    Container,
+    /// Can the sling set take the load?
+    SlingSet,
+    /// Can this leg take its share?
+    Leg,
+    /// Can this lifting provision take its leg's pull?
+    Provision,
+    /// Is the leg steep enough?
+    LegAngle,
+    /// Does the load hang level enough?
+    Tilt,
+    /// Are the counts left and right equal?
+    Counts,
+    /// Does one leg pull much harder than its neighbour?
+    TensionRatio,
+    /// Does the load hang upright at all?
+    Hangs,
+}
+
+impl Question {
+    /// The question's key (`sling-set`).
+    pub fn key(self) -> &'static str {
+        match self {
+            Question::Aircraft => "aircraft",
+            Question::Hook => "hook",
+            Question::Container => "container",
+            Question::SlingSet => "sling-set",
+            Question::Leg => "leg",
+            Question::Provision => "provision",
+            Question::LegAngle => "leg-angle",
+            Question::Tilt => "tilt",
+            Question::Counts => "counts",
+            Question::TensionRatio => "tension-ratio",
+            Question::Hangs => "hangs",
+        }
+    }
+}
+
+/// What the numbers say.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Grade {
+    /// Within the limit.
+    Pass,
+    /// Within the limit, but worth a qualified person's look.
+    Warn,
+    /// Over the limit.
+    Fail,
+}
+
+/// A number with its unit, so that kilograms are not taken for degrees.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "unit", content = "value", rename_all = "kebab-case")]
+pub enum Quantity {
+    /// Mass, or a pull as the mass that it would hold, kg.
+    Kg(f64),
+    /// Angle, degrees.
+    Deg(f64),
+    /// A plain ratio.
+    Ratio(f64),
+    /// Chain links.
+    Links(f64),
+}
+
+impl Quantity {
+    /// The bare number in the unit of its variant.
+    pub fn number(self) -> f64 {
+        match self {
+            Quantity::Kg(v) | Quantity::Deg(v) | Quantity::Ratio(v) | Quantity::Links(v) => v,
+        }
+    }
+
+    fn written(self, unit: MassUnit) -> String {
+        match self {
+            Quantity::Kg(v) => unit.written(v),
+            Quantity::Deg(v) => format!("{v:.1}°"),
+            Quantity::Ratio(v) => format!("{v:.2}"),
+            Quantity::Links(v) => format!("{v:.0} links"),
+        }
+    }
+
+    fn spoken(self, unit: MassUnit) -> String {
+        match self {
+            Quantity::Kg(v) => unit.spoken(v),
+            Quantity::Deg(v) => format!("{v:.1} degrees"),
+            Quantity::Ratio(v) => format!("{v:.1} times"),
+            Quantity::Links(v) => format!("{v:.0} links"),
+        }
+    }
+}
+
+/// One question about the lift with its answer.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Verdict {
+    /// What is asked.
+    pub question: Question,
+    /// What it is asked of ("front left leg"); empty for the whole lift.
+    pub subject: String,
+    /// The answer.
+    pub grade: Grade,
+    /// The number found; `None` where there is none, and `note` says why.
+    pub value: Option<Quantity>,
+    /// The limit that it is held against.
+    pub limit: Option<Quantity>,
+    /// How much of the limit is used, percent; over 100 does not pass.
+    pub share_percent: Option<f64>,
+    /// The rule behind it.
+    pub rule: String,
+    /// What else a reader must know; may be empty.
+    pub note: String,
+    /// The unit in which masses are said.
+    #[serde(skip)]
+    pub unit: MassUnit,
+}
+
+impl Verdict {
+    /// Whether the lift may go on as far as this question is concerned; a warning passes.
+    pub fn passes(&self) -> bool {
+        self.grade != Grade::Fail
+    }
+
+    /// The verdict in a short sentence to be spoken.
+    pub fn spoken(&self) -> String {
+        let unit = self.unit;
+        let yes = self.passes();
+        let number = self.value.map_or(String::new(), |v| v.spoken(unit));
+        let limit = self.limit.map_or(String::new(), |v| v.spoken(unit));
+        let subject = &self.subject;
+        if self.value.is_none() {
+            return match (self.question, yes) {
+                (Question::Hangs, false) => format!("How it hangs: fails. {}.", self.note),
+                (_, true) => format!("{}: passes.", capital(subject)),
+                (_, false) => format!("{}: fails. {}.", capital(subject), self.note),
+            };
+        }
+        match (self.question, yes) {
+            (Question::Aircraft, true) => {
+                format!("Aircraft: load and rigging {number}, {limit} allowed today.")
+            }
+            (Question::Aircraft, false) => format!(
+                "Aircraft cannot carry it: load and rigging {number}, only {limit} allowed today."
+            ),
+            (Question::Hook, true) => format!("Cargo hook: {number} of {limit}."),
+            (Question::Hook, false) => {
+                format!("Cargo hook overloaded: {number}, its limit is {limit}.")
+            }
+            (Question::Container, true) => format!("{}: {number} of {limit}.", capital(subject)),
+            (Question::Container, false) => {
+                format!("{} overloaded: {number}, its limit is {limit}.", capital(subject))
+            }
+            (Question::SlingSet, true) => format!("Sling set: {number} of {limit}."),
+            (Question::SlingSet, false) => {
+                format!("Sling set overloaded: {number}, it is rated {limit}.")
+            }
+            (Question::Leg, true) => format!("{}: pulls {number} of {limit}.", capital(subject)),
+            (Question::Leg, false) => {
+                format!("{} overloaded: pulls {number}, it is rated {limit}.", capital(subject))
+            }
+            (Question::Provision, true) => format!("{}: {number} of {limit}.", capital(subject)),
+            (Question::Provision, false) => {
+                format!("{} overloaded: {number}, it is rated {limit}.", capital(subject))
+            }
+            (Question::LegAngle, true) => {
+                format!("{}: {number} from the horizontal.", capital(subject))
+            }
+            (Question::LegAngle, false) => {
+                format!("{} too flat: {number} from the horizontal.", capital(subject))
+            }
+            (Question::Tilt, true) => format!("Hangs {number} off level."),
+            (Question::Tilt, false) => {
+                format!("Hangs {number} off level, {limit} is the most. {}.", self.note)
+            }
+            (Question::Counts, true) => format!("{}: counts are equal.", capital(subject)),
+            (Question::Counts, false) => {
+                format!("{}: counts differ by {number}.", capital(subject))
+            }
+            (Question::TensionRatio, _) => {
+                format!("{}: one pulls {number} the other.", capital(subject))
+            }
+            (Question::Hangs, _) => "It hangs upright.".to_owned(),
+        }
+    }
+}
+
+/// One line for a screen: mark, question, number, limit, share, rule.
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mark = match self.grade {
+            Grade::Pass => "pass",
+            Grade::Warn => "WARN",
+            Grade::Fail => "FAIL",
+        };
+        write!(f, "{mark}  {}", self.question.key())?;
+        if !self.subject.is_empty() {
+            write!(f, ", {}", self.subject)?;
+        }
+        if let Some(value) = self.value {
+            write!(f, ": {}", value.written(self.unit))?;
+        }
+        if let Some(limit) = self.limit {
+            write!(f, ", limit {}", limit.written(self.unit))?;
+        }
+        if let Some(share) = self.share_percent {
+            write!(f, ", {share:.0} %")?;
+        }
+        write!(f, " ({})", self.rule)?;
+        if !self.note.is_empty() {
+            write!(f, "; {}", self.note)?;
+        }
+        Ok(())
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    match chars.next() {
+        Some(first) => first.to_uppercase().chain(chars).collect(),
+        None => String::new(),
+    }
+}

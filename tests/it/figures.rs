@@ -1,0 +1,3 @@
+//! Figures against published values, handbook formulas and worked statics.
+
+mod statics;

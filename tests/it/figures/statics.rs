@@ -1,0 +1,353 @@
+//! Leg pulls and attitudes. Each row names where its value is from.
+
+use loadwalk::figures::{
+    Carrying, HangLimits, Hooking, Leg, MassUnit, PlusMinus, Rig, RigError, hang, shared,
+};
+
+const LB: f64 = 0.453_592_37;
+const FT: f64 = 0.3048;
+
+/// Within `share` of the published value.
+fn near(what: &str, found: f64, published: f64, share: f64) {
+    assert!(
+        (found - published).abs() <= share * published.abs(),
+        "{what}: found {found}, published {published}"
+    );
+}
+
+/// Within `off` of the published value.
+fn close(what: &str, found: f64, published: f64, off: f64) {
+    assert!(
+        (found - published).abs() <= off,
+        "{what}: found {found}, published {published}"
+    );
+}
+
+fn sine(degrees: f64) -> f64 {
+    degrees.to_radians().sin()
+}
+
+/// A leg of almost no stretch; feet.
+fn leg(name: &str, at_ft: [f64; 3], length_ft: f64) -> Leg {
+    Leg {
+        station: name.replace(' ', "-"),
+        name: name.to_owned(),
+        provision_m: at_ft.map(|v| v * FT),
+        provision_rating_kg: None,
+        full_length_m: length_ft * FT,
+        pitch_m: 0.0,
+        hooking: Hooking::Looped,
+        links: 0,
+        rating_kg: 10_000.0,
+        stretch_at_rating: 1e-5,
+        missing: false,
+    }
+}
+
+/// A load in pounds and feet.
+fn rig(weight_lb: f64, cg_ft: [f64; 3], legs: Vec<Leg>) -> Rig {
+    Rig {
+        name: "test load".to_owned(),
+        mass_kg: weight_lb * LB,
+        cg_m: cg_ft.map(|v| v * FT),
+        box_m: None,
+        legs,
+        carrying: Carrying::Two,
+        plus_minus: PlusMinus::default(),
+        limits: HangLimits::default(),
+        unit: MassUnit::Lb,
+    }
+}
+
+/// Four legs at (±5, ±3) ft, front and rear legs of the given lengths in feet.
+fn four(cg_ft: [f64; 3], front_ft: f64, rear_ft: f64) -> Rig {
+    rig(
+        8_000.0,
+        cg_ft,
+        vec![
+            leg("front left", [5.0, 3.0, 0.0], front_ft),
+            leg("front right", [5.0, -3.0, 0.0], front_ft),
+            leg("rear left", [-5.0, 3.0, 0.0], rear_ft),
+            leg("rear right", [-5.0, -3.0, 0.0], rear_ft),
+        ],
+    )
+}
+
+/// Pulls of each leg by stiffness, lb.
+fn pulls_lb(rig: &Rig) -> Vec<f64> {
+    let hang = hang(rig).unwrap();
+    hang.legs.iter().map(|l| l.tension_kg() / LB).collect()
+}
+
+#[test]
+fn a_shared_load_pulls_each_leg_as_published() {
+    // Weight, legs that carry, degrees from the horizontal, pull of each; source.
+    let rows = [
+        // Wire-rope sling guidance, load-factor table: tension per unit of half load, two legs.
+        (2.0, 2.0, 90.0, 1.000, 0.001),
+        (2.0, 2.0, 85.0, 1.003, 0.001),
+        (2.0, 2.0, 80.0, 1.015, 0.001),
+        (2.0, 2.0, 75.0, 1.035, 0.001),
+        (2.0, 2.0, 70.0, 1.064, 0.001),
+        (2.0, 2.0, 65.0, 1.103, 0.001),
+        (2.0, 2.0, 60.0, 1.154, 0.001),
+        (2.0, 2.0, 55.0, 1.220, 0.001),
+        (2.0, 2.0, 50.0, 1.305, 0.001),
+        (2.0, 2.0, 45.0, 1.414, 0.001),
+        (2.0, 2.0, 40.0, 1.555, 0.001),
+        (2.0, 2.0, 35.0, 1.743, 0.001),
+        (2.0, 2.0, 30.0, 2.000, 0.001),
+        // The same guidance: 1,000 lb on two legs.
+        (1_000.0, 2.0, 60.0, 577.0, 1.0),
+        (1_000.0, 2.0, 45.0, 707.0, 1.0),
+        // A lineworkers' rigging exam page: 2,000 lb on two legs, each 30° from the vertical.
+        (2_000.0, 2.0, 60.0, 1_155.0, 1.0),
+        // Plain statics: 10,000 lb on four legs at 60°, carried by four, three and two of them.
+        (10_000.0, 4.0, 60.0, 2_886.8, 0.1),
+        (10_000.0, 3.0, 60.0, 3_849.0, 0.1),
+        (10_000.0, 2.0, 60.0, 5_773.5, 0.1),
+    ];
+    for (weight, legs, angle, published, off) in rows {
+        let what = format!("{weight} on {legs} at {angle}°");
+        close(&what, shared(weight, legs, sine(angle)), published, off);
+    }
+    // Crane safety authority of British Columbia, rigging quiz: 15,000 lb, two legs of 16 ft,
+    // 12 ft high; T = L W / (2 H).
+    near("quiz", shared(15_000.0, 2.0, 12.0 / 16.0), 10_000.0, 1e-12);
+}
+
+#[test]
+fn a_sling_keeps_the_published_share_of_its_capacity_at_an_angle() {
+    // Sling-angle chart of a netting maker: capacity left of 1,000, printed truncated.
+    let rows = [
+        (75.0, 966.0),
+        (60.0, 866.0),
+        (45.0, 707.0),
+        (30.0, 500.0),
+        (15.0, 258.0),
+        (5.0, 87.0),
+    ];
+    for (angle, published) in rows {
+        let capacity = 1_000.0 / shared(1.0, 1.0, sine(angle));
+        close(&format!("{angle}°"), capacity, published, 1.0);
+    }
+}
+
+#[test]
+fn capacities_agree_with_the_general_sling_tables() {
+    // OSHA Guidance on Safe Sling Use, tables 1 (grade 80) and 2 (grade 100): single leg, then
+    // double and quad at 60°, 45°, 30°. Quads are rated as three legs. Printed to the hundred.
+    let rows = [
+        (3_500.0, [6_100.0, 4_900.0, 3_500.0], [9_100.0, 7_400.0, 5_200.0]),
+        (12_000.0, [20_800.0, 17_000.0, 12_000.0], [31_200.0, 25_500.0, 18_000.0]),
+        (72_300.0, [125_200.0, 102_200.0, 72_300.0], [187_800.0, 153_400.0, 108_400.0]),
+        (4_300.0, [7_400.0, 6_100.0, 4_300.0], [11_200.0, 9_100.0, 6_400.0]),
+        (15_000.0, [26_000.0, 21_200.0, 15_000.0], [39_000.0, 31_800.0, 22_500.0]),
+    ];
+    for (single, double, quad) in rows {
+        for (i, angle) in [60.0, 45.0, 30.0].into_iter().enumerate() {
+            let of = |legs: f64| single / shared(1.0, legs, sine(angle));
+            close(&format!("double {single} at {angle}°"), of(2.0), double[i], 60.0);
+            close(&format!("quad {single} at {angle}°"), of(3.0), quad[i], 60.0);
+        }
+    }
+}
+
+#[test]
+fn uniform_load_factors_of_the_european_chain_standard_are_met() {
+    // EN 818-4, 10 mm grade 80, 3.15 t: two legs 4.41 and 3.15 t, three or four legs 6.62 and
+    // 4.73 t at up to 45° and 60° from the vertical. The factors round cos 45° up to 0.7.
+    for (legs, angle, published, share) in [
+        (2.0, 45.0, 4.41, 0.011),
+        (2.0, 30.0, 3.15, 1e-9),
+        (3.0, 45.0, 6.62, 0.011),
+        (3.0, 30.0, 4.73, 0.002),
+    ] {
+        let capacity = 3.15 / shared(1.0, legs, sine(angle));
+        near(&format!("{legs} legs at {angle}°"), capacity, published, share);
+    }
+}
+
+#[test]
+fn a_hook_plumb_over_an_uneven_load_pulls_two_legs_as_the_handbook_formula() {
+    // T1 = W D2 S1 / (H (D1 + D2)), the rigging handbooks' formula (from memory), here as exact
+    // statics. Weight, D1, D2, H; T1, T2.
+    let rows = [
+        (10_000.0, 2.0, 8.0, 6.0, 8_432.7, 3_333.3),
+        (1_400.0, 9.0, 5.0, 12.0, 625.0, 975.0),
+        (6_000.0, 3.0, 5.0, 12.0, 3_865.4, 2_437.5),
+    ];
+    for (weight, d1, d2, h, t1, t2) in rows {
+        let rig = rig(
+            weight,
+            [0.0, 0.0, -1.0],
+            vec![
+                leg("front", [d1, 0.0, 0.0], f64::sqrt(d1 * d1 + h * h)),
+                leg("rear", [-d2, 0.0, 0.0], f64::sqrt(d2 * d2 + h * h)),
+            ],
+        );
+        let pulls = pulls_lb(&rig);
+        near("T1", pulls[0], t1, 1e-3);
+        near("T2", pulls[1], t2, 1e-3);
+        let hang = hang(&rig).unwrap();
+        close("tilt", hang.tilt_deg, 0.0, 1e-2);
+        assert!(hang.determinate);
+    }
+}
+
+#[test]
+fn three_legs_pull_as_statics_say() {
+    // Worked statics of a tripod at (6, 0), (−3, ±4), apex 8 up over the centroid, 9,000 lb; then
+    // with apex and centre of gravity at x = 1.
+    for (x, pulls) in [(0.0, [3_750.0, 3_537.7]), (1.0, [4_717.0, 3_061.9])] {
+        let run = |dx: f64, dy: f64| f64::sqrt(dx * dx + dy * dy + 64.0);
+        let rig = rig(
+            9_000.0,
+            [x, 0.0, 0.0],
+            vec![
+                leg("front", [6.0, 0.0, 0.0], run(6.0 - x, 0.0)),
+                leg("rear left", [-3.0, 4.0, 0.0], run(-3.0 - x, 4.0)),
+                leg("rear right", [-3.0, -4.0, 0.0], run(-3.0 - x, 4.0)),
+            ],
+        );
+        let found = pulls_lb(&rig);
+        near("front", found[0], pulls[0], 1e-3);
+        near("rear left", found[1], pulls[1], 1e-3);
+        near("rear right", found[2], pulls[1], 1e-3);
+    }
+}
+
+#[test]
+fn four_legs_hang_as_worked_by_hand() {
+    // Worked statics: four stiff legs, pairs alike. CG, front and rear length in feet; nose down in
+    // degrees; front and rear pull in lb.
+    let rows = [
+        ([0.0, 0.0, 0.0], 12.0, 12.0, 0.0, 2_288.3, 2_288.3),
+        ([1.0, 0.0, 0.0], 12.0, 12.0, 5.446, 2_733.6, 1_822.4),
+        ([1.0, 0.0, -2.0], 12.0, 12.0, 4.578, 2_664.1, 1_897.9),
+        ([0.0, 0.0, -2.0], 11.0, 12.0, -5.539, 2_307.5, 2_329.2),
+        ([1.0, 0.0, -2.0], f64::sqrt(124.0), 12.0, 0.0, 2_686.0, 1_929.7),
+    ];
+    for (cg, front, rear, nose_down, front_lb, rear_lb) in rows {
+        let rig = four(cg, front, rear);
+        let what = format!("{cg:?} {front} {rear}");
+        let found = pulls_lb(&rig);
+        for i in 0..2 {
+            near(&what, found[i], front_lb, 1e-3);
+            near(&what, found[i + 2], rear_lb, 1e-3);
+        }
+        let hang = hang(&rig).unwrap();
+        close(&what, hang.nose_down_deg, nose_down, 5e-3);
+        close(&what, hang.tilt_deg, nose_down.abs(), 5e-3);
+        close(&what, hang.left_down_deg, 0.0, 1e-6);
+        assert!(!hang.determinate);
+        assert!(hang.unbalanced < 1e-6, "{}", hang.unbalanced);
+    }
+}
+
+#[test]
+fn a_level_four_leg_rig_shows_its_apex_and_its_bounds() {
+    // Worked statics of the first row above.
+    let rig = four([0.0; 3], 12.0, 12.0);
+    let hang = hang(&rig).unwrap();
+    near("apex", hang.apex_m[2] / FT, 10.4881, 1e-4);
+    for leg in &hang.legs {
+        near("angle", leg.angle_deg, 60.93, 1e-4);
+    }
+    for (carrying, published) in [
+        (Carrying::All, 2_288.3),
+        (Carrying::Three, 3_051.1),
+        (Carrying::Two, 4_576.6),
+    ] {
+        for pull in hang.pulls_n(rig.weight_n(), carrying) {
+            near(carrying.words(), pull / (LB * 9.806_65), published, 1e-3);
+        }
+    }
+    // One diagonal may carry everything, the other nothing.
+    for leg in &hang.legs {
+        close("least", leg.bounds_n[0], 0.0, 1e-3 * rig.weight_n());
+        near("most", leg.bounds_n[1] / (LB * 9.806_65), 4_576.6, 1e-3);
+    }
+}
+
+#[test]
+fn angles_are_those_of_the_tilted_load() {
+    // Worked statics: centre of gravity 1 ft forward; front and rear legs' angles as it hangs.
+    let hang = hang(&four([1.0, 0.0, 0.0], 12.0, 12.0)).unwrap();
+    close("front", hang.legs[0].angle_deg, 65.45, 0.02);
+    close("rear", hang.legs[2].angle_deg, 56.15, 0.02);
+}
+
+#[test]
+fn ten_links_short_in_front_lift_the_nose_two_degrees() {
+    // Worked statics: 12-ft legs, front pair short by ten links of 0.3556 ft together.
+    let hang = hang(&four([0.0, 0.0, -2.0], 12.0 - 0.3556, 12.0)).unwrap();
+    close("nose", hang.nose_down_deg, -1.961, 5e-3);
+}
+
+#[test]
+fn a_link_moves_a_looped_leg_by_half_a_pitch() {
+    // Rope of 12 ft and chain of 8 ft with 112.5 links, looped (values from memory): legs at links
+    // 3, 10 and 50 are about 15.9, 15.6 and 14.2 ft.
+    let mut leg = leg("front left", [0.0; 3], 12.0 + 8.0 / 2.0);
+    leg.pitch_m = 8.0 * FT / 112.5;
+    for (links, published) in [(3, 15.9), (10, 15.6), (50, 14.2)] {
+        leg.links = links;
+        close("looped", leg.length_m() / FT, published, 0.05);
+    }
+    leg.hooking = Hooking::Direct;
+    close("direct", leg.link_step_m() / leg.pitch_m, 1.0, 1e-12);
+}
+
+#[test]
+fn loads_that_do_not_stay_upright_are_refused() {
+    // Centre of gravity above the apex.
+    let tall = four([0.0, 0.0, 11.0], 12.0, 12.0);
+    assert!(matches!(
+        hang(&tall),
+        Err(RigError::TurnsOver { .. } | RigError::Unsteady)
+    ));
+    // Above the two provisions of a bridle.
+    let mut bridle = rig(
+        1_000.0,
+        [0.0, 0.1, 1.0],
+        vec![
+            leg("front", [4.0, 0.0, 0.0], 6.0),
+            leg("rear", [-4.0, 0.0, 0.0], 6.0),
+        ],
+    );
+    assert!(matches!(hang(&bridle), Err(RigError::TurnsOver { .. })));
+    bridle.cg_m = [0.0; 3];
+    assert_eq!(hang(&bridle), Err(RigError::Unsteady));
+    bridle.cg_m = [0.0, 0.0, -0.3];
+    assert!(hang(&bridle).is_ok());
+}
+
+#[test]
+fn legs_that_cannot_meet_are_refused_by_name() {
+    let pair = rig(
+        1_000.0,
+        [0.0, 0.0, -1.0],
+        vec![
+            leg("front", [4.0, 0.0, 0.0], 3.0),
+            leg("rear", [-4.0, 0.0, 0.0], 4.5),
+        ],
+    );
+    let error = hang(&pair).unwrap_err();
+    assert!(matches!(error, RigError::PairCannotReach { .. }));
+    assert!(error.to_string().contains("front and rear"), "{error}");
+
+    // Each two of these can meet, the three cannot: 8 ft apart each, 4.2 ft long.
+    let h = f64::sqrt(48.0);
+    let three = rig(
+        1_000.0,
+        [0.0, 2.3, -1.0],
+        vec![
+            leg("right", [4.0, 0.0, 0.0], 4.2),
+            leg("left", [-4.0, 0.0, 0.0], 4.2),
+            leg("far", [0.0, h, 0.0], 4.2),
+        ],
+    );
+    let error = hang(&three).unwrap_err();
+    assert!(matches!(error, RigError::CannotReach { .. }), "{error}");
+}
