@@ -2,7 +2,8 @@
 
 use super::error::RigError;
 use super::rest::{Body, Rest, Tie};
-use super::rig::{Carrying, G0_M_S2, LEGS_MAX, Rig};
+use super::rig::{LEGS_MAX, Rig};
+use crate::plan::{Carrying, STANDARD_GRAVITY};
 use nalgebra::{Matrix3, Vector3};
 use serde::Serialize;
 
@@ -33,7 +34,7 @@ pub struct HungLeg {
 impl HungLeg {
     /// The pull as the mass that it would hold, kg.
     pub fn tension_kg(&self) -> f64 {
-        self.tension_n / G0_M_S2
+        self.tension_n / STANDARD_GRAVITY
     }
 }
 
@@ -179,7 +180,12 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
     let near: Vec<bool> = ties
         .iter()
         .zip(&slacks)
-        .map(|(t, s)| *s <= rig.plus_minus.leg_length_m.max(NEAR_TAUT_SHARE * t.length_m))
+        .map(|(t, s)| {
+            *s <= rig
+                .plus_minus
+                .leg_length_m
+                .max(NEAR_TAUT_SHARE * t.length_m)
+        })
         .collect();
     let directions: Vec<Vector3<f64>> = runs.iter().map(|r| r.normalize()).collect();
     let bounds = pull_bounds(&directions, &near, up, weight);
@@ -211,10 +217,7 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
         leg.slack = pulls[i] <= 0.0;
         leg.slack_m = slacks[i];
         leg.tension_n = pulls[i];
-        leg.bounds_n = [
-            bounds[i][0].min(pulls[i]),
-            bounds[i][1].max(pulls[i]),
-        ];
+        leg.bounds_n = [bounds[i][0].min(pulls[i]), bounds[i][1].max(pulls[i])];
         leg.sine = sine;
         leg.angle_deg = degrees(libm::asin(sine.clamp(-1.0, 1.0)));
     }
@@ -269,7 +272,11 @@ fn pull_bounds(
 }
 
 /// The pulls of at most three legs that balance `force`, if they can by pulling alone.
-fn balance(members: &[usize], directions: &[Vector3<f64>], force: Vector3<f64>) -> Option<[f64; 3]> {
+fn balance(
+    members: &[usize],
+    directions: &[Vector3<f64>],
+    force: Vector3<f64>,
+) -> Option<[f64; 3]> {
     // Normal equations, with the unused places kept out by an identity.
     let mut normal = Matrix3::identity();
     let mut right = Vector3::zeros();

@@ -1,15 +1,108 @@
-//! Statics, capacity and air density: pure functions on SI quantities.
+//! What this rigging does to the lift: capacity, statics and air, as pure functions on SI
+//! quantities.
+//!
+//! A [`crate::plan::Plan`] becomes a [`Rig`]: one rigid body under 1 to 6 elastic legs that only
+//! pull. [`hang()`] finds how it comes to rest; [`Figures`] holds every number against its limit, at
+//! the worst of the inputs' plus and minus. [`capacity`] is what must pass before a walk can end
+//! ready.
+//!
+//! Everything here is an estimate from typed-in numbers: [`CAUTION`] stands beside every verdict.
+//!
+//! Statics uses only `+ - * /` and square roots, angles and powers go through `libm`: every machine
+//! finds the same digits.
 
+pub mod air;
+mod allowable;
+mod corners;
 mod error;
+mod from_plan;
 mod hang;
+mod judge;
 mod rest;
 mod rig;
 mod verdict;
 
-pub use error::RigError;
-pub use hang::{Hang, HungLeg, hang, shared};
-pub use rig::{
-    Carrying, G0_M_S2, HangLimits, Hooking, LEGS_MAX, Leg, Piece, PlusMinus, Rig,
-    STRETCH_AT_RATING, couple,
+use crate::plan::Plan;
+
+pub use allowable::{
+    AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
+pub use error::RigError;
+pub use from_plan::Masses;
+pub use hang::{Hang, HungLeg, hang, shared};
+pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use verdict::{CAUTION, Grade, MassUnit, Quantity, Question, Verdict};
+
+/// Everything computed from a plan, or from a rig as found in its place.
+#[derive(Clone, Debug)]
+pub struct Figures {
+    /// The rig.
+    pub rig: Rig,
+    /// The masses of the lift.
+    pub masses: Masses,
+    /// What may hang on the hook today.
+    pub allowable: Result<AllowableToday, AllowableError>,
+    /// How the load hangs with the typed-in numbers.
+    pub hang: Result<Hang, RigError>,
+    /// Every question with its answer, capacity first.
+    pub verdicts: Vec<Verdict>,
+}
+
+impl Figures {
+    /// The figures of a plan as it is written.
+    pub fn of(plan: &Plan) -> Figures {
+        Figures::with_rig(plan, Rig::from_plan(plan))
+    }
+
+    /// The figures of a plan with another rig in its place, as one found on a walk.
+    pub fn with_rig(plan: &Plan, rig: Rig) -> Figures {
+        let masses = Masses::of(plan);
+        let allowable = allowable_today(&plan.lift);
+        let ground = corners::Ground {
+            plan,
+            masses,
+            rig: &rig,
+            allowable: &allowable,
+        };
+        let verdicts = ground.verdicts();
+        Figures {
+            hang: hang(&rig),
+            rig,
+            masses,
+            allowable,
+            verdicts,
+        }
+    }
+
+    /// Whether no verdict fails.
+    pub fn pass(&self) -> bool {
+        self.verdicts.iter().all(Verdict::passes)
+    }
+}
+
+/// The capacity questions of a plan: aircraft, hook and rigging, container or net and spreader where
+/// one is used, sling set, and each leg with its provision. Whatever else fails (a leg too flat, too
+/// much tilt, a load that turns over) is among them, so that a lift passes only if all of them do.
+pub fn capacity(plan: &Plan) -> Vec<Verdict> {
+    let mut verdicts = Figures::of(plan).verdicts;
+    verdicts.retain(|v| v.question.is_capacity() || !v.passes());
+    verdicts
+}
+
+/// Of several verdicts on one question the one that uses most of its limit, in the order given: what
+/// is said aloud where nobody wants to hear every leg.
+pub fn worst_of_each(verdicts: &[Verdict]) -> Vec<&Verdict> {
+    let mut worst: Vec<&Verdict> = Vec::new();
+    for verdict in verdicts {
+        match worst.iter_mut().find(|w| w.question == verdict.question) {
+            None => worst.push(verdict),
+            Some(slot) => {
+                let key = |v: &Verdict| (v.grade, v.share_percent.unwrap_or(0.0));
+                if key(verdict) > key(slot) {
+                    *slot = verdict;
+                }
+            }
+        }
+    }
+    worst
+}

@@ -73,18 +73,6 @@ struct At {
 }
 
 impl Body<'_> {
-    /// Energy alone, J.
-    fn energy(&self, p: &Vector3<f64>) -> f64 {
-        let mut energy = -self.weight_n * (p - self.cg).norm();
-        for tie in self.ties {
-            let stretch = (p - tie.at).norm() - tie.length_m;
-            if stretch > 0.0 {
-                energy += 0.5 * tie.stiffness_n_m * stretch * stretch;
-            }
-        }
-        energy
-    }
-
     fn at(&self, p: &Vector3<f64>) -> At {
         let hang = p - self.cg;
         let d = hang.norm().max(1e-12);
@@ -226,11 +214,6 @@ impl Body<'_> {
         }
         self.descend(p)
     }
-
-    /// Finds rest near a known one, as of a rig that differs by a link.
-    pub fn rest_near(&self, p: Vector3<f64>) -> Rest {
-        self.descend(p)
-    }
 }
 
 /// First stiffness of the stiffest leg: the weight stretches it by a twentieth of its length.
@@ -307,7 +290,7 @@ mod tests {
             up[axis] += h;
             let mut down = p;
             down[axis] -= h;
-            let slope = (body.energy(&up) - body.energy(&down)) / (2.0 * h);
+            let slope = (body.at(&up).energy - body.at(&down).energy) / (2.0 * h);
             assert!((slope - at.gradient[axis]).abs() < 1e-4 * at.gradient.norm());
             let bend = (body.at(&up).gradient - body.at(&down).gradient) / (2.0 * h);
             assert!((bend - at.hessian.column(axis)).norm() < 1e-5 * at.hessian.norm());

@@ -4,11 +4,8 @@
 
 use super::error::RigError;
 use super::verdict::MassUnit;
+use crate::plan::{Carrying, ChainMode, STANDARD_GRAVITY};
 use nalgebra::Vector3;
-use serde::Serialize;
-
-/// Standard acceleration of free fall, m/s² (ISO 80000-3).
-pub const G0_M_S2: f64 = 9.806_65;
 
 /// Most legs on one apex.
 pub const LEGS_MAX: usize = 6;
@@ -17,41 +14,17 @@ pub const LEGS_MAX: usize = 6;
 /// Common practice between chain (less) and fibre rope (more), no source.
 pub const STRETCH_AT_RATING: f64 = 0.01;
 
-/// How the chain is taken in the grab hook.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Hooking {
-    /// Through the provision and back to the hook: one link moves the leg by half a pitch.
-    Looped,
-    /// One run of chain: one link moves the leg by a pitch.
-    Direct,
-}
-
-/// How many legs are taken to carry a load that more than three could share.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Carrying {
-    /// Two legs carry all, the others balance: the default for a rigid load.
-    Two,
-    /// Three legs carry, as in the general tables.
-    Three,
-    /// All legs carry as their stiffness shares the load: only for a rig certified for it.
-    All,
-}
-
-impl Carrying {
-    /// The assumption in words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Carrying::Two => "two legs carrying",
-            Carrying::Three => "three legs carrying",
-            Carrying::All => "all legs carrying",
-        }
+/// A carrying assumption in words.
+pub fn carrying_words(carrying: Carrying) -> &'static str {
+    match carrying {
+        Carrying::Two => "two legs carrying",
+        Carrying::Three => "three legs carrying",
+        Carrying::All => "all legs carrying",
     }
 }
 
 /// One leg from the apex to its lifting provision.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Leg {
     /// The station it belongs to; unique in the rig.
     pub station: String,
@@ -61,15 +34,19 @@ pub struct Leg {
     pub provision_m: [f64; 3],
     /// Most that the provision may take, kg; `None` where the plan does not say.
     pub provision_rating_kg: Option<f64>,
-    /// Length from the apex to the provision with no link taken, m: rope, hardware, and the chain's
-    /// run (half its length where it is looped).
+    /// Length from the apex to the provision with the whole chain used, m: rope, hardware, and the
+    /// chain (half of it where it is looped).
     pub full_length_m: f64,
     /// Length of one link along the chain, m; 0 where the leg has no chain.
     pub pitch_m: f64,
-    /// How the chain is taken.
-    pub hooking: Hooking,
-    /// The link in the grab hook, counted from the free end; 0 where there is none.
+    /// How the chain is led.
+    pub mode: ChainMode,
+    /// The link in the grab hook, counted from the free end; 0 where the whole chain is used.
     pub links: u32,
+    /// The count that was planned.
+    pub planned_links: u32,
+    /// The highest count that the chain has; 0 where there is no chain.
+    pub links_max: u32,
     /// Rating in straight pull, kg.
     pub rating_kg: f64,
     /// Stretch at the rating as a share of the length.
@@ -81,9 +58,9 @@ pub struct Leg {
 impl Leg {
     /// What one link takes off the leg, m.
     pub fn link_step_m(&self) -> f64 {
-        match self.hooking {
-            Hooking::Looped => self.pitch_m / 2.0,
-            Hooking::Direct => self.pitch_m,
+        match self.mode {
+            ChainMode::Looped => self.pitch_m / 2.0,
+            ChainMode::Direct => self.pitch_m,
         }
     }
 
@@ -94,7 +71,7 @@ impl Leg {
 
     /// Stiffness, N/m: the rating's force over the stretch at the rating.
     pub fn stiffness_n_m(&self) -> f64 {
-        self.rating_kg * G0_M_S2 / (self.stretch_at_rating * self.length_m())
+        self.rating_kg * STANDARD_GRAVITY / (self.stretch_at_rating * self.length_m())
     }
 
     pub(super) fn provision(&self) -> Vector3<f64> {
@@ -103,24 +80,22 @@ impl Leg {
 }
 
 /// Plus or minus on what was typed in; 0 where the plan does not say.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PlusMinus {
     /// On the mass, kg.
     pub mass_kg: f64,
     /// On the centre of gravity, m forward, left, up.
     pub cg_m: [f64; 3],
-    /// On each leg's length, m.
+    /// On each leg's length, the place of its provision included, m.
     pub leg_length_m: f64,
-    /// On each leg's angle from the horizontal, degrees.
-    pub leg_angle_deg: f64,
 }
 
 /// Limits on how a load may hang.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct HangLimits {
     /// Most tilt, degrees.
     pub tilt_deg: f64,
-    /// Most that one leg may pull above another leg of the same end, as a ratio.
+    /// Most that the hardest pulling leg may pull over the least pulling one, as a ratio.
     pub tension_ratio: f64,
     /// Legs flatter than this are refused, degrees from the horizontal.
     pub angle_refused_deg: f64,
@@ -142,7 +117,7 @@ impl Default for HangLimits {
 }
 
 /// A load and its legs.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Rig {
     /// The load's name.
     pub name: String,
@@ -164,30 +139,6 @@ pub struct Rig {
     pub unit: MassUnit,
 }
 
-/// One piece of a load that is lifted as one body.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Piece {
-    /// Mass, kg.
-    pub mass_kg: f64,
-    /// Centre of gravity in the load's axes, m.
-    pub cg_m: [f64; 3],
-}
-
-/// Mass and centre of gravity of pieces coupled to one body; `None` where they have no mass.
-pub fn couple(pieces: &[Piece]) -> Option<Piece> {
-    let mass_kg: f64 = pieces.iter().map(|p| p.mass_kg).sum();
-    if !(mass_kg > 0.0 && mass_kg.is_finite()) {
-        return None;
-    }
-    let mut cg_m = [0.0; 3];
-    for piece in pieces {
-        for (sum, at) in cg_m.iter_mut().zip(piece.cg_m) {
-            *sum += piece.mass_kg / mass_kg * at;
-        }
-    }
-    Some(Piece { mass_kg, cg_m })
-}
-
 impl Rig {
     /// Legs that are there, with their place in `legs`.
     pub fn present(&self) -> impl Iterator<Item = (usize, &Leg)> {
@@ -196,7 +147,7 @@ impl Rig {
 
     /// The weight, N.
     pub fn weight_n(&self) -> f64 {
-        self.mass_kg * G0_M_S2
+        self.mass_kg * STANDARD_GRAVITY
     }
 
     /// Refuses numbers that statics cannot use.

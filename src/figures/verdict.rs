@@ -74,8 +74,12 @@ pub enum Question {
     Aircraft,
     /// Does the cargo hook take load and rigging?
     Hook,
+    /// Does each thing between hook and apex, the apex included, take what hangs below it?
+    Rigging,
     /// Is the load within its container's or net's limit?
     Container,
+    /// Does the spreader take what hangs below it?
+    Spreader,
     /// Can the sling set take the load?
     SlingSet,
     /// Can this leg take its share?
@@ -95,12 +99,29 @@ pub enum Question {
 }
 
 impl Question {
+    /// Whether it asks if something can carry what it must.
+    pub fn is_capacity(self) -> bool {
+        matches!(
+            self,
+            Question::Aircraft
+                | Question::Hook
+                | Question::Rigging
+                | Question::Container
+                | Question::Spreader
+                | Question::SlingSet
+                | Question::Leg
+                | Question::Provision
+        )
+    }
+
     /// The question's key (`sling-set`).
     pub fn key(self) -> &'static str {
         match self {
             Question::Aircraft => "aircraft",
             Question::Hook => "hook",
+            Question::Rigging => "rigging",
             Question::Container => "container",
+            Question::Spreader => "spreader",
             Question::SlingSet => "sling-set",
             Question::Leg => "leg",
             Question::Provision => "provision",
@@ -179,8 +200,12 @@ pub struct Verdict {
     pub value: Option<Quantity>,
     /// The limit that it is held against.
     pub limit: Option<Quantity>,
-    /// How much of the limit is used, percent; over 100 does not pass.
+    /// How much of the limit is used, percent, at the worst of the inputs' plus and minus.
     pub share_percent: Option<f64>,
+    /// The number at the worst of the inputs' plus and minus, where that is worse than `value`.
+    pub worst: Option<Quantity>,
+    /// The input whose plus or minus decides the worst ("centre of gravity forward").
+    pub decided_by: Option<String>,
     /// The rule behind it.
     pub rule: String,
     /// What else a reader must know; may be empty.
@@ -196,11 +221,16 @@ impl Verdict {
         self.grade != Grade::Fail
     }
 
+    /// The number that decides: the worst one where the inputs have a plus or minus.
+    pub fn at_worst(&self) -> Option<Quantity> {
+        self.worst.or(self.value)
+    }
+
     /// The verdict in a short sentence to be spoken.
     pub fn spoken(&self) -> String {
         let unit = self.unit;
         let yes = self.passes();
-        let number = self.value.map_or(String::new(), |v| v.spoken(unit));
+        let number = self.at_worst().map_or(String::new(), |v| v.spoken(unit));
         let limit = self.limit.map_or(String::new(), |v| v.spoken(unit));
         let subject = &self.subject;
         if self.value.is_none() {
@@ -211,41 +241,60 @@ impl Verdict {
             };
         }
         match (self.question, yes) {
-            (Question::Aircraft, true) => {
-                format!("Aircraft: load and rigging {number}, {limit} allowed today.")
-            }
+            (Question::Aircraft, true) => format!(
+                "{}: load and rigging {number}, {limit} allowed today.",
+                capital(subject)
+            ),
+            (Question::Aircraft, false) if self.limit.is_none() => format!(
+                "{}: load and rigging {number}, but {}.",
+                capital(subject),
+                self.note
+            ),
             (Question::Aircraft, false) => format!(
-                "Aircraft cannot carry it: load and rigging {number}, only {limit} allowed today."
+                "{} cannot carry it: load and rigging {number}, only {limit} allowed today.",
+                capital(subject)
             ),
             (Question::Hook, true) => format!("Cargo hook: {number} of {limit}."),
             (Question::Hook, false) => {
                 format!("Cargo hook overloaded: {number}, its limit is {limit}.")
             }
-            (Question::Container, true) => format!("{}: {number} of {limit}.", capital(subject)),
-            (Question::Container, false) => {
-                format!("{} overloaded: {number}, its limit is {limit}.", capital(subject))
-            }
+            (
+                Question::Container | Question::Rigging | Question::Spreader | Question::Provision,
+                true,
+            ) => format!("{}: {number} of {limit}.", capital(subject)),
+            (
+                Question::Container | Question::Rigging | Question::Spreader | Question::Provision,
+                false,
+            ) => format!(
+                "{} overloaded: {number}, its limit is {limit}.",
+                capital(subject)
+            ),
             (Question::SlingSet, true) => format!("Sling set: {number} of {limit}."),
             (Question::SlingSet, false) => {
                 format!("Sling set overloaded: {number}, it is rated {limit}.")
             }
             (Question::Leg, true) => format!("{}: pulls {number} of {limit}.", capital(subject)),
             (Question::Leg, false) => {
-                format!("{} overloaded: pulls {number}, it is rated {limit}.", capital(subject))
-            }
-            (Question::Provision, true) => format!("{}: {number} of {limit}.", capital(subject)),
-            (Question::Provision, false) => {
-                format!("{} overloaded: {number}, it is rated {limit}.", capital(subject))
+                format!(
+                    "{} overloaded: pulls {number}, it is rated {limit}.",
+                    capital(subject)
+                )
             }
             (Question::LegAngle, true) => {
                 format!("{}: {number} from the horizontal.", capital(subject))
             }
             (Question::LegAngle, false) => {
-                format!("{} too flat: {number} from the horizontal.", capital(subject))
+                format!(
+                    "{} too flat: {number} from the horizontal.",
+                    capital(subject)
+                )
             }
             (Question::Tilt, true) => format!("Hangs {number} off level."),
             (Question::Tilt, false) => {
-                format!("Hangs {number} off level, {limit} is the most. {}.", self.note)
+                format!(
+                    "Hangs {number} off level, {limit} is the most. {}.",
+                    self.note
+                )
             }
             (Question::Counts, true) => format!("{}: counts are equal.", capital(subject)),
             (Question::Counts, false) => {
@@ -273,6 +322,12 @@ impl fmt::Display for Verdict {
         }
         if let Some(value) = self.value {
             write!(f, ": {}", value.written(self.unit))?;
+        }
+        if let Some(worst) = self.worst {
+            write!(f, ", at worst {}", worst.written(self.unit))?;
+            if let Some(input) = &self.decided_by {
+                write!(f, " by the {input}")?;
+            }
         }
         if let Some(limit) = self.limit {
             write!(f, ", limit {}", limit.written(self.unit))?;

@@ -1,8 +1,9 @@
 //! Leg pulls and attitudes. Each row names where its value is from.
 
 use loadwalk::figures::{
-    Carrying, HangLimits, Hooking, Leg, MassUnit, PlusMinus, Rig, RigError, hang, shared,
+    HangLimits, Leg, MassUnit, PlusMinus, Rig, RigError, carrying_words, hang, shared,
 };
+use loadwalk::plan::{Carrying, ChainMode};
 
 const LB: f64 = 0.453_592_37;
 const FT: f64 = 0.3048;
@@ -36,8 +37,10 @@ fn leg(name: &str, at_ft: [f64; 3], length_ft: f64) -> Leg {
         provision_rating_kg: None,
         full_length_m: length_ft * FT,
         pitch_m: 0.0,
-        hooking: Hooking::Looped,
+        mode: ChainMode::Looped,
         links: 0,
+        planned_links: 0,
+        links_max: 0,
         rating_kg: 10_000.0,
         stretch_at_rating: 1e-5,
         missing: false,
@@ -138,17 +141,47 @@ fn capacities_agree_with_the_general_sling_tables() {
     // OSHA Guidance on Safe Sling Use, tables 1 (grade 80) and 2 (grade 100): single leg, then
     // double and quad at 60°, 45°, 30°. Quads are rated as three legs. Printed to the hundred.
     let rows = [
-        (3_500.0, [6_100.0, 4_900.0, 3_500.0], [9_100.0, 7_400.0, 5_200.0]),
-        (12_000.0, [20_800.0, 17_000.0, 12_000.0], [31_200.0, 25_500.0, 18_000.0]),
-        (72_300.0, [125_200.0, 102_200.0, 72_300.0], [187_800.0, 153_400.0, 108_400.0]),
-        (4_300.0, [7_400.0, 6_100.0, 4_300.0], [11_200.0, 9_100.0, 6_400.0]),
-        (15_000.0, [26_000.0, 21_200.0, 15_000.0], [39_000.0, 31_800.0, 22_500.0]),
+        (
+            3_500.0,
+            [6_100.0, 4_900.0, 3_500.0],
+            [9_100.0, 7_400.0, 5_200.0],
+        ),
+        (
+            12_000.0,
+            [20_800.0, 17_000.0, 12_000.0],
+            [31_200.0, 25_500.0, 18_000.0],
+        ),
+        (
+            72_300.0,
+            [125_200.0, 102_200.0, 72_300.0],
+            [187_800.0, 153_400.0, 108_400.0],
+        ),
+        (
+            4_300.0,
+            [7_400.0, 6_100.0, 4_300.0],
+            [11_200.0, 9_100.0, 6_400.0],
+        ),
+        (
+            15_000.0,
+            [26_000.0, 21_200.0, 15_000.0],
+            [39_000.0, 31_800.0, 22_500.0],
+        ),
     ];
     for (single, double, quad) in rows {
         for (i, angle) in [60.0, 45.0, 30.0].into_iter().enumerate() {
             let of = |legs: f64| single / shared(1.0, legs, sine(angle));
-            close(&format!("double {single} at {angle}°"), of(2.0), double[i], 60.0);
-            close(&format!("quad {single} at {angle}°"), of(3.0), quad[i], 60.0);
+            close(
+                &format!("double {single} at {angle}°"),
+                of(2.0),
+                double[i],
+                60.0,
+            );
+            close(
+                &format!("quad {single} at {angle}°"),
+                of(3.0),
+                quad[i],
+                60.0,
+            );
         }
     }
 }
@@ -164,7 +197,12 @@ fn uniform_load_factors_of_the_european_chain_standard_are_met() {
         (3.0, 30.0, 4.73, 0.002),
     ] {
         let capacity = 3.15 / shared(1.0, legs, sine(angle));
-        near(&format!("{legs} legs at {angle}°"), capacity, published, share);
+        near(
+            &format!("{legs} legs at {angle}°"),
+            capacity,
+            published,
+            share,
+        );
     }
 }
 
@@ -226,7 +264,14 @@ fn four_legs_hang_as_worked_by_hand() {
         ([1.0, 0.0, 0.0], 12.0, 12.0, 5.446, 2_733.6, 1_822.4),
         ([1.0, 0.0, -2.0], 12.0, 12.0, 4.578, 2_664.1, 1_897.9),
         ([0.0, 0.0, -2.0], 11.0, 12.0, -5.539, 2_307.5, 2_329.2),
-        ([1.0, 0.0, -2.0], f64::sqrt(124.0), 12.0, 0.0, 2_686.0, 1_929.7),
+        (
+            [1.0, 0.0, -2.0],
+            f64::sqrt(124.0),
+            12.0,
+            0.0,
+            2_686.0,
+            1_929.7,
+        ),
     ];
     for (cg, front, rear, nose_down, front_lb, rear_lb) in rows {
         let rig = four(cg, front, rear);
@@ -260,7 +305,12 @@ fn a_level_four_leg_rig_shows_its_apex_and_its_bounds() {
         (Carrying::Two, 4_576.6),
     ] {
         for pull in hang.pulls_n(rig.weight_n(), carrying) {
-            near(carrying.words(), pull / (LB * 9.806_65), published, 1e-3);
+            near(
+                carrying_words(carrying),
+                pull / (LB * 9.806_65),
+                published,
+                1e-3,
+            );
         }
     }
     // One diagonal may carry everything, the other nothing.
@@ -295,7 +345,7 @@ fn a_link_moves_a_looped_leg_by_half_a_pitch() {
         leg.links = links;
         close("looped", leg.length_m() / FT, published, 0.05);
     }
-    leg.hooking = Hooking::Direct;
+    leg.mode = ChainMode::Direct;
     close("direct", leg.link_step_m() / leg.pitch_m, 1.0, 1e-12);
 }
 

@@ -1,0 +1,216 @@
+//! What may hang on the hook today: as somebody said, or from the table that the plan holds.
+
+use super::air::{Air, air, pressure_altitude_m};
+use super::from_plan::kg;
+use crate::plan::{AllowableTable, Lift, Site, SiteAltitude, TableGives};
+use serde::Serialize;
+use thiserror::Error;
+
+/// Why a table has no answer for a site.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum AllowableError {
+    /// The altitude lies outside the table.
+    #[error(
+        "{site} is at {altitude_m:.0} m pressure altitude, the table runs from {low_m:.0} to \
+         {high_m:.0} m and is not carried on beyond; take the value from the flight manual"
+    )]
+    Altitude {
+        /// The site.
+        site: String,
+        /// Its pressure altitude, m.
+        altitude_m: f64,
+        /// The table's lowest, m.
+        low_m: f64,
+        /// The table's highest, m.
+        high_m: f64,
+    },
+    /// The temperature lies outside the table.
+    #[error(
+        "{site} is at {temperature_c:.0} °C, the table runs from {low_c:.0} to {high_c:.0} °C and \
+         is not carried on beyond; take the value from the flight manual"
+    )]
+    Temperature {
+        /// The site.
+        site: String,
+        /// Its temperature, °C.
+        temperature_c: f64,
+        /// The table's lowest, °C.
+        low_c: f64,
+        /// The table's highest, °C.
+        high_c: f64,
+    },
+    /// The plan gives neither a value nor a table with a site.
+    #[error("nobody says what may hang on the hook today; give lift.allowable or a table")]
+    NotGiven,
+}
+
+/// One value read from a table.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cell {
+    /// The value between the four corners, kg.
+    pub kg: f64,
+    /// Rows between which it lies, pressure altitude, m.
+    pub altitudes_m: [f64; 2],
+    /// Columns between which it lies, °C.
+    pub temperatures_c: [f64; 2],
+    /// The corners by row, then column, kg.
+    pub corners_kg: [[f64; 2]; 2],
+}
+
+/// What may hang on the hook at one site.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SiteAllowable {
+    /// The site.
+    pub site: String,
+    /// Its air.
+    pub air: Air,
+    /// The cell of the table.
+    pub cell: Cell,
+    /// Fuel burnt until then, kg.
+    pub fuel_burnt_kg: f64,
+    /// Allowable hook load there, kg, after fuel and before the deduction.
+    pub kg: f64,
+}
+
+/// What may hang on the hook today.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AllowableToday {
+    /// Rigging included, after the deduction, kg.
+    pub kg: f64,
+    /// Deduction applied, percent.
+    pub deduction_percent: f64,
+    /// Who or what decides it.
+    pub from: String,
+    /// Every site's value, where the plan holds a table.
+    pub sites: Vec<SiteAllowable>,
+}
+
+/// What may hang on the hook today: the least of what somebody said and what the table gives at each
+/// site, less the deduction in percent.
+///
+/// # Errors
+/// A site outside the table, or no value at all.
+pub fn allowable_today(lift: &Lift) -> Result<AllowableToday, AllowableError> {
+    let deduction_percent = lift
+        .deduction
+        .as_ref()
+        .map_or(0.0, |d| d.value.value * 100.0);
+    let sites = match &lift.table {
+        None => Vec::new(),
+        Some(table) => lift
+            .sites
+            .iter()
+            .map(|site| at_site(table, site))
+            .collect::<Result<Vec<_>, _>>()?,
+    };
+    let said = lift.allowable.as_ref().map(|a| {
+        let least = kg(&a.mass) - a.mass.plus_minus.value;
+        (least, a.from.clone())
+    });
+    let from_table = sites.iter().zip(std::iter::repeat(lift.table.as_ref()));
+    let tabled = from_table.map(|(site, table)| {
+        let source = table.map_or("", |t| t.from.as_str());
+        (site.kg, format!("{source}, at {}", site.site))
+    });
+    let (least, from) = said
+        .into_iter()
+        .chain(tabled)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .ok_or(AllowableError::NotGiven)?;
+    Ok(AllowableToday {
+        kg: least * (1.0 - deduction_percent / 100.0),
+        deduction_percent,
+        from,
+        sites,
+    })
+}
+
+/// The pressure altitude (m) and the air of a site.
+pub fn site_air(site: &Site) -> Air {
+    let pressure_altitude_m = match &site.altitude {
+        SiteAltitude::Pressure(altitude) => altitude.value.value,
+        SiteAltitude::Elevation { elevation, qnh } => {
+            pressure_altitude_m(elevation.value.value, qnh.value.value)
+        }
+    };
+    air(
+        pressure_altitude_m,
+        site.temperature.value.value,
+        site.dew_point.as_ref().map(|d| d.value.value),
+    )
+}
+
+fn at_site(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, AllowableError> {
+    let air = site_air(site);
+    let altitudes: Vec<f64> = table
+        .pressure_altitude
+        .iter()
+        .map(|a| a.value.value)
+        .collect();
+    let temperatures: Vec<f64> = table.temperature.iter().map(|t| t.value.value).collect();
+    let temperature_k = site.temperature.value.value;
+    let (row, down) =
+        place(&altitudes, air.pressure_altitude_m).ok_or_else(|| AllowableError::Altitude {
+            site: site.name.clone(),
+            altitude_m: air.pressure_altitude_m,
+            low_m: altitudes.first().copied().unwrap_or(f64::NAN),
+            high_m: altitudes.last().copied().unwrap_or(f64::NAN),
+        })?;
+    let (column, across) =
+        place(&temperatures, temperature_k).ok_or_else(|| AllowableError::Temperature {
+            site: site.name.clone(),
+            temperature_c: celsius(temperature_k),
+            low_c: celsius(temperatures.first().copied().unwrap_or(f64::NAN)),
+            high_c: celsius(temperatures.last().copied().unwrap_or(f64::NAN)),
+        })?;
+    let corner = |r: usize, c: usize| kg(&table.cells[row + r][column + c]);
+    let corners_kg = [[corner(0, 0), corner(0, 1)], [corner(1, 0), corner(1, 1)]];
+    let between = |pair: [f64; 2]| pair[0] + across * (pair[1] - pair[0]);
+    let upper = between(corners_kg[0]);
+    let value = upper + down * (between(corners_kg[1]) - upper);
+    let fuel_burnt_kg = site.fuel_burn.as_ref().map_or(0.0, kg);
+    let allowed = match &table.gives {
+        TableGives::HookLoad => value + fuel_burnt_kg,
+        TableGives::GrossMass {
+            operating,
+            fuel,
+            max,
+        } => {
+            let gross = max.as_ref().map_or(value, |m| value.min(kg(m)));
+            gross - kg(operating) - (kg(fuel) - fuel_burnt_kg)
+        }
+    };
+    Ok(SiteAllowable {
+        site: site.name.clone(),
+        air,
+        cell: Cell {
+            kg: value,
+            altitudes_m: [altitudes[row], altitudes[row + 1]],
+            temperatures_c: [
+                celsius(temperatures[column]),
+                celsius(temperatures[column + 1]),
+            ],
+            corners_kg,
+        },
+        fuel_burnt_kg,
+        kg: allowed,
+    })
+}
+
+/// The interval of a rising axis that holds a value, and how far into it; `None` outside. A hair of
+/// rounding from unit conversion counts as inside.
+fn place(axis: &[f64], value: f64) -> Option<(usize, f64)> {
+    let hair = 1e-9 * value.abs().max(1.0);
+    axis.windows(2).enumerate().find_map(|(at, pair)| {
+        (pair[0] - hair..=pair[1] + hair).contains(&value).then(|| {
+            (
+                at,
+                ((value - pair[0]) / (pair[1] - pair[0])).clamp(0.0, 1.0),
+            )
+        })
+    })
+}
+
+fn celsius(kelvin: f64) -> f64 {
+    kelvin - 273.15
+}
