@@ -3,15 +3,19 @@
 //! `plans/README.md` describes the file. [`read`] takes its text and gives a [`Plan`], or all that is
 //! wrong with it at once. Everything here is pure.
 
+mod expand;
 mod lift;
+pub mod limits;
 mod load;
 mod options;
 mod quantity;
+mod read;
 mod route;
 mod slings;
 
 use crate::diagnostic::Finding;
 
+pub use expand::CONTROL_PHRASES;
 pub use lift::{
     Allowable, AllowableTable, Lift, LiftedBy, Rigging, Site, SiteAltitude, TableGives,
 };
@@ -20,6 +24,7 @@ pub use load::{
 };
 pub use options::{CountTable, LoadOption};
 pub use quantity::{Measured, Quantity, STANDARD_GRAVITY, Stiffness, Unit};
+pub use read::{FORMAT, read};
 pub use route::{
     Check, CheckId, CheckKind, Compare, Condition, LeftOut, NamedState, Relation, Route, Station,
     Test,

@@ -2,3 +2,4 @@
 
 mod grammar;
 mod figures;
+mod plan;

@@ -1,0 +1,269 @@
+//! What may be spoken: names, states and questions.
+
+use crate::plan::limits;
+use crate::plan::read::{Findings, Text};
+use crate::plan::{CheckKind, NamedState};
+
+/// Phrases that steer the walk at any moment. No state and no name may sound like one of them.
+/// `grammars/` may know more ways to say them; the linter compares sounds.
+pub const CONTROL_PHRASES: [&str; 32] = [
+    "again",
+    "cannot see",
+    "can't see",
+    "carry on",
+    "cancel",
+    "confirm",
+    "continue",
+    "correction",
+    "end the walk",
+    "fixed",
+    "go back",
+    "help",
+    "hold",
+    "negative",
+    "next",
+    "no",
+    "not applicable",
+    "not seen",
+    "note",
+    "pause",
+    "put right",
+    "read the deficiencies",
+    "repeat",
+    "resume",
+    "say again",
+    "skip",
+    "stand by",
+    "stop",
+    "take a note",
+    "where am i",
+    "wrong",
+    "yes",
+];
+
+/// Lower case, single blanks.
+pub fn spoken_form(text: &str) -> String {
+    text.split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
+        .to_lowercase()
+}
+
+/// Tells whether the text can be listened for, and why not. Such texts are words of the letters a
+/// to z; digits and signs have no one way to be said.
+pub fn check_listenable(r: &mut Findings, what: &str, text: &Text) -> bool {
+    let bad = text
+        .value
+        .chars()
+        .find(|c| !(c.is_ascii_alphabetic() || matches!(c, ' ' | '-' | '\'')));
+    if let Some(bad) = bad {
+        let help = if bad.is_ascii_digit() {
+            "write numbers as words: \"leg two\"".to_string()
+        } else {
+            "write it as it is spoken, in words of the letters a to z".to_string()
+        };
+        r.error(
+            &text.span,
+            format!(
+                "{what} `{}` holds `{bad}`, which nobody can say in one way",
+                text.value
+            ),
+            "must be words",
+            help,
+        );
+        return false;
+    }
+    if text.value.chars().count() > limits::SPOKEN_CHARS {
+        r.error(
+            &text.span,
+            format!("{what} is longer than {} characters", limits::SPOKEN_CHARS),
+            "too long to be said and heard well",
+            "shorten it to two or three words",
+        );
+        return false;
+    }
+    if CONTROL_PHRASES.contains(&spoken_form(&text.value).as_str()) {
+        r.error(
+            &text.span,
+            format!("{what} `{}` is a phrase that steers the walk", text.value),
+            "means something else already",
+            "choose other words",
+        );
+        return false;
+    }
+    true
+}
+
+/// The number as it is said in English, hyphens as blanks; 0 to 120.
+pub fn number_words(n: u32) -> Vec<String> {
+    const SMALL: [&str; 20] = [
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+    ];
+    const TENS: [&str; 10] = [
+        "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
+    ];
+    let below_hundred = |n: u32| -> String {
+        match n {
+            0..20 => SMALL[n as usize].to_string(),
+            _ if n.is_multiple_of(10) => TENS[(n / 10) as usize].to_string(),
+            _ => format!("{} {}", TENS[(n / 10) as usize], SMALL[(n % 10) as usize]),
+        }
+    };
+    if n < 100 {
+        return vec![below_hundred(n)];
+    }
+    let rest = n % 100;
+    ["one hundred", "a hundred", "hundred"]
+        .iter()
+        .flat_map(|hundred| match rest {
+            0 => vec![(*hundred).to_string()],
+            _ => vec![
+                format!("{hundred} {}", below_hundred(rest)),
+                format!("{hundred} and {}", below_hundred(rest)),
+            ],
+        })
+        .collect()
+}
+
+fn words_of(text: &str) -> String {
+    let words: Vec<String> = text
+        .to_lowercase()
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .map(str::to_string)
+        .collect();
+    format!(" {} ", words.join(" "))
+}
+
+/// Whether the text names the number, in digits or in words.
+pub fn names_number(text: &str, n: u32) -> bool {
+    let text = words_of(text);
+    text.contains(&format!(" {n} "))
+        || number_words(n)
+            .iter()
+            .any(|words| text.contains(&format!(" {words} ")))
+}
+
+/// Whether the text holds the phrase as whole words.
+pub fn holds_phrase(text: &str, phrase: &str) -> bool {
+    let phrase = words_of(phrase);
+    phrase.trim() != "" && words_of(text).contains(&phrase)
+}
+
+/// A short question from a check's name and kind.
+pub fn derived_ask(name: &str, kind: &CheckKind) -> String {
+    match kind {
+        CheckKind::Presence { .. } => format!("{}?", capital(name)),
+        CheckKind::Count { noun, .. } => {
+            let ends = spoken_form(name).ends_with(&spoken_form(noun));
+            if ends {
+                format!("How many {name}?")
+            } else {
+                format!("{}, how many {noun}?", capital(name))
+            }
+        }
+        CheckKind::State { states } => {
+            let named: Vec<&str> = states
+                .iter()
+                .filter(|s| s.key != "both" && s.key != "neither")
+                .filter_map(|s| s.spoken.first())
+                .map(String::as_str)
+                .collect();
+            // Naming all states keeps the question from leading; more than three are not kept in mind.
+            match named.split_last() {
+                Some((last, others)) if !others.is_empty() && others.len() < 3 => {
+                    format!("{}: {} or {last}?", capital(name), others.join(", "))
+                }
+                _ => format!("{}?", capital(name)),
+            }
+        }
+        CheckKind::Reading { unit, .. } => format!("{}, in {unit}?", capital(name)),
+        CheckKind::Tag { .. } => format!("{}?", capital(name)),
+        CheckKind::Condition => format!("{}: good or deficient?", capital(name)),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map(|first| first.to_uppercase().collect::<String>() + chars.as_str())
+        .unwrap_or_default()
+}
+
+/// A question, or what is said on the way to it, must not give the answer away.
+pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) {
+    const HELP: &str = "ask for what is found and leave the expected value out";
+    match kind {
+        CheckKind::Count {
+            expected: Some(n), ..
+        } if names_number(&text.value, *n) => r.error(
+            &text.span,
+            format!("{what} says the expected count, {n}"),
+            "gives the answer away",
+            HELP,
+        ),
+        CheckKind::Tag {
+            expected: Some(tag),
+        } if holds_phrase(&text.value, tag) => r.error(
+            &text.span,
+            format!("{what} says the expected tag, {tag}"),
+            "gives the answer away",
+            HELP,
+        ),
+        CheckKind::Reading { min, max, .. } => {
+            let said = text
+                .value
+                .split(|c: char| !(c.is_ascii_digit() || c == '.'))
+                .filter_map(|w| w.trim_end_matches('.').parse::<f64>().ok())
+                .any(|n| Some(n) == *min || Some(n) == *max);
+            if said {
+                r.error(
+                    &text.span,
+                    format!("{what} says a limit of the reading"),
+                    "gives the answer away",
+                    HELP,
+                );
+            }
+        }
+        CheckKind::State { states } => check_leading(r, what, text, states),
+        _ => {}
+    }
+}
+
+fn check_leading(r: &mut Findings, what: &str, text: &Text, states: &[NamedState]) {
+    let names = |conforming: bool| {
+        states
+            .iter()
+            .filter(|s| s.deficiency.is_none() == conforming)
+            .any(|s| s.spoken.iter().any(|form| holds_phrase(&text.value, form)))
+    };
+    let one_of = states.iter().any(|s| s.key == "neither");
+    if !one_of && names(true) && !names(false) {
+        r.warning(
+            &text.span,
+            format!("{what} names the conforming state alone"),
+            "leads to the answer",
+            "name all states or none of them",
+        );
+    }
+}

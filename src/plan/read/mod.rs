@@ -1,0 +1,263 @@
+//! Reads a plan's text: parse, take each table apart, look up names, expand.
+
+mod drafts;
+mod fields;
+mod lift;
+mod load;
+mod quantity;
+mod reader;
+mod slings;
+
+#[cfg(test)]
+mod tests;
+
+use crate::diagnostic::{Diagnostic, Finding, Severity};
+use crate::plan::expand::{Sources, expand};
+use crate::plan::{CountTable, Plan, limits};
+use fields::Fields;
+use load::ProvisionNames;
+use std::ops::Range;
+use std::path::Path;
+use toml::de::DeTable;
+
+pub(in crate::plan) use drafts::{
+    BlockDraft, CheckDraft, CompareDraft, KindDraft, NeedDraft, StateDraft, StationDraft, Step,
+    UseDraft, WhenDraft,
+};
+pub(in crate::plan) use load::is_key;
+pub(in crate::plan) use reader::{Findings, Text, did_you_mean};
+pub(in crate::plan) use slings::missing_count;
+
+/// The format that this version reads.
+pub const FORMAT: u32 = 1;
+
+/// Reads the text of a plan. `path` is only shown.
+///
+/// # Errors
+/// All that makes the plan unusable, and the warnings beside it, in file order.
+pub fn read(path: &Path, text: &str) -> Result<Plan, Diagnostic> {
+    let told = |findings: Vec<Finding>| {
+        Err(Diagnostic {
+            path: path.to_path_buf(),
+            text: text.to_string(),
+            findings,
+        })
+    };
+    if text.len() > limits::PLAN_BYTES {
+        return told(vec![Finding {
+            severity: Severity::Error,
+            title: format!("the plan is larger than {} bytes", limits::PLAN_BYTES),
+            span: None,
+            label: String::new(),
+            help: "split it into several plans".into(),
+        }]);
+    }
+    // Readers put `None` for what they could not read; the finding beside it keeps the plan from being
+    // used, so that a broken part is never taken for one that was left out.
+    let mut r = Findings::default();
+    let (document, errors) = DeTable::parse_recoverable(text);
+    r.syntax(text, &errors);
+    let plan = read_document(&mut r, document.get_ref());
+    let errors = r.has_errors();
+    let findings = r.into_sorted();
+    match plan {
+        Some(mut plan) if !errors => {
+            plan.warnings = findings;
+            Ok(plan)
+        }
+        _ => told(findings),
+    }
+}
+
+fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
+    let mut top = Fields::new(document, 0..0, "the plan");
+    read_format(r, &mut top);
+    let station_tables = top.tables(r, "station");
+    if station_tables.len() > limits::STATIONS {
+        r.error(
+            &top.key_span("station"),
+            format!("more than {} stations", limits::STATIONS),
+            "too many",
+            "split the plan into several walks",
+        );
+    }
+    if !top.has("station") {
+        top.missing_list(r, "station");
+    }
+    let stations = drafts::read_stations(r, station_tables);
+    let station_keys: Vec<Text> = stations.iter().map(|s| s.key.clone()).collect();
+
+    let mut names = ProvisionNames::default();
+    let load = needed_table(r, &mut top, "load").map(|f| load::read_load(r, f, &mut names));
+    let container = top
+        .table(r, "container")
+        .map(|f| load::read_container(r, f));
+    let spreader = top
+        .table(r, "spreader")
+        .map(|f| load::read_spreader(r, f, &mut names));
+    let options = top.table(r, "options");
+    let options = options.map_or(Vec::new(), |f| drafts::read_options(r, &f));
+    let option_spans = spans_of(&top, "options");
+    let counts = top.table(r, "counts");
+    let counts = counts.map_or(Vec::new(), |f| drafts::read_counts(r, &f, &station_keys));
+    let (counts, count_spans): (Vec<CountTable>, Vec<Range<usize>>) = counts.into_iter().unzip();
+    let blocks = top.table(r, "block");
+    let blocks = blocks.map_or(Vec::new(), |f| drafts::read_blocks(r, &f));
+    let slings = needed_table(r, &mut top, "sling_set").map(|f| {
+        let around = slings::Around {
+            provisions: &names,
+            stations: &station_keys,
+            counts: &counts,
+        };
+        slings::read_sling_set(r, f, &around)
+    });
+    let lift = needed_table(r, &mut top, "lift").map(|f| lift::read_lift(r, f));
+    top.finish(r);
+
+    let load = load.flatten();
+    let set_key = slings.as_ref().and_then(|s| s.key.as_ref());
+    let expanded = expand(
+        r,
+        &Sources {
+            load: load.as_ref().map_or("", |l| &l.name),
+            stations: &stations,
+            blocks: &blocks,
+            options: &options,
+            counts: &counts,
+            set_key: set_key.map(|k| k.value.as_str()),
+        },
+    );
+    if expanded.route.stations.is_empty() && !r.has_errors() {
+        r.misfit(
+            &top_span(&stations),
+            "nothing is asked: every check is left out",
+            "",
+            "choose other options, or add checks that this build has",
+        );
+    }
+    for block in &blocks {
+        if !expanded.used_blocks.contains(&block.name.value) {
+            unused(r, &block.name.span, "block", &block.name.value);
+        }
+    }
+    for (option, span) in options.iter().zip(option_spans) {
+        if !expanded.used_options.contains(&option.name) {
+            unused(r, &span, "option", &option.name);
+        }
+    }
+    let mut slings = slings;
+    let leg_tables = slings
+        .as_mut()
+        .map_or(Vec::new(), |s| std::mem::take(&mut s.leg_tables));
+    for (table, span) in counts.iter().zip(count_spans) {
+        let by_leg = leg_tables.iter().flatten().any(|t| t.value == table.name);
+        if !by_leg && !expanded.used_tables.contains(&table.name) {
+            unused(r, &span, "count table", &table.name);
+        }
+    }
+    let mut sling_set = slings.and_then(|s| s.set);
+    if let Some(set) = &mut sling_set {
+        for (leg, table) in set.legs.iter_mut().zip(&leg_tables) {
+            let Some(table) = table else { continue };
+            let found = expanded
+                .count_checks
+                .iter()
+                .find(|(station, name, _)| *station == leg.station && *name == table.value);
+            leg.count_check = found.map(|(_, _, id)| id.clone());
+            if leg.chain.is_some() && leg.count_check.is_none() {
+                r.warning(
+                    &leg.span,
+                    format!(
+                        "the links of leg {} are not counted on the walk",
+                        leg.number
+                    ),
+                    format!(
+                        "no check at station `{}` counts against `{}`",
+                        leg.station, table.value
+                    ),
+                    format!(
+                        "add a check of kind \"count\" with table = \"{}\" there",
+                        table.value
+                    ),
+                );
+            }
+        }
+        warn_of_free_provisions(r, load.as_ref(), &set.legs);
+    }
+    Some(Plan {
+        load: load?,
+        sling_set: sling_set?,
+        lift: lift??,
+        container: container.flatten(),
+        spreader: spreader.flatten(),
+        options,
+        counts,
+        route: expanded.route,
+        warnings: Vec::new(),
+    })
+}
+
+fn read_format(r: &mut Findings, top: &mut Fields<'_>) {
+    if !top.has("format") {
+        top.missing(r, "format", "1 as the first line");
+    }
+    if let Some((format, span)) = top.whole(r, "format", 0..=u32::MAX)
+        && format != FORMAT
+    {
+        r.error(
+            &span,
+            format!("the plan is of format {format}; this loadwalk reads format {FORMAT}"),
+            "not known here",
+            "write format = 1, or read the plan with the loadwalk that it was written for",
+        );
+    }
+}
+
+fn needed_table<'d>(
+    r: &mut Findings,
+    top: &mut Fields<'d>,
+    key: &'static str,
+) -> Option<Fields<'d>> {
+    if !top.has(key) {
+        top.missing_table(r, &format!("[{key}]"));
+    }
+    top.table(r, key)
+}
+
+/// Where each entry under a top key has its name, in file order.
+fn spans_of(top: &Fields<'_>, key: &str) -> Vec<Range<usize>> {
+    top.names_under(key)
+}
+
+fn top_span(stations: &[StationDraft]) -> Range<usize> {
+    stations.first().map_or(0..0, |s| s.span.clone())
+}
+
+fn unused(r: &mut Findings, span: &Range<usize>, what: &str, name: &str) {
+    r.warning(
+        span,
+        format!("{what} `{name}` is not used"),
+        "not used",
+        "use it, or take it out",
+    );
+}
+
+fn warn_of_free_provisions(
+    r: &mut Findings,
+    load: Option<&crate::plan::Load>,
+    legs: &[crate::plan::Leg],
+) {
+    for provision in load.iter().flat_map(|l| &l.provisions) {
+        if !legs.iter().any(|leg| leg.provision == provision.name) && !legs.is_empty() {
+            r.warning(
+                &provision.span,
+                format!(
+                    "no leg is made fast to lifting provision `{}`",
+                    provision.name
+                ),
+                "not used",
+                "check that it is meant",
+            );
+        }
+    }
+}

@@ -1,0 +1,193 @@
+//! Collects findings while a plan is read.
+
+use crate::diagnostic::{Finding, Severity};
+use crate::plan::limits;
+use std::collections::HashSet;
+use std::ops::Range;
+
+/// A text with its place in the plan.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(in crate::plan) struct Text {
+    pub value: String,
+    pub span: Range<usize>,
+}
+
+/// What a finding rests on.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Rests {
+    /// On the text at its own place alone.
+    Here,
+    /// On what the plan says, or does not say, elsewhere. Where the plan could not be parsed whole
+    /// such a finding may be a consequence of that.
+    Elsewhere,
+}
+
+/// Collects findings; never stops at the first.
+#[derive(Default)]
+pub(in crate::plan) struct Findings {
+    found: Vec<(Finding, Rests)>,
+    seen: HashSet<(Option<Range<usize>>, String)>,
+    broken_lines: Vec<Range<usize>>,
+}
+
+impl Findings {
+    fn push(&mut self, finding: Finding, rests: Rests) {
+        // A block read at several stations tells the same thing of the same place once.
+        if self
+            .seen
+            .insert((finding.span.clone(), finding.title.clone()))
+        {
+            self.found.push((finding, rests));
+        }
+    }
+
+    /// The text at `span` is wrong in itself.
+    pub fn error(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let finding = finding(Severity::Error, span, title, label, help);
+        self.push(finding, Rests::Here);
+    }
+
+    /// The text at `span` does not fit what is, or is not, elsewhere in the plan.
+    pub fn misfit(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let finding = finding(Severity::Error, span, title, label, help);
+        self.push(finding, Rests::Elsewhere);
+    }
+
+    /// The text at `span` is worth a look.
+    pub fn warning(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let finding = finding(Severity::Warning, span, title, label, help);
+        self.push(finding, Rests::Elsewhere);
+    }
+
+    /// Takes over what the parser could not read.
+    pub fn syntax(&mut self, text: &str, errors: &[toml::de::Error]) {
+        for error in errors {
+            let span = error.span().unwrap_or(0..0);
+            let start = text[..floor(text, span.start)]
+                .rfind('\n')
+                .map_or(0, |at| at + 1);
+            let end = text[floor(text, span.end)..]
+                .find('\n')
+                .map_or(text.len(), |at| floor(text, span.end) + at);
+            let help = help_for_syntax(error.message());
+            self.error(
+                &span,
+                format!("not valid TOML: {}", error.message().replace('\n', " ")),
+                "",
+                help,
+            );
+            self.broken_lines.push(start..end.max(start + 1));
+        }
+    }
+
+    /// Whether the plan can be used so far.
+    pub fn has_errors(&self) -> bool {
+        self.found
+            .iter()
+            .any(|(f, _)| f.severity == Severity::Error)
+    }
+
+    /// All findings in file order. After a syntax error only those are kept that cannot be its
+    /// consequence.
+    pub fn into_sorted(self) -> Vec<Finding> {
+        let broken = self.broken_lines;
+        let mut findings: Vec<Finding> = self
+            .found
+            .into_iter()
+            .filter(|(f, rests)| {
+                broken.is_empty()
+                    || f.title.starts_with("not valid TOML")
+                    || *rests == Rests::Here
+                        && f.span.as_ref().is_some_and(|span| {
+                            !broken.iter().any(|line| line.contains(&span.start))
+                        })
+            })
+            .map(|(f, _)| f)
+            .collect();
+        findings.sort_by_key(|f| f.span.as_ref().map_or((0, 0), |s| (s.start + 1, s.end)));
+        if findings.len() > limits::FINDINGS {
+            // Errors first among those that are kept, so that a cut never hides that there are any.
+            findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
+            let more = findings.len() - limits::FINDINGS;
+            findings.truncate(limits::FINDINGS);
+            findings.push(Finding {
+                severity: Severity::Error,
+                title: format!("{more} further findings are not shown"),
+                span: None,
+                label: String::new(),
+                help: "put right those above and read the plan again".into(),
+            });
+        }
+        findings
+    }
+}
+
+fn finding(
+    severity: Severity,
+    span: &Range<usize>,
+    title: impl Into<String>,
+    label: impl Into<String>,
+    help: impl Into<String>,
+) -> Finding {
+    Finding {
+        severity,
+        title: title.into(),
+        span: Some(span.clone()),
+        label: label.into(),
+        help: help.into(),
+    }
+}
+
+/// The greatest character boundary not beyond `at`.
+fn floor(text: &str, at: usize) -> usize {
+    text.floor_char_boundary(at.min(text.len()))
+}
+
+fn help_for_syntax(message: &str) -> &'static str {
+    if message.contains("duplicate key") {
+        "keep one of the two, or write `[[…]]` with double brackets for a list"
+    } else if message.contains("must be quoted") || message.contains("string") {
+        "put texts and numbers with units between double quotes: mass = \"1240 kg\""
+    } else {
+        "write `key = value`, one a line; texts and numbers with units between double quotes"
+    }
+}
+
+/// " did you mean `x`?" for the nearest known word, or all known words.
+pub(in crate::plan) fn did_you_mean<'a>(
+    word: &str,
+    known: impl IntoIterator<Item = &'a str>,
+) -> String {
+    let known: Vec<&str> = known.into_iter().collect();
+    let lower = word.to_lowercase();
+    let nearest = known
+        .iter()
+        .map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), *k))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    match nearest {
+        Some((likeness, k)) if likeness >= 0.82 => format!("did you mean `{k}`?"),
+        _ if known.is_empty() => "there is none yet; write one".into(),
+        _ => {
+            let shown: Vec<String> = known.iter().take(24).map(|k| format!("`{k}`")).collect();
+            format!("known here: {}", shown.join(", "))
+        }
+    }
+}
