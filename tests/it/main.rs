@@ -1,5 +1,5 @@
 //! What a user sees: commands, records, sound.
 
-mod grammar;
 mod figures;
+mod grammar;
 mod plan;
