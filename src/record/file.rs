@@ -1,5 +1,6 @@
 //! The few file operations that the journal needs, so that tests can make each of them fail.
 
+use super::folder::LEFTOVER;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -102,7 +103,7 @@ impl JournalFile for DiskFile {
         let folder = self.path.parent().unwrap_or(Path::new("."));
         let mut n = 1u32;
         loop {
-            let name = format!("journal.torn-{n}");
+            let name = format!("{LEFTOVER}{n}");
             match write_new(&folder.join(&name), bytes) {
                 Ok(()) => return Ok(name),
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists => n += 1,

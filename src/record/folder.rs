@@ -16,6 +16,8 @@ pub(super) const JOURNAL: &str = "journal.jsonl";
 pub(super) const CLIPS: &str = "clips";
 pub(super) const PLAN: &str = "plan.toml";
 pub(super) const SEALS: &str = "seals";
+/// How the names of files with torn lines start.
+pub(super) const LEFTOVER: &str = "journal.torn-";
 const LOCK: &str = "journal.lock";
 const README: &str = "README.txt";
 const README_TEXT: &str = include_str!("README.txt");
@@ -191,7 +193,7 @@ pub(super) fn has_seal(folder: &Path) -> bool {
 }
 
 /// Takes a record's lock for this process.
-fn lock(folder: &Path, new: bool) -> Result<File, RecordError> {
+pub(super) fn lock(folder: &Path, new: bool) -> Result<File, RecordError> {
     let path = folder.join(LOCK);
     let file = OpenOptions::new()
         .write(true)

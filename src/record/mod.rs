@@ -18,12 +18,15 @@ mod error;
 mod file;
 mod folder;
 mod journal;
+mod keys;
 mod parse;
 mod problem;
 #[cfg(test)]
 mod samples;
+mod seal;
 #[cfg(test)]
 mod testing;
+mod verify;
 
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
@@ -31,5 +34,8 @@ pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sh
 pub use error::RecordError;
 pub use folder::{Opened, Record, folder_name};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
+pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
+pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
+pub use verify::{Verification, read, verify};

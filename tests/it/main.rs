@@ -3,3 +3,4 @@
 mod figures;
 mod grammar;
 mod plan;
+mod record;

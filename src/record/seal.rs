@@ -1,0 +1,454 @@
+//! Seals: who signed a complete record, with what key, over which bytes.
+//!
+//! A seal is a DSSE envelope (Dead Simple Signing Envelope, version 1.0.0: JSON with `payload`,
+//! `payloadType` and `signatures`) in `seals/`. Its payload, a [`Statement`], lists the hash of every
+//! line of the journal and of every clip, so that a verification can name exactly what differs.
+//! The signature is Ed25519 over DSSE's pre-authentication bytes of type and payload.
+//!
+//! A record whose walk ended "not ready" can be sealed too: it is evidence of what was found, and
+//! the seal says so. What is open cannot.
+
+use super::clip::hash_file;
+use super::clock::{Clock, wall_text};
+use super::error::RecordError;
+use super::file::{sync_folder, write_new};
+use super::folder::{CLIPS, SEALS, lock};
+use super::keys::{PublicKey, SecretKey};
+use super::parse::Parsed;
+use super::problem::{Place, Problem, ProblemKind};
+use super::verify::{files_in, read, verify};
+use crate::plan::CheckId;
+use crate::walk::Entry;
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD as BASE64;
+use ed25519_dalek::Signature;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::Path;
+
+/// The payload's type, which the signature covers.
+pub const SEAL_TYPE: &str = "application/vnd.loadwalk.seal.v1+json";
+
+/// Longest seal, in bytes; one of 20,000 entries has about 2 MB.
+const MAX_SEAL_BYTES: u64 = 64 << 20;
+
+/// In what capacity somebody seals a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Role {
+    /// The inspector of the walk.
+    Inspector,
+    /// A second person, who is neither inspector nor rigger, after the inspector.
+    Second,
+}
+
+impl Role {
+    /// The name of its file in `seals/`.
+    fn file(self) -> &'static str {
+        match self {
+            Self::Inspector => "inspector.json",
+            Self::Second => "second.json",
+        }
+    }
+}
+
+/// What a seal says; exactly these bytes are signed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Statement {
+    /// Who signs.
+    pub signer: String,
+    /// In what capacity.
+    pub role: Role,
+    /// When, by the signer's clock (RFC 9557).
+    pub sealed: String,
+    /// Whether the walk ended ready for signature.
+    pub ready: bool,
+    /// The load.
+    pub load: String,
+    /// SHA-256 of each line of the journal without its newline, in order.
+    pub entries: Vec<String>,
+    /// SHA-256 of the plan.
+    pub plan_sha256: String,
+    /// SHA-256 of each file in `clips/`, by name.
+    pub clips: BTreeMap<String, String>,
+    /// The signer's public key (SubjectPublicKeyInfo PEM).
+    pub key: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct Envelope {
+    payload: String,
+    payload_type: String,
+    signatures: Vec<OneSignature>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct OneSignature {
+    keyid: String,
+    sig: String,
+}
+
+/// A seal as found.
+#[derive(Clone, Debug, Serialize)]
+pub struct SealCheck {
+    /// Its file name in `seals/`.
+    pub file: String,
+    /// The number of its key; empty where it could not be read.
+    pub key_id: String,
+    /// Whether the key is one that the caller trusts.
+    pub trusted: bool,
+    /// What is wrong with it.
+    pub problem: Option<Problem>,
+    /// What it says; `None` where it could not be read or its signature does not fit. As JSON
+    /// without the lists of hashes.
+    #[serde(serialize_with = "summary")]
+    pub statement: Option<Statement>,
+}
+
+fn summary<S: serde::Serializer>(
+    statement: &Option<Statement>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    #[derive(Serialize)]
+    struct Summary<'a> {
+        signer: &'a str,
+        role: Role,
+        sealed: &'a str,
+        ready: bool,
+        entries: usize,
+        clips: usize,
+    }
+    let summary = statement.as_ref().map(|s| Summary {
+        signer: &s.signer,
+        role: s.role,
+        sealed: &s.sealed,
+        ready: s.ready,
+        entries: s.entries.len(),
+        clips: s.clips.len(),
+    });
+    summary.serialize(serializer)
+}
+
+/// Why a record was not sealed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum SealError {
+    /// The record does not verify.
+    #[error("{0}; a record is sealed only while nothing in it was changed")]
+    NotIntact(Problem),
+    /// The walk is not complete.
+    #[error("the walk is not complete: {0}; go on with it by `loadwalk resume`, then seal")]
+    Open(String),
+    /// The inspector rigged the load.
+    #[error("{0} is inspector and rigger of this load; somebody else must inspect it")]
+    OnePerson(String),
+    /// The rigger wants to seal.
+    #[error("{0} rigged this load and cannot seal its record; the inspector does")]
+    Rigger(String),
+    /// A second person comes before the inspector.
+    #[error("{name} is not the inspector {inspector}; the inspector seals first")]
+    InspectorFirst {
+        /// Who wants to seal.
+        name: String,
+        /// Who inspected.
+        inspector: String,
+    },
+    /// That seal is there.
+    #[error("the record carries the seal `{0}` already; a seal is never replaced")]
+    Sealed(String),
+    /// Both seals would be of one key.
+    #[error("the key {0} made the inspector's seal; the second person needs a key of their own")]
+    OneKey(String),
+    /// The record could not be read or written.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+/// Seals a complete record: by the inspector first, then, if wanted, by a second person. Returns
+/// what was signed.
+///
+/// # Errors
+/// As the variants of [`SealError`] say; nothing is written then.
+pub fn seal(
+    folder: &Path,
+    name: &str,
+    key: &SecretKey,
+    clock: &dyn Clock,
+) -> Result<Statement, SealError> {
+    // Before the lock, which would make its file in any folder.
+    read(folder)?;
+    let _lock = lock(folder, false)?;
+    let parsed = read(folder)?;
+    let verification = verify(folder, &[])?;
+    if let Some(problem) = verification.first_problem {
+        return Err(SealError::NotIntact(problem));
+    }
+    let Some(Entry::Opened {
+        inspector,
+        rigger,
+        plan_sha256,
+        route,
+        ..
+    }) = parsed.entries.first().map(|e| &e.entry)
+    else {
+        return Err(SealError::Open("nothing was asked yet".to_owned()));
+    };
+    let role = role(name, inspector, rigger)?;
+    let ready = completion(&parsed).map_err(SealError::Open)?;
+    for seal in &verification.seals {
+        if seal.file == role.file() {
+            return Err(SealError::Sealed(seal.file.clone()));
+        }
+        if role == Role::Second && seal.key_id == key.public().id() {
+            return Err(SealError::OneKey(seal.key_id.clone()));
+        }
+    }
+    if role == Role::Second && verification.seals.is_empty() {
+        return Err(SealError::InspectorFirst {
+            name: name.to_owned(),
+            inspector: inspector.clone(),
+        });
+    }
+    let statement = Statement {
+        signer: name.to_owned(),
+        role,
+        sealed: wall_text(&clock.wall()),
+        ready,
+        load: route.load.clone(),
+        entries: parsed.hashes.clone(),
+        plan_sha256: plan_sha256.clone(),
+        clips: clip_hashes(folder)?,
+        key: key.public().to_pem(),
+    };
+    write(folder, &statement, key)?;
+    Ok(statement)
+}
+
+fn role(name: &str, inspector: &str, rigger: &str) -> Result<Role, SealError> {
+    if same_person(inspector, rigger) {
+        return Err(SealError::OnePerson(inspector.to_owned()));
+    }
+    if same_person(name, rigger) {
+        return Err(SealError::Rigger(name.to_owned()));
+    }
+    Ok(if same_person(name, inspector) {
+        Role::Inspector
+    } else {
+        Role::Second
+    })
+}
+
+/// Whether two names are one but for blanks and capitals.
+fn same_person(a: &str, b: &str) -> bool {
+    let plain = |name: &str| {
+        let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
+        words.join(" ")
+    };
+    plain(a) == plain(b)
+}
+
+/// Whether a complete walk ended ready; why it is not complete otherwise.
+fn completion(parsed: &Parsed) -> Result<bool, String> {
+    let mut state = Err("its end was not reached".to_owned());
+    for envelope in &parsed.entries {
+        match &envelope.entry {
+            Entry::Completed { ready, .. } => state = Ok(*ready),
+            Entry::Asked { check, .. }
+            | Entry::Answered { check, .. }
+            | Entry::Doubted { check, .. }
+            | Entry::PutRight { check, .. } => state = Err(reopened(Some(check))),
+            Entry::Held { check, .. } | Entry::Carried { check } | Entry::Resumed { check } => {
+                state = Err(reopened(check.as_ref()));
+            }
+            Entry::Control { control, check, .. } if control == "correction" => {
+                state = Err(reopened(check.as_ref()));
+            }
+            Entry::Opened { .. }
+            | Entry::Refused { .. }
+            | Entry::Control { .. }
+            | Entry::Noted { .. } => {}
+        }
+    }
+    state
+}
+
+fn reopened(check: Option<&CheckId>) -> String {
+    match check {
+        Some(check) => format!("it was last at {check}"),
+        None => "it was broken off".to_owned(),
+    }
+}
+
+fn clip_hashes(folder: &Path) -> Result<BTreeMap<String, String>, RecordError> {
+    let clips = folder.join(CLIPS);
+    files_in(&clips)
+        .into_iter()
+        .map(|file| {
+            let path = clips.join(&file);
+            let found = hash_file(&path).map_err(|e| RecordError::io(&path, "read", e))?;
+            Ok((file, found.sha256))
+        })
+        .collect()
+}
+
+fn write(folder: &Path, statement: &Statement, key: &SecretKey) -> Result<(), RecordError> {
+    let seals = folder.join(SEALS);
+    let fail = |e| RecordError::io(&seals, "written", e);
+    let payload = serde_json::to_vec(statement).map_err(|e| fail(e.into()))?;
+    let signature = key.sign(&pre_authentication(SEAL_TYPE, &payload));
+    let envelope = Envelope {
+        payload: BASE64.encode(&payload),
+        payload_type: SEAL_TYPE.to_owned(),
+        signatures: vec![OneSignature {
+            keyid: key.public().id(),
+            sig: BASE64.encode(signature.to_bytes()),
+        }],
+    };
+    let mut bytes = serde_json::to_vec_pretty(&envelope).map_err(|e| fail(e.into()))?;
+    bytes.push(b'\n');
+    match fs::create_dir(&seals) {
+        Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(fail(e)),
+        _ => sync_folder(folder).map_err(fail)?,
+    }
+    write_new(&seals.join(statement.role.file()), &bytes).map_err(|e| {
+        // An empty folder would pass for a sealed record.
+        let _ = fs::remove_dir(&seals);
+        fail(e)
+    })
+}
+
+/// DSSE's pre-authentication encoding: what is signed.
+fn pre_authentication(kind: &str, payload: &[u8]) -> Vec<u8> {
+    let mut bytes = format!("DSSEv1 {} {kind} {} ", kind.len(), payload.len()).into_bytes();
+    bytes.extend_from_slice(payload);
+    bytes
+}
+
+/// All seals of a record with their signatures checked, the inspector's first.
+pub(super) fn read_seals(folder: &Path, trusted: &[PublicKey]) -> Vec<SealCheck> {
+    let seals = folder.join(SEALS);
+    let mut checks: Vec<SealCheck> = files_in(&seals)
+        .into_iter()
+        .map(|file| check(&seals, file, trusted))
+        .collect();
+    let first = checks.iter().find_map(|c| {
+        let entries = &c.statement.as_ref()?.entries;
+        c.problem.is_none().then(|| entries.clone())
+    });
+    for check in &mut checks {
+        let entries = check.statement.as_ref().map(|s| &s.entries);
+        if check.problem.is_none() && entries != first.as_ref() {
+            let detail = "it covers other entries than the first seal".to_owned();
+            check.problem = Some(problem(&check.file, ProblemKind::Changed, detail));
+        }
+    }
+    checks
+}
+
+fn problem(file: &str, kind: ProblemKind, detail: String) -> Problem {
+    Problem {
+        place: Place::Seal(file.to_owned()),
+        kind,
+        detail,
+    }
+}
+
+fn check(seals: &Path, file: String, trusted: &[PublicKey]) -> SealCheck {
+    let bad = |kind, detail: &str| SealCheck {
+        key_id: String::new(),
+        trusted: false,
+        problem: Some(problem(&file, kind, detail.to_owned())),
+        statement: None,
+        file: file.clone(),
+    };
+    let path = seals.join(&file);
+    let envelope = match fs::symlink_metadata(&path) {
+        Ok(meta) if !meta.is_file() => return bad(ProblemKind::Changed, "it is no plain file"),
+        Ok(meta) if meta.len() > MAX_SEAL_BYTES => {
+            return bad(ProblemKind::Changed, "it is longer than any seal");
+        }
+        Ok(_) => fs::read(&path),
+        Err(e) => Err(e),
+    };
+    let envelope: Envelope = match envelope.map(|bytes| serde_json::from_slice(&bytes)) {
+        Ok(Ok(envelope)) => envelope,
+        Ok(Err(e)) => return bad(ProblemKind::Malformed, &e.to_string()),
+        Err(e) => return bad(ProblemKind::Malformed, &e.to_string()),
+    };
+    if envelope.payload_type != SEAL_TYPE {
+        let detail = format!("its type is `{}`, not `{SEAL_TYPE}`", envelope.payload_type);
+        return bad(ProblemKind::Newer, &detail);
+    }
+    let Some((statement, key)) = open(&envelope) else {
+        return bad(ProblemKind::Changed, "its signature does not fit its bytes");
+    };
+    let is_trusted = trusted.contains(&key);
+    let wrong = if !trusted.is_empty() && !is_trusted {
+        Some(format!(
+            "the key {} made it, which is none of those given",
+            key.id()
+        ))
+    } else if statement.role.file() != file {
+        Some("its file name is that of another seal".to_owned())
+    } else {
+        None
+    };
+    SealCheck {
+        key_id: key.id(),
+        trusted: is_trusted,
+        problem: wrong.map(|detail| problem(&file, ProblemKind::Changed, detail)),
+        statement: Some(statement),
+        file,
+    }
+}
+
+/// What a seal says, if its signature fits.
+fn open(envelope: &Envelope) -> Option<(Statement, PublicKey)> {
+    let payload = BASE64.decode(&envelope.payload).ok()?;
+    let statement: Statement = serde_json::from_slice(&payload).ok()?;
+    let key = PublicKey::from_pem(&statement.key)?;
+    let [signature] = &envelope.signatures[..] else {
+        return None;
+    };
+    let signature = Signature::from_slice(&BASE64.decode(&signature.sig).ok()?).ok()?;
+    key.verifies(
+        &pre_authentication(&envelope.payload_type, &payload),
+        &signature,
+    )
+    .then_some((statement, key))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_signed_bytes_are_those_of_the_standard() {
+        // The test vector of the DSSE protocol text, version 1.0.0 (from memory).
+        assert_eq!(
+            pre_authentication("http://example.com/HelloWorld", b"hello world"),
+            b"DSSEv1 29 http://example.com/HelloWorld 11 hello world"
+        );
+    }
+
+    #[test]
+    fn one_person_is_known_by_name_whatever_blanks_and_capitals() {
+        assert!(same_person("Ida Fern", " ida  FERN "));
+        assert!(!same_person("Ida Fern", "Ida Ferner"));
+        let error = role("Ida Fern", "Ida Fern", "ida fern").unwrap_err();
+        assert!(matches!(error, SealError::OnePerson(_)), "{error}");
+        let error = role("tom alder", "Ida Fern", "Tom Alder").unwrap_err();
+        assert!(matches!(error, SealError::Rigger(_)), "{error}");
+        assert_eq!(
+            role("Ida Fern", "Ida Fern", "Tom Alder").unwrap(),
+            Role::Inspector
+        );
+        assert_eq!(
+            role("Eva Rowan", "Ida Fern", "Tom Alder").unwrap(),
+            Role::Second
+        );
+    }
+}

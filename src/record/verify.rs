@@ -1,0 +1,352 @@
+//! Proves that a record is as it was written, or names the first entry or clip that is not.
+
+use super::clip::{check_clip, hash_file};
+use super::envelope::{clips_of, sha256_hex};
+use super::error::RecordError;
+use super::folder::{CLIPS, JOURNAL, LEFTOVER, PLAN};
+use super::journal::MAX_JOURNAL_BYTES;
+use super::keys::PublicKey;
+use super::parse::{Parsed, parse_journal};
+use super::problem::{Place, Problem, ProblemKind};
+use super::seal::{SealCheck, Statement, read_seals};
+use crate::walk::Entry;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::fs;
+use std::io;
+use std::path::Path;
+
+/// What a verification found.
+#[derive(Clone, Debug, Serialize)]
+pub struct Verification {
+    /// Whole entries in the journal before its first problem.
+    pub entries: u64,
+    /// Clips that entries name.
+    pub clips: u64,
+    /// SHA-256 of the last of those lines, lower-case hex.
+    pub last_sha256: String,
+    /// The first thing that is wrong, in the order of the walk.
+    pub first_problem: Option<Problem>,
+    /// Everything that is wrong, in the order of the walk.
+    pub problems: Vec<Problem>,
+    /// The seals, the inspector's first.
+    pub seals: Vec<SealCheck>,
+    /// Things to know that are not wrong: clips that no entry names, a clock set back, a torn line
+    /// that was set aside.
+    pub notes: Vec<String>,
+    /// What this proves and what it does not, one sentence each.
+    pub proves: Vec<String>,
+}
+
+impl Verification {
+    /// Whether nothing is wrong. Without a seal that says less: read [`Verification::proves`].
+    pub fn is_intact(&self) -> bool {
+        self.problems.is_empty()
+    }
+}
+
+/// Reads a record's journal without touching it.
+///
+/// # Errors
+/// [`RecordError::NotARecord`], [`RecordError::TooLong`]; file errors. What is wrong inside the
+/// journal is told in [`Parsed::problem`].
+pub fn read(folder: &Path) -> Result<Parsed, RecordError> {
+    Ok(parse_journal(&journal_bytes(folder)?))
+}
+
+/// Proves a record. `trusted` are public keys that the caller knows to be the signers' own; a good
+/// seal under any other key counts as a problem if there are any.
+///
+/// # Errors
+/// Where there is no journal to read.
+pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, RecordError> {
+    let bytes = journal_bytes(folder)?;
+    let parsed = parse_journal(&bytes);
+    let seals = read_seals(folder, trusted);
+    let mut problems: Vec<Problem> = seals.iter().filter_map(|s| s.problem.clone()).collect();
+    let mut notes = Vec::new();
+
+    // A sound seal knows the hash of every line, so its word on what happened is exact.
+    let statement = seals
+        .iter()
+        .find(|s| s.problem.is_none())
+        .and_then(|s| s.statement.as_ref());
+    problems.extend(match statement {
+        Some(statement) => compare_lines(&line_hashes(&bytes), &statement.entries),
+        None => parsed.problem.clone().or_else(|| torn(&parsed)),
+    });
+    problems.extend(check_plan(folder, &parsed));
+    let clips = check_clips(folder, &parsed, statement, &mut problems, &mut notes);
+    note_clocks(&parsed, &mut notes);
+    note_leftovers(folder, &mut notes);
+    problems.sort_by_key(order);
+
+    let proves = what_it_proves(&seals, trusted);
+    Ok(Verification {
+        entries: parsed.entries.len() as u64,
+        clips,
+        last_sha256: parsed.last_hash().to_owned(),
+        first_problem: problems.first().cloned(),
+        problems,
+        seals,
+        notes,
+        proves,
+    })
+}
+
+fn journal_bytes(folder: &Path) -> Result<Vec<u8>, RecordError> {
+    let path = folder.join(JOURNAL);
+    let meta = fs::metadata(&path).map_err(|e| match e.kind() {
+        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => {
+            RecordError::NotARecord(folder.to_owned())
+        }
+        _ => RecordError::io(&path, "read", e),
+    })?;
+    if !meta.is_file() {
+        return Err(RecordError::NotARecord(folder.to_owned()));
+    }
+    if meta.len() > MAX_JOURNAL_BYTES {
+        return Err(RecordError::TooLong {
+            path,
+            limit_bytes: MAX_JOURNAL_BYTES,
+        });
+    }
+    fs::read(&path).map_err(|e| RecordError::io(&path, "read", e))
+}
+
+/// Sorts problems in the order of the walk.
+fn order(problem: &Problem) -> (u8, u64) {
+    match &problem.place {
+        Place::Plan => (0, 0),
+        Place::Entry(seq)
+        | Place::Clip {
+            entry: Some(seq), ..
+        } => (1, *seq),
+        Place::Clip { entry: None, .. } => (2, 0),
+        Place::Seal(_) => (3, 0),
+    }
+}
+
+fn torn(parsed: &Parsed) -> Option<Problem> {
+    (parsed.torn_bytes > 0).then(|| Problem {
+        place: Place::Entry(parsed.entries.len() as u64),
+        kind: ProblemKind::Truncated,
+        detail: format!(
+            "{} bytes of a broken-off line are there; a crash leaves that, and so does cutting the \
+             file; `loadwalk resume` sets them aside",
+            parsed.torn_bytes
+        ),
+    })
+}
+
+/// SHA-256 of every line, whole or not.
+fn line_hashes(bytes: &[u8]) -> Vec<String> {
+    let bytes = bytes.strip_suffix(b"\n").unwrap_or(bytes);
+    if bytes.is_empty() {
+        return Vec::new();
+    }
+    bytes.split(|&b| b == b'\n').map(sha256_hex).collect()
+}
+
+/// The first line that is not the sealed one, and what happened to it.
+fn compare_lines(found: &[String], sealed: &[String]) -> Option<Problem> {
+    let at = (0..found.len().max(sealed.len())).find(|&i| found.get(i) != sealed.get(i))?;
+    let problem = |kind, detail: String| {
+        Some(Problem {
+            place: Place::Entry(at as u64),
+            kind,
+            detail,
+        })
+    };
+    let (is, was) = match (found.get(at), sealed.get(at)) {
+        (None, _) => {
+            let detail = format!("it and {} after it are gone", sealed.len() - at - 1);
+            return problem(ProblemKind::Truncated, detail);
+        }
+        (_, None) => {
+            let detail = "it stands after the last sealed entry".to_owned();
+            return problem(ProblemKind::Added, detail);
+        }
+        (Some(is), Some(was)) => (is, was),
+    };
+    let is_from = sealed.iter().position(|h| h == is);
+    let was_moved = found[at..].contains(was);
+    match (is_from, was_moved) {
+        (Some(from), true) if from > at => problem(
+            ProblemKind::Reordered,
+            format!("entry {from} stands in its place"),
+        ),
+        (Some(from), false) if from > at => problem(
+            ProblemKind::Removed,
+            format!("entry {from} follows in its place"),
+        ),
+        (_, true) => problem(
+            ProblemKind::Added,
+            "the sealed entry of that number stands after it".to_owned(),
+        ),
+        _ => problem(
+            ProblemKind::Changed,
+            "it is not the entry that was sealed".to_owned(),
+        ),
+    }
+}
+
+fn check_plan(folder: &Path, parsed: &Parsed) -> Option<Problem> {
+    let Some(Entry::Opened { plan_sha256, .. }) = parsed.entries.first().map(|e| &e.entry) else {
+        return None;
+    };
+    let problem = |kind, detail: String| {
+        Some(Problem {
+            place: Place::Plan,
+            kind,
+            detail,
+        })
+    };
+    match hash_file(&folder.join(PLAN)) {
+        Ok(found) if found.sha256 == *plan_sha256 => None,
+        Ok(_) => problem(
+            ProblemKind::Changed,
+            "its bytes give another hash than entry 0 carries".to_owned(),
+        ),
+        Err(e) if e.kind() == io::ErrorKind::NotFound => {
+            problem(ProblemKind::Removed, "there is no such file".to_owned())
+        }
+        Err(e) => problem(ProblemKind::Malformed, e.to_string()),
+    }
+}
+
+/// Checks every clip that an entry or a seal names; returns how many the entries name.
+fn check_clips(
+    folder: &Path,
+    parsed: &Parsed,
+    statement: Option<&Statement>,
+    problems: &mut Vec<Problem>,
+    notes: &mut Vec<String>,
+) -> u64 {
+    let clips = folder.join(CLIPS);
+    let mut named: HashMap<&str, &str> = HashMap::new();
+    for envelope in &parsed.entries {
+        for clip in clips_of(&envelope.entry) {
+            let known = named.insert(clip.file, clip.sha256);
+            if known == Some(clip.sha256) {
+                continue;
+            }
+            problems.extend(clip_problem(
+                &clips,
+                clip.file,
+                clip.sha256,
+                Some(envelope.seq),
+            ));
+        }
+    }
+    let none = BTreeMap::new();
+    let sealed = statement.map_or(&none, |s| &s.clips);
+    for (file, sha256) in sealed {
+        if !named.contains_key(file.as_str()) {
+            problems.extend(clip_problem(&clips, file, sha256, None));
+        }
+    }
+    for file in files_in(&clips) {
+        if named.contains_key(file.as_str()) || sealed.contains_key(&file) {
+            continue;
+        }
+        if statement.is_some() {
+            problems.push(Problem {
+                place: Place::Clip { file, entry: None },
+                kind: ProblemKind::Added,
+                detail: "neither an entry nor a seal names it".to_owned(),
+            });
+        } else {
+            notes.push(format!(
+                "clip `{file}` is named by no entry; a crash between a clip and its entry leaves that"
+            ));
+        }
+    }
+    named.len() as u64
+}
+
+fn clip_problem(clips: &Path, file: &str, sha256: &str, entry: Option<u64>) -> Option<Problem> {
+    let (kind, detail) = check_clip(clips, file, sha256)?;
+    Some(Problem {
+        place: Place::Clip {
+            file: file.to_owned(),
+            entry,
+        },
+        kind,
+        detail,
+    })
+}
+
+/// File names in a folder, sorted; none where it cannot be read.
+pub(super) fn files_in(folder: &Path) -> BTreeSet<String> {
+    let Ok(files) = fs::read_dir(folder) else {
+        return BTreeSet::new();
+    };
+    files
+        .flatten()
+        .map(|f| f.file_name().to_string_lossy().into_owned())
+        .collect()
+}
+
+fn note_clocks(parsed: &Parsed, notes: &mut Vec<String>) {
+    for envelope in parsed.entries.iter().filter(|e| e.clock.is_some()) {
+        notes.push(format!(
+            "the clock had been set back before entry {} ({})",
+            envelope.seq, envelope.wall
+        ));
+    }
+}
+
+fn note_leftovers(folder: &Path, notes: &mut Vec<String>) {
+    for file in files_in(folder) {
+        if file.starts_with(LEFTOVER) {
+            notes.push(format!(
+                "`{file}` holds a line that a crash broke off; it was never acknowledged"
+            ));
+        }
+    }
+}
+
+fn what_it_proves(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
+    let sound: Vec<&SealCheck> = seals.iter().filter(|s| s.problem.is_none()).collect();
+    if sound.is_empty() {
+        return vec![
+            "there is no sound seal, so this shows only that the entries hold together: an entry \
+             changed, removed or moved in the middle would show"
+                .to_owned(),
+            "it does not show whether entries were cut off the end, whether the last one was \
+             changed, or whether somebody wrote the whole record anew"
+                .to_owned(),
+        ];
+    }
+    let mut proves = Vec::new();
+    let mut keys = HashSet::new();
+    for seal in &sound {
+        keys.insert(seal.key_id.as_str());
+        if let Some(statement) = &seal.statement {
+            proves.push(format!(
+                "whoever holds the key {} signed these {} entries, the plan and {} clips as {}",
+                seal.key_id,
+                statement.entries.len(),
+                statement.clips.len(),
+                statement.signer
+            ));
+        }
+    }
+    if trusted.is_empty() {
+        proves.push(
+            "it does not prove whose key that is: compare its number with the signer's, or name \
+             the signer's public key"
+                .to_owned(),
+        );
+    }
+    if sound.len() > keys.len() {
+        proves.push("two seals were made with one key, so they show one hand".to_owned());
+    }
+    proves.push(
+        "it does not prove that the times are right, that the answers were true, or that the load \
+         is fit to fly"
+            .to_owned(),
+    );
+    proves
+}
