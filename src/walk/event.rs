@@ -64,6 +64,12 @@ pub enum Event {
     Journalled(u64),
     /// The phrase was spoken to its end.
     Said(SayId),
+    /// Somebody began to speak (or to type) on the given listen; the time for silence starts anew.
+    /// May be left out.
+    Started {
+        /// The number of the [`crate::walk::Listen`].
+        listen: u64,
+    },
     /// An utterance was heard (or an answer typed) while listening to the given listen number.
     Heard {
         /// The number of the [`crate::walk::Listen`] that it answers; a stale number is ignored.

@@ -1,13 +1,42 @@
 //! The walk as a pure state machine: events in, effects out; no clock, no I/O, no async.
+//!
+//! | file | holds |
+//! | --- | --- |
+//! | `event`, `effect`, `entry` | what goes in, what comes out, what is written down |
+//! | `judge` | what an answer makes of a check |
+//! | `ledger`, `reading` | the fold of the entries: everything that counts, and its questions |
+//! | `machine` | inputs, outputs, the wait for the disk, timers |
+//! | `phase`, `flow`, `hearing`, `control` | the conversation |
+//! | `wording`, `spoken` | every phrase, numbers and tags as words |
+//!
+//! The conversation never holds an answer: it writes an entry, and the [`Ledger`] counts it.
 
+mod control;
 mod effect;
 mod entry;
 mod event;
+mod flow;
+mod hearing;
+mod judge;
+mod ledger;
+mod machine;
+mod opened;
+mod phase;
+mod reading;
+pub mod rules;
+mod spoken;
+mod wording;
 
 pub use crate::grammar::Meaning;
 pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
 pub use entry::{CapacityLine, Entry, Heard, Outcome, Stage};
 pub use event::{Decision, Event, Hearing, Note};
+pub use hearing::REFUSED_LIMIT;
+pub use judge::{MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge};
+pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
+pub use machine::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS, Walk};
+pub use opened::{JOURNAL_FORMAT, OpenError, RestoreError, Settings};
+pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 
 /// Milliseconds on a clock that never goes back, counted from the start of the process.
 pub type MonotonicMs = u64;

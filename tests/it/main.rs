@@ -4,3 +4,4 @@ mod figures;
 mod grammar;
 mod plan;
 mod record;
+mod walk;

@@ -1,0 +1,316 @@
+//! Control phrases and holds.
+
+use super::machine::Walk;
+use super::phase::{Hold, Phase, Then};
+use super::wording;
+use crate::plan::CheckId;
+use crate::walk::{Ending, Entry, Hearing, Listen, Phrase, Tone, rules};
+
+impl Listen {
+    /// Listens for control phrases only.
+    pub(super) fn control(id: u64) -> Self {
+        Self {
+            id,
+            rules: vec![rules::CONTROL.to_owned()],
+            states: Vec::new(),
+            free: false,
+        }
+    }
+}
+
+impl Walk {
+    /// Obeys a control phrase. None makes a check conform, so a doubtful one is obeyed too, except
+    /// where it would end or skip something.
+    pub(super) fn control(&mut self, control: &str, sure: bool, hearing: Hearing) {
+        let check = self.phase.check().cloned();
+        match control {
+            rules::SAY_AGAIN => {
+                self.write_control(control, check, hearing);
+                self.prompt();
+            }
+            rules::WHERE | rules::DEFICIENCIES => {
+                self.write_control(control, check, hearing);
+                self.inform(control);
+                self.prompt();
+            }
+            rules::STAND_BY => {
+                self.write_control(control, check, hearing);
+                self.hold_voice(wording::why::STAND_BY);
+            }
+            rules::CARRY_ON => self.carry_on(sure, hearing),
+            rules::GO_BACK => self.go_back(hearing),
+            rules::CORRECTION => self.correct(hearing),
+            rules::NOTE => {
+                self.write_control(control, check, hearing);
+                if !matches!(self.phase, Phase::Noting { .. }) {
+                    let beneath = self.phase.clone().beneath();
+                    self.take_note(Then::Back(Box::new(beneath)));
+                } else {
+                    self.prompt();
+                }
+            }
+            // The inspector asks for the end where the end is asked about.
+            rules::END_WALK if self.phase == Phase::Closing && sure => {
+                self.write_control(control, None, hearing);
+                self.close();
+            }
+            rules::END_WALK if matches!(self.phase, Phase::Leaving(_)) && sure => {
+                self.leave(hearing);
+            }
+            rules::END_WALK if self.phase != Phase::Closing => {
+                self.write_control(control, check, hearing);
+                let then = match self.phase.clone() {
+                    Phase::Noting { then, .. } | Phase::Leaving(then) => then,
+                    other => Then::Back(Box::new(other.beneath())),
+                };
+                self.enter(Phase::Leaving(then));
+            }
+            _ => self.refuse(hearing),
+        }
+    }
+
+    fn take_note(&mut self, then: Then) {
+        let about = match &then {
+            Then::Fix(check) => Some(check.clone()),
+            Then::Back(phase) | Then::Hold(phase) => phase.check().cloned(),
+        };
+        self.enter(Phase::Noting { about, then });
+    }
+
+    /// Says where the walk stands, or reads the deficiencies.
+    fn inform(&mut self, control: &str) {
+        if control == rules::DEFICIENCIES {
+            let names = self.ledger.deficiencies().into_iter().map(|d| d.name);
+            return self.say_list(&names.collect::<Vec<_>>());
+        }
+        let place = self.here();
+        let open = self.ledger.open_points().len();
+        let all = self.ledger.live.iter().filter(|&&l| l).count();
+        self.say(Phrase::Tell, wording::whereabouts(&place, open, all));
+        if let Some(text) = self.last_answer() {
+            self.say(Phrase::Tell, text);
+        }
+    }
+
+    fn carry_on(&mut self, sure: bool, hearing: Hearing) {
+        match self.phase.clone() {
+            Phase::Noting { about, then } => {
+                self.write_control(rules::CARRY_ON, about, hearing);
+                self.say(Phrase::Tell, wording::NO_NOTE);
+                self.follow(then);
+            }
+            Phase::Fixing(check) if sure => self.leave_open(check, hearing),
+            // Gone back to, and left as it is.
+            Phase::Asking(check) if sure && self.ledger.standing(&check).is_some() => {
+                self.write_control(rules::CARRY_ON, Some(check), hearing);
+                self.say(Phrase::Tell, wording::KEPT);
+                self.advance();
+            }
+            _ => self.refuse(hearing),
+        }
+    }
+
+    /// The check to go back to: the last answered, or the one answered before that gone back to.
+    fn before(&self) -> Option<CheckId> {
+        let answered = self.ledger.answered();
+        let ids = answered.iter().map(|&at| &self.ledger.check_at(at).id);
+        let mut ids: Vec<&CheckId> = ids.collect();
+        if let Phase::Asking(now) = &self.phase
+            && let Some(at) = ids.iter().position(|&id| id == now)
+        {
+            ids.truncate(at);
+        }
+        ids.last().map(|&id| id.clone())
+    }
+
+    fn go_back(&mut self, hearing: Hearing) {
+        if let Phase::Confirming(_) | Phase::Leaving(_) = self.phase {
+            self.phase = self.phase.clone().beneath();
+        }
+        let target = self.before();
+        self.write_control(rules::GO_BACK, target.clone(), hearing);
+        let Some(target) = target else {
+            self.say(Phrase::Tell, wording::NOTHING_BEFORE);
+            return self.prompt();
+        };
+        self.fresh.clear();
+        let text = wording::back_to(&self.place(&target));
+        self.station = self.ledger.locate(&target).map(|(s, _)| s.key.clone());
+        self.say(Phrase::Tell, text);
+        self.enter(Phase::Asking(target));
+    }
+
+    /// "Correction": the last answer no longer stands. While an answer is doubted it means that
+    /// one, which never stood.
+    fn correct(&mut self, hearing: Hearing) {
+        if let Phase::Confirming(doubt) = &self.phase {
+            let check = doubt.check.clone();
+            return self.ask_again(&check, hearing);
+        }
+        let gone_back = match &self.phase {
+            Phase::Asking(check) => self.ledger.standing(check).map(|_| check.clone()),
+            _ => None,
+        };
+        let last = || self.ledger.last_answer().map(|(c, _)| c.id.clone());
+        let Some(check) = gone_back.or_else(last) else {
+            self.write_control(rules::CORRECTION, None, hearing);
+            self.say(Phrase::Tell, wording::NOTHING_BEFORE);
+            return self.prompt();
+        };
+        self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
+        self.fresh.clear();
+        self.unread = None;
+        self.say(Phrase::Tell, wording::CORRECTION);
+        self.enter(Phase::Asking(check));
+    }
+
+    /// Ends the walk before its end. The record stays open.
+    pub(super) fn leave(&mut self, hearing: Hearing) {
+        let check = self.phase.check().cloned();
+        self.write_control(rules::END_WALK, check.clone(), hearing);
+        self.journal(Entry::Held {
+            why: wording::why::ENDED.to_owned(),
+            check,
+        });
+        self.enter(Phase::Last(Ending::Open));
+    }
+
+    /// Stands still until the inspector says "carry on".
+    pub(super) fn hold_voice(&mut self, why: &str) {
+        self.phase = self.phase.clone().beneath();
+        self.hold = Some(Hold {
+            voice: true,
+            ..Hold::default()
+        });
+        self.stand(why);
+    }
+
+    /// Stands still until the outside says that it can go on.
+    pub(super) fn hold_outside(&mut self, why: &str) {
+        if self.hold.is_some_and(|h| h.outside) {
+            return;
+        }
+        self.phase = match self.phase.clone() {
+            Phase::Noting {
+                then: Then::Hold(phase),
+                ..
+            }
+            | Phase::Leaving(Then::Hold(phase)) => {
+                self.hold.get_or_insert_default().voice = true;
+                *phase
+            }
+            other => other.beneath(),
+        };
+        let hold = self.hold.get_or_insert_default();
+        hold.outside = true;
+        self.interrupt();
+        self.stand(why);
+    }
+
+    fn stand(&mut self, why: &str) {
+        let place = self.here();
+        let by_voice = !self.hold.is_some_and(|h| h.outside);
+        self.journal(Entry::Held {
+            why: why.to_owned(),
+            check: self.phase.check().cloned(),
+        });
+        self.tone(Tone::Held);
+        self.say_at_once(wording::holding(&place, why, by_voice));
+    }
+
+    /// A hold that an aside had lifted.
+    pub(super) fn hold_again(&mut self, phase: Phase) {
+        self.phase = phase;
+        self.hold = Some(Hold {
+            voice: true,
+            ..Hold::default()
+        });
+        self.tone(Tone::Held);
+        let text = wording::holding(&self.here(), wording::why::SILENCE, true);
+        self.say(Phrase::Tell, text);
+    }
+
+    pub(super) fn cleared(&mut self) {
+        match self.hold {
+            Some(Hold {
+                outside: true,
+                voice: true,
+                ..
+            }) => {
+                self.interrupt();
+                let phase = self.phase.clone();
+                self.hold_again(phase);
+            }
+            Some(Hold { outside: true, .. }) => self.carry(),
+            _ => {}
+        }
+    }
+
+    /// Goes on at what the hold broke. An answer that was not read back is read back first.
+    fn carry(&mut self) {
+        self.interrupt();
+        self.hold = None;
+        self.journal(Entry::Carried {
+            check: self.phase.check().cloned(),
+        });
+        if self.unread.is_some()
+            && let Some(text) = self.last_answer()
+        {
+            self.say(Phrase::ReadBack, text);
+        }
+        if let Some(check) = self.phase.check().cloned() {
+            self.announce(&check);
+        }
+        let phase = self.phase.clone();
+        self.enter(phase);
+    }
+
+    /// During a hold few phrases are obeyed, and nothing is an answer.
+    pub(super) fn heard_held(&mut self, control: Option<&str>, sure: bool, hearing: Hearing) {
+        let check = self.phase.check().cloned();
+        match control {
+            Some(rules::CARRY_ON) => {
+                let half = self.hold.is_some_and(|h| h.half);
+                if sure || half {
+                    self.interrupt();
+                    self.write_control(rules::CARRY_ON, check, hearing);
+                    return self.carry();
+                }
+                self.hold.get_or_insert_default().half = true;
+                self.interrupt();
+                self.write_refused(hearing);
+                self.say(Phrase::Tell, wording::CARRY_ON_AGAIN);
+            }
+            Some(control @ (rules::WHERE | rules::DEFICIENCIES | rules::SAY_AGAIN)) => {
+                self.interrupt();
+                self.write_control(control, check, hearing);
+                if control != rules::SAY_AGAIN {
+                    self.inform(control);
+                }
+                let text = wording::holding(&self.here(), wording::why::SILENCE, true);
+                self.say(Phrase::Tell, text);
+            }
+            Some(control @ (rules::NOTE | rules::END_WALK)) => {
+                self.interrupt();
+                self.write_control(control, check, hearing);
+                self.hold = None;
+                let then = Then::Hold(Box::new(self.phase.clone()));
+                if control == rules::NOTE {
+                    self.take_note(then);
+                } else {
+                    self.enter(Phase::Leaving(then));
+                }
+            }
+            // Talk beside the load. It is kept, and changes nothing.
+            _ => self.write_refused(hearing),
+        }
+    }
+
+    /// Where the walk stands, as spoken.
+    fn here(&self) -> String {
+        match self.phase.check() {
+            Some(check) => self.place(check),
+            None => self.ledger.route().load.clone(),
+        }
+    }
+}

@@ -1,0 +1,417 @@
+//! The course of a walk: what is asked next, and what an answer leads to.
+
+use super::machine::Walk;
+use super::phase::{Doubt, Patience, Phase, Then};
+use super::wording;
+use crate::plan::{CheckId, CheckKind};
+use crate::walk::{
+    Ending, Entry, Heard, Hearing, Listen, Note, Outcome, Phrase, Tone, judge, rules,
+};
+
+/// Checks read out where a walk is broken off; all of them are in the record.
+const READ_OUT: usize = 5;
+
+impl Walk {
+    pub(super) fn begin(&mut self) {
+        if let Some(ready) = self.ledger.completed() {
+            self.phase = Phase::Last(if ready {
+                Ending::Ready
+            } else {
+                Ending::NotReady
+            });
+            return;
+        }
+        if self.restored {
+            self.resume();
+        } else {
+            self.open();
+            self.advance();
+        }
+        if let Some(why) = self.early.take() {
+            self.hold_outside(&why);
+        }
+    }
+
+    /// The words before the first check. A capacity failure is spoken before all else.
+    fn open(&mut self) {
+        self.say_capacity();
+        let route = self.ledger.route();
+        let load = wording::load(&route.load, route.checks().count(), route.stations.len());
+        self.say(Phrase::Tell, load);
+        if self.settings.caution {
+            self.say(Phrase::Tell, wording::CAUTION);
+        }
+    }
+
+    fn say_capacity(&mut self) {
+        let Some(opening) = self.ledger.opening() else {
+            return;
+        };
+        let failed = opening.capacity.iter().filter(|l| !l.passes);
+        let texts: Vec<String> = failed
+            .map(|l| wording::capacity_failed(&opening.route.load, l))
+            .collect();
+        for text in texts {
+            self.say(Phrase::Tell, text);
+        }
+    }
+
+    /// Goes on where an earlier process was broken off. The last answer is read back again, since
+    /// its read-back may not have been heard.
+    fn resume(&mut self) {
+        let last = self
+            .ledger
+            .unsettled
+            .map(|at| self.ledger.check_at(at).id.clone());
+        let asking = self.ledger.asking.map(|(at, _)| at);
+        let asked = asking.filter(|&at| self.ledger.live[at]);
+        let phase = match (last, asked) {
+            (Some(last), _) => {
+                self.fresh.extend(self.deficient_with(&last));
+                None
+            }
+            (None, Some(at)) => Some(Phase::Asking(self.ledger.check_at(at).id.clone())),
+            (None, None) => None,
+        };
+        let next = match &phase {
+            Some(phase) => phase.check().cloned(),
+            None => self.fresh.front().cloned(),
+        };
+        let next = next.or_else(|| self.ledger.next_open().map(|c| c.id.clone()));
+        self.journal(Entry::Resumed {
+            check: next.clone(),
+        });
+        self.say_capacity();
+        let load = wording::resuming(&self.ledger.route().load);
+        self.say(Phrase::Tell, load);
+        if let Some(text) = self.last_answer() {
+            self.say(Phrase::ReadBack, text);
+        } else if self.settings.caution {
+            self.say(Phrase::Tell, wording::CAUTION);
+        }
+        if let Some(next) = &next {
+            self.announce(next);
+        }
+        match phase {
+            Some(phase) => self.enter(phase),
+            // A note that was already kept is not asked for again.
+            None if self.ledger.unsettled_noted => match self.fresh.pop_front() {
+                Some(check) => self.enter(Phase::Fixing(check)),
+                None => self.advance(),
+            },
+            None => self.advance(),
+        }
+    }
+
+    /// Says where the walk goes on; the station's arrival words are not repeated.
+    pub(super) fn announce(&mut self, check: &CheckId) {
+        let text = wording::carrying_on(&self.place(check));
+        self.station = self.ledger.locate(check).map(|(s, _)| s.key.clone());
+        self.say(Phrase::Tell, text);
+    }
+
+    pub(super) fn last_answer(&self) -> Option<String> {
+        let (check, answer) = self.ledger.last_answer()?;
+        let (station, check) = self.ledger.locate(&check.id)?;
+        let outcome = self.ledger.outcome(&check.id)?;
+        Some(wording::last_answer(
+            station,
+            check,
+            &answer.value,
+            &outcome,
+        ))
+    }
+
+    /// Station and check as spoken; the load where the check is not known.
+    pub(super) fn place(&self, check: &CheckId) -> String {
+        self.ledger.locate(check).map_or_else(
+            || self.ledger.route().load.clone(),
+            |(station, check)| wording::place(station, check),
+        )
+    }
+
+    /// The next thing to do: re-inspection, a fresh deficiency, the next open check, the end.
+    pub(super) fn advance(&mut self) {
+        let next = self.ledger.next_open().map(|c| c.id.clone());
+        if let Some(again) = next.as_ref().filter(|c| self.ledger.is_put_right(c)) {
+            if !matches!(self.phase, Phase::Asking(_) | Phase::Confirming(_)) {
+                self.say(Phrase::Tell, wording::REINSPECT);
+            }
+            return self.enter(Phase::Asking(again.clone()));
+        }
+        while let Some(check) = self.fresh.pop_front() {
+            let stands = matches!(self.ledger.outcome(&check), Some(Outcome::Deficient { .. }));
+            if stands && !self.settings.brief {
+                return self.enter(Phase::Noting {
+                    about: Some(check.clone()),
+                    then: Then::Fix(check),
+                });
+            }
+        }
+        self.enter(next.map_or(Phase::Closing, Phase::Asking));
+    }
+
+    /// Puts a new question.
+    pub(super) fn enter(&mut self, phase: Phase) {
+        self.patience = Patience::default();
+        self.phase = phase;
+        self.prompt();
+    }
+
+    /// Puts the question of the phase, or puts it again.
+    pub(super) fn prompt(&mut self) {
+        let refused = self.patience.refused;
+        match self.phase.clone() {
+            Phase::Asking(id) => self.ask(&id, refused),
+            Phase::Confirming(Doubt { check, value, .. }) => {
+                if let Some((_, check)) = self.ledger.locate(&check) {
+                    let text = wording::did_you_say(check, &value, refused);
+                    self.say(Phrase::Ask, text);
+                }
+            }
+            Phase::Noting { about, .. } => {
+                let last = self.ledger.last_answer().map(|(c, _)| c.id.clone());
+                let place = about.filter(|a| Some(a) != last.as_ref());
+                let place = place.map(|c| self.place(&c));
+                self.say(Phrase::Ask, wording::note(place.as_deref()));
+            }
+            Phase::Fixing(_) => {
+                let again = refused > 0;
+                let text = if again {
+                    wording::FIXING_AGAIN
+                } else {
+                    wording::FIXING
+                };
+                self.say(Phrase::Ask, text);
+            }
+            Phase::Closing => {
+                let ready = self.ledger.ready();
+                // At the close every open point is one that was not seen.
+                let text = wording::close(ready.deficiencies.len(), ready.open.len(), refused);
+                self.say(Phrase::Ask, text);
+            }
+            Phase::Leaving(_) => {
+                let text = wording::leave(self.ledger.open_points().len(), refused);
+                self.say(Phrase::Ask, text);
+            }
+            Phase::Last(ending) => self.verdict(ending),
+            Phase::Fresh | Phase::Done => {}
+        }
+    }
+
+    fn ask(&mut self, id: &CheckId, refused: u32) {
+        let Some((station, check)) = self.ledger.locate(id) else {
+            return;
+        };
+        let arrive = (self.station.as_ref() != Some(&station.key))
+            .then(|| (station.key.clone(), wording::arrive(station)));
+        let question = wording::ask(check, refused);
+        if let Some((key, text)) = arrive {
+            self.station = Some(key);
+            self.say(Phrase::Tell, text);
+        }
+        self.journal(Entry::Asked {
+            check: id.clone(),
+            attempt: self.ledger.attempts(id) + 1,
+        });
+        self.say(Phrase::Ask, question);
+    }
+
+    /// What to listen for in this phase.
+    pub(super) fn listen(&self, id: u64) -> Listen {
+        let mut listen = Listen::control(id);
+        if self.hold.is_some() {
+            return listen;
+        }
+        let mut add = |rule: &str| listen.rules.insert(0, rule.to_owned());
+        match &self.phase {
+            Phase::Asking(check) | Phase::Confirming(Doubt { check, .. }) => {
+                if matches!(self.phase, Phase::Confirming(_)) {
+                    add(rules::YES_NO);
+                }
+                if let Some((_, check)) = self.ledger.locate(check) {
+                    add(judge::answer_rule(&check.kind));
+                    if let CheckKind::State { states } = &check.kind {
+                        let forms = states.iter().map(|s| (s.key.clone(), s.spoken.clone()));
+                        listen.states = forms.collect();
+                    }
+                }
+            }
+            Phase::Fixing(_) => add(rules::FIXING),
+            Phase::Closing => {
+                add(rules::YES_NO);
+                if !self.ledger.deficiencies().is_empty() {
+                    add(rules::FIXING);
+                }
+            }
+            Phase::Leaving(_) => add(rules::YES_NO),
+            Phase::Noting { .. } => listen.free = true,
+            Phase::Fresh | Phase::Last(_) | Phase::Done => {}
+        }
+        listen
+    }
+
+    /// Writes an answer down, reads it back and goes on.
+    pub(super) fn accept(&mut self, check: &CheckId, value: &str, heard: Heard) {
+        // Both were looked up in this ledger before the answer came here.
+        let Some(outcome) = self.ledger.would_be(check, value) else {
+            return;
+        };
+        let stage = self.ledger.stage(check);
+        let before = self.ledger.deficiencies();
+        self.tone(Tone::Heard);
+        self.journal(Entry::Answered {
+            check: check.clone(),
+            value: value.to_owned(),
+            outcome: outcome.clone(),
+            stage,
+            heard,
+        });
+        self.unread = Some(check.clone());
+        if let Some((_, c)) = self.ledger.locate(check) {
+            let text = wording::read_back(c, value, &outcome, stage);
+            self.say(Phrase::ReadBack, text);
+        }
+        // An answer can make another check deficient that is compared with it.
+        let brought: Vec<_> = self
+            .ledger
+            .deficiencies()
+            .into_iter()
+            .filter(|d| d.check != *check && !before.contains(d))
+            .collect();
+        if matches!(outcome, Outcome::Deficient { .. }) {
+            self.fresh.retain(|f| f != check);
+            self.fresh.push_front(check.clone());
+        }
+        for deficiency in brought {
+            self.say(Phrase::Tell, wording::also_deficient(&deficiency.name));
+            self.fresh.retain(|f| *f != deficiency.check);
+            self.fresh.push_back(deficiency.check);
+        }
+        self.advance();
+    }
+
+    /// The check, if deficient, and the deficient checks that are compared with it.
+    fn deficient_with(&self, check: &CheckId) -> Vec<CheckId> {
+        let compared = |c: &CheckId| {
+            let found = self.ledger.locate(c);
+            found.is_some_and(|(_, c)| c.compare.as_ref().is_some_and(|o| o.with == *check))
+        };
+        let deficient = self.ledger.deficiencies().into_iter().map(|d| d.check);
+        deficient.filter(|c| c == check || compared(c)).collect()
+    }
+
+    pub(super) fn note_heard(&mut self, note: Note) {
+        let Phase::Noting { about, then } = self.phase.clone() else {
+            return;
+        };
+        if self.hold.is_some() {
+            return;
+        }
+        self.interrupt();
+        self.tone(Tone::Heard);
+        self.journal(Entry::Noted { check: about, note });
+        self.say(Phrase::Tell, wording::NOTED);
+        self.follow(then);
+    }
+
+    /// Comes back from an aside.
+    pub(super) fn follow(&mut self, then: Then) {
+        match then {
+            Then::Fix(check) => self.enter(Phase::Fixing(check)),
+            Then::Back(phase) => self.enter(*phase),
+            Then::Hold(phase) => self.hold_again(*phase),
+        }
+    }
+
+    /// Opens the deficient check and those that the repair touches; they are asked at once.
+    pub(super) fn put_right(&mut self, check: &CheckId, hearing: &Hearing) {
+        let mut again = vec![check.clone()];
+        if let Some((_, c)) = self.ledger.locate(check) {
+            // A repair that makes two answers agree may have been made at either.
+            let with = c.compare.iter().map(|o| &o.with);
+            let beside = c.touches.iter().chain(with);
+            for other in beside {
+                let asked = self.ledger.applies(other) && !self.ledger.history(other).is_empty();
+                if asked && !again.contains(other) {
+                    again.push(other.clone());
+                }
+            }
+        }
+        self.journal(Entry::PutRight {
+            check: check.clone(),
+            again,
+            hearing: hearing.clone(),
+        });
+    }
+
+    /// Closes the walk: the verdict is written down, then spoken.
+    pub(super) fn close(&mut self) {
+        let ready = self.ledger.ready();
+        self.journal(Entry::Completed {
+            ready: ready.ready,
+            against: ready.against(),
+        });
+        let ending = if ready.ready {
+            Ending::Ready
+        } else {
+            Ending::NotReady
+        };
+        self.enter(Phase::Last(ending));
+    }
+
+    fn verdict(&mut self, ending: Ending) {
+        let ready = self.ledger.ready();
+        self.say_capacity();
+        let open = ready.open.iter();
+        let open: Vec<String> = open
+            .map(|o| wording::open(&o.place, o.why.words()))
+            .collect();
+        let unseen = open.len();
+        let broken_off = ending == Ending::Open;
+        let read_out = if broken_off { READ_OUT } else { unseen };
+        self.say_list(
+            &ready
+                .deficiencies
+                .iter()
+                .map(|d| d.name.clone())
+                .collect::<Vec<_>>(),
+        );
+        for text in open.iter().take(read_out) {
+            self.say(Phrase::Tell, wording::listed(text));
+        }
+        if unseen > read_out {
+            self.say(Phrase::Tell, wording::and_more(unseen - read_out));
+        }
+        for place in &ready.not_applicable {
+            let text = wording::listed(&wording::open(place, "called not applicable"));
+            self.say(Phrase::Tell, text);
+        }
+        if ending == Ending::Ready {
+            self.say(Phrase::Tell, wording::READY);
+        } else {
+            let unanswered = if broken_off { unseen } else { 0 };
+            let text = wording::not_ready(
+                ready.deficiencies.len(),
+                unanswered,
+                unseen - unanswered,
+                ready.capacity.len(),
+            );
+            self.say(Phrase::Tell, text);
+        }
+        let last = if broken_off {
+            wording::CAN_RESUME
+        } else {
+            wording::COMPLETE
+        };
+        self.say(Phrase::Tell, last);
+    }
+
+    /// Reads deficiencies out, one phrase each.
+    pub(super) fn say_list(&mut self, deficiencies: &[String]) {
+        self.say(Phrase::Tell, wording::deficiency_count(deficiencies.len()));
+        for text in deficiencies {
+            self.say(Phrase::Tell, wording::listed(text));
+        }
+    }
+}

@@ -1,0 +1,178 @@
+//! What an answer makes of a check: pure functions of the check and the answer.
+
+use crate::plan::{Check, CheckKind, Relation, Station, Test};
+use crate::walk::{Decision, Heard, Hearing, Meaning, Outcome, rules, wording};
+
+/// Greatest count that can be answered.
+pub const MAX_COUNT: u32 = 120;
+/// Longest tag that can be answered, in letters and digits.
+pub const MAX_TAG: usize = 32;
+
+/// The grammar rule that answers a check of this kind.
+pub fn answer_rule(kind: &CheckKind) -> &'static str {
+    match kind {
+        CheckKind::Presence { .. } => rules::PRESENCE,
+        CheckKind::Count { .. } => rules::COUNT,
+        CheckKind::State { .. } => rules::STATE,
+        CheckKind::Reading { .. } => rules::READING,
+        CheckKind::Tag { .. } => rules::TAG,
+        CheckKind::Condition => rules::CONDITION,
+    }
+}
+
+/// The answer that a meaning gives to a check, in the one form that is written down; `None` where
+/// it is no answer to it.
+pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
+    let value = meaning.value.as_str();
+    if meaning.rule == rules::CONTROL {
+        return is_no_value(value).then(|| value.to_owned());
+    }
+    if meaning.rule != answer_rule(&check.kind) {
+        return None;
+    }
+    match &check.kind {
+        CheckKind::Presence { .. } => {
+            matches!(value, rules::PRESENT | rules::MISSING).then(|| value.to_owned())
+        }
+        CheckKind::Condition => {
+            matches!(value, rules::GOOD | rules::DEFICIENT).then(|| value.to_owned())
+        }
+        CheckKind::State { states } => states
+            .iter()
+            .any(|s| s.key == value)
+            .then(|| value.to_owned()),
+        CheckKind::Count { .. } => {
+            let n: u32 = value.parse().ok()?;
+            (n <= MAX_COUNT).then(|| n.to_string())
+        }
+        CheckKind::Reading { .. } => {
+            let x: f64 = value.parse().ok()?;
+            // Adding zero turns -0 into 0.
+            x.is_finite().then(|| (x + 0.0).to_string())
+        }
+        CheckKind::Tag { .. } => tag(value),
+    }
+}
+
+/// Whether this is an answer without a value: not applicable or not seen.
+pub fn is_no_value(value: &str) -> bool {
+    matches!(value, rules::NOT_APPLICABLE | rules::NOT_SEEN)
+}
+
+/// What the value alone makes of the check; comparisons with other checks come on top.
+/// A value that [`answer`] would not give makes it `None`.
+pub fn judge(station: &Station, check: &Check, value: &str) -> Option<Outcome> {
+    match value {
+        rules::NOT_APPLICABLE => return Some(Outcome::NotApplicable),
+        rules::NOT_SEEN => return Some(Outcome::NotSeen),
+        _ => {}
+    }
+    // The meaning is rebuilt so that a journal's value passes the same gate as a spoken one.
+    let meaning = Meaning {
+        rule: answer_rule(&check.kind).to_owned(),
+        value: value.to_owned(),
+    };
+    if answer(check, &meaning)? != value {
+        return None;
+    }
+    let conforms = match &check.kind {
+        CheckKind::Presence { must_be } => (value == rules::PRESENT) == *must_be,
+        CheckKind::Condition => value == rules::GOOD,
+        CheckKind::State { states } => states
+            .iter()
+            .any(|s| s.key == value && s.deficiency.is_none()),
+        CheckKind::Count { expected, .. } => {
+            expected.is_none_or(|n| value.parse::<u32>().is_ok_and(|v| v == n))
+        }
+        CheckKind::Reading { min, max, .. } => {
+            let x: f64 = value.parse().ok()?;
+            // Written so that a limit that is not a number never lets a reading pass.
+            min.is_none_or(|least| x >= least) && max.is_none_or(|most| x <= most)
+        }
+        CheckKind::Tag { expected } => expected
+            .as_deref()
+            .is_none_or(|e| tag(e).is_some_and(|e| e == value)),
+    };
+    Some(if conforms {
+        Outcome::Conforming
+    } else {
+        Outcome::Deficient {
+            deficiency: wording::deficiency(station, check, value),
+        }
+    })
+}
+
+/// Whether two answers agree as asked. Numbers are compared as numbers.
+pub fn agrees(relation: &Relation, value: &str, other: &str) -> bool {
+    let same = |a: &str, b: &str| match (a.parse::<f64>(), b.parse::<f64>()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => a == b,
+    };
+    match relation {
+        Relation::Alike => same(value, other),
+        Relation::Mirrored(pairs) => {
+            let mut paired = pairs.iter().filter_map(|[a, b]| {
+                if same(a, other) {
+                    Some(b)
+                } else if same(b, other) {
+                    Some(a)
+                } else {
+                    None
+                }
+            });
+            match paired.next() {
+                Some(mirror) => same(mirror, value),
+                None => same(other, value),
+            }
+        }
+    }
+}
+
+/// Whether a condition's test holds on an earlier answer (`None`: no answer with a value).
+pub fn holds(test: &Test, value: Option<&str>) -> bool {
+    let number = || value.and_then(|v| v.parse::<f64>().ok());
+    match test {
+        Test::Is(any) => value.is_some_and(|v| any.iter().any(|a| a == v)),
+        Test::IsNot(none) => value.is_none_or(|v| none.iter().all(|a| a != v)),
+        Test::AtLeast(least) => number().is_some_and(|x| x >= *least),
+        Test::AtMost(most) => number().is_some_and(|x| x <= *most),
+    }
+}
+
+/// Whether what was heard bears the answer: taken outright, or doubted and then confirmed by a
+/// taken yes or by the same answer heard again. `not-applicable` always needs the second hearing.
+pub fn bears(check: &Check, value: &str, heard: &Heard) -> bool {
+    let said = |h: &Hearing| match &h.decision {
+        Decision::Take { meaning } | Decision::Confirm { meaning } => {
+            answer(check, meaning).is_some_and(|v| v == value)
+        }
+        Decision::Refuse { .. } => false,
+    };
+    if !said(&heard.hearing) {
+        return false;
+    }
+    match &heard.confirmed_by {
+        Some(second) => taken_yes(second) || said(second),
+        None => {
+            matches!(heard.hearing.decision, Decision::Take { .. })
+                && value != rules::NOT_APPLICABLE
+        }
+    }
+}
+
+/// Whether this is a yes that was taken, not merely guessed.
+pub fn taken_yes(hearing: &Hearing) -> bool {
+    matches!(&hearing.decision, Decision::Take { meaning }
+        if meaning.rule == rules::YES_NO && meaning.value == rules::YES)
+}
+
+/// A tag in the one form that is compared: capitals and digits without blanks or dashes.
+fn tag(text: &str) -> Option<String> {
+    let tag: String = text
+        .chars()
+        .filter(|c| !c.is_whitespace() && *c != '-')
+        .map(|c| c.to_ascii_uppercase())
+        .collect();
+    let fits = (1..=MAX_TAG).contains(&tag.len()) && tag.chars().all(|c| c.is_ascii_alphanumeric());
+    fits.then_some(tag)
+}

@@ -1,0 +1,342 @@
+//! What counts, derived from entries alone: answers that stand, deficiencies, open points, notes.
+//!
+//! A ledger is the fold of a journal. The walk keeps one while it runs; `show`, the report and the
+//! verification build the same one from the record. Reads are in `reading.rs`.
+
+use crate::plan::{Check, CheckId, Route, Station};
+use crate::walk::{CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Stage, judge, rules};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+/// How a walk was opened.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opening {
+    /// Who inspects.
+    pub inspector: String,
+    /// Who rigged; never the inspector.
+    pub rigger: String,
+    /// SHA-256 of the plan file's bytes, lower-case hex.
+    pub plan_sha256: String,
+    /// What is asked.
+    pub route: Route,
+    /// The capacity questions with their verdicts. With none, a walk cannot end ready.
+    pub capacity: Vec<CapacityLine>,
+}
+
+/// One answer to one check, with the way it was heard.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Answer {
+    /// Number of its entry, from 0.
+    pub entry: u64,
+    /// Its value.
+    pub value: String,
+    /// What it made of the check when it was given. [`Ledger::outcome`] gives what holds now.
+    pub outcome: Outcome,
+    /// Where in the work it was given.
+    pub stage: Stage,
+    /// How it was heard.
+    pub heard: Heard,
+}
+
+/// A note and what it belongs to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Noted {
+    /// Number of its entry, from 0.
+    pub entry: u64,
+    /// The check it belongs to; `None`: the load.
+    pub check: Option<CheckId>,
+    /// The note.
+    pub note: Note,
+}
+
+/// Why an entry does not follow from those before it.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Unfit {
+    /// Another entry comes before `Opened`.
+    #[error("the walk was not opened; start the record again with `loadwalk walk`")]
+    NotOpened,
+    /// A second `Opened`.
+    #[error("the walk was opened twice; keep the two records apart")]
+    OpenedTwice,
+    /// A journal format of another time.
+    #[error("journal format {0} is not known; read it with the version of loadwalk that wrote it")]
+    Format(u32),
+    /// Two checks of one name.
+    #[error("two checks are named {0}; correct the plan")]
+    Twice(CheckId),
+    /// A check that the route does not have.
+    #[error("the route has no check {0}; the record was put together from two walks")]
+    NoSuchCheck(CheckId),
+    /// An answer after `Completed`, or a second `Completed`.
+    #[error("the walk was complete; start a new one for a new inspection")]
+    Complete,
+    /// An answer that its own evidence does not bear.
+    #[error("what was heard does not bear the answer {value} to {check}; inspect that check again")]
+    NotBorne {
+        /// The check.
+        check: CheckId,
+        /// The value written down.
+        value: String,
+    },
+    /// A verdict that does not follow from the entries.
+    #[error("the record calls the load ready, its answers do not; inspect the load again")]
+    NotReady,
+}
+
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Tally {
+    pub history: Vec<Answer>,
+    /// Whether the last answer stands.
+    pub stands: bool,
+    /// Why it does not, where there is one.
+    pub put_right: bool,
+}
+
+/// Everything that counts of a walk, derived from its entries.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Ledger {
+    pub(super) opening: Option<Opening>,
+    pub(super) tallies: Vec<Tally>,
+    index: BTreeMap<CheckId, usize>,
+    /// Station of each check.
+    pub(super) stations: Vec<usize>,
+    /// Whether each check applies, given the answers that stand.
+    pub(super) live: Vec<bool>,
+    /// Checks in the order of their latest answer.
+    pub(super) order: Vec<usize>,
+    /// To be asked again, in order.
+    pub(super) again: VecDeque<usize>,
+    pub(super) notes: Vec<Noted>,
+    /// Asked and not answered since, with the attempt.
+    pub(super) asking: Option<(usize, u32)>,
+    /// Answered, and nothing asked since.
+    pub(super) unsettled: Option<usize>,
+    pub(super) unsettled_noted: bool,
+    pub(super) held: Option<String>,
+    pub(super) completed: Option<bool>,
+    pub(super) entries: u64,
+}
+
+impl Ledger {
+    /// The ledger of a journal. On an unfit entry, its number and why.
+    pub fn of<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Result<Self, (u64, Unfit)> {
+        let mut ledger = Self::default();
+        for entry in entries {
+            ledger
+                .apply(entry)
+                .map_err(|unfit| (ledger.entries, unfit))?;
+        }
+        Ok(ledger)
+    }
+
+    /// Takes the next entry into account. An unfit entry changes nothing.
+    pub fn apply(&mut self, entry: &Entry) -> Result<(), Unfit> {
+        if self.opening.is_none() != matches!(entry, Entry::Opened { .. }) {
+            return Err(match self.opening {
+                None => Unfit::NotOpened,
+                Some(_) => Unfit::OpenedTwice,
+            });
+        }
+        match entry {
+            Entry::Opened {
+                format,
+                inspector,
+                rigger,
+                plan_sha256,
+                route,
+                capacity,
+                ..
+            } => {
+                if *format != JOURNAL_FORMAT {
+                    return Err(Unfit::Format(*format));
+                }
+                self.open(Opening {
+                    inspector: inspector.clone(),
+                    rigger: rigger.clone(),
+                    plan_sha256: plan_sha256.clone(),
+                    route: (**route).clone(),
+                    capacity: capacity.clone(),
+                })?;
+            }
+            Entry::Asked { check, attempt } => {
+                let at = self.at_open(check)?;
+                self.asking = Some((at, *attempt));
+                self.unsettled = None;
+            }
+            Entry::Answered {
+                check,
+                value,
+                outcome,
+                stage,
+                heard,
+            } => {
+                let at = self.at_open(check)?;
+                // Compared by kind only, so that a deficiency may be renamed in a later version.
+                let follows = self.judged_at(at, value).is_some_and(|judged| {
+                    std::mem::discriminant(&judged) == std::mem::discriminant(outcome)
+                });
+                if !follows || !judge::bears(self.check_at(at), value, heard) {
+                    return Err(Unfit::NotBorne {
+                        check: check.clone(),
+                        value: value.clone(),
+                    });
+                }
+                self.answer(
+                    at,
+                    Answer {
+                        entry: self.entries,
+                        value: value.clone(),
+                        outcome: outcome.clone(),
+                        stage: *stage,
+                        heard: heard.clone(),
+                    },
+                );
+            }
+            Entry::Control { control, check, .. } => {
+                let at = check.as_ref().map(|c| self.at(c)).transpose()?;
+                if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
+                    self.withdraw(at, false)?;
+                }
+                if matches!(control.as_str(), rules::CORRECTION | rules::LEAVE) {
+                    self.unsettled = None;
+                }
+            }
+            Entry::Refused {
+                check: Some(check), ..
+            }
+            | Entry::Doubted { check, .. } => {
+                self.at(check)?;
+            }
+            Entry::Noted { check, note } => {
+                let at = check.as_ref().map(|c| self.at(c)).transpose()?;
+                self.unsettled_noted |= at.is_some() && at == self.unsettled;
+                self.notes.push(Noted {
+                    entry: self.entries,
+                    check: check.clone(),
+                    note: note.clone(),
+                });
+            }
+            Entry::PutRight { check, again, .. } => {
+                self.at(check)?;
+                let again: Vec<usize> = again
+                    .iter()
+                    .map(|c| self.at_open(c))
+                    .collect::<Result<_, _>>()?;
+                for at in again {
+                    self.withdraw(at, true)?;
+                    if !self.again.contains(&at) {
+                        self.again.push_back(at);
+                    }
+                }
+                self.unsettled = None;
+            }
+            Entry::Held { why, .. } => self.held = Some(why.clone()),
+            Entry::Carried { .. } | Entry::Resumed { .. } => self.held = None,
+            Entry::Completed { ready, .. } => {
+                if self.completed.is_some() {
+                    return Err(Unfit::Complete);
+                }
+                if *ready && !self.ready().ready {
+                    return Err(Unfit::NotReady);
+                }
+                self.completed = Some(*ready);
+            }
+            Entry::Refused { check: None, .. } => {}
+        }
+        self.entries += 1;
+        self.renew_live();
+        Ok(())
+    }
+
+    fn open(&mut self, opening: Opening) -> Result<(), Unfit> {
+        let mut seen = BTreeSet::new();
+        if let Some(twice) = opening.route.checks().find(|c| !seen.insert(&c.id)) {
+            return Err(Unfit::Twice(twice.id.clone()));
+        }
+        for (s, station) in opening.route.stations.iter().enumerate() {
+            for check in &station.checks {
+                self.index.insert(check.id.clone(), self.stations.len());
+                self.stations.push(s);
+            }
+        }
+        self.tallies = vec![Tally::default(); self.stations.len()];
+        self.opening = Some(opening);
+        Ok(())
+    }
+
+    fn answer(&mut self, at: usize, answer: Answer) {
+        let tally = &mut self.tallies[at];
+        tally.history.push(answer);
+        tally.stands = true;
+        tally.put_right = false;
+        self.order.retain(|&o| o != at);
+        self.order.push(at);
+        self.again.retain(|&a| a != at);
+        self.asking = None;
+        self.unsettled = Some(at);
+        self.unsettled_noted = false;
+    }
+
+    /// The last answer no longer stands; it stays in the history.
+    fn withdraw(&mut self, at: usize, put_right: bool) -> Result<(), Unfit> {
+        if self.completed.is_some() {
+            return Err(Unfit::Complete);
+        }
+        self.tallies[at].stands = false;
+        self.tallies[at].put_right = put_right;
+        Ok(())
+    }
+
+    /// Conditions look at earlier checks only, so one pass in route order settles them all. One
+    /// that looks ahead (a route not from a plan) finds no answer there.
+    fn renew_live(&mut self) {
+        self.live = vec![false; self.tallies.len()];
+        for at in 0..self.tallies.len() {
+            self.live[at] = self.check_at(at).when.iter().all(|c| {
+                let value = self.index.get(&c.check).and_then(|&e| self.value_at(e));
+                judge::holds(&c.test, value)
+            });
+        }
+    }
+
+    /// The value that stands at a check that applies; `None` for not applicable and not seen.
+    pub(super) fn value_at(&self, at: usize) -> Option<&str> {
+        let tally = &self.tallies[at];
+        let last = tally.history.last()?;
+        (self.live[at] && tally.stands && !judge::is_no_value(&last.value))
+            .then_some(last.value.as_str())
+    }
+
+    pub(super) fn at(&self, id: &CheckId) -> Result<usize, Unfit> {
+        let at = self.index.get(id).copied();
+        at.ok_or_else(|| Unfit::NoSuchCheck(id.clone()))
+    }
+
+    /// Where the check is, while answers still count.
+    fn at_open(&self, id: &CheckId) -> Result<usize, Unfit> {
+        match self.completed {
+            Some(_) => Err(Unfit::Complete),
+            None => self.at(id),
+        }
+    }
+
+    pub(super) fn station_at(&self, at: usize) -> &Station {
+        // Every index comes from the opened route, which is never changed.
+        &self.route().stations[self.stations[at]]
+    }
+
+    pub(super) fn check_at(&self, at: usize) -> &Check {
+        let station = self.stations[at];
+        let first = self.stations.partition_point(|&s| s < station);
+        &self.route().stations[station].checks[at - first]
+    }
+
+    /// What is asked; empty before `Opened`.
+    pub fn route(&self) -> &Route {
+        static NONE: Route = Route {
+            load: String::new(),
+            stations: Vec::new(),
+            left_out: Vec::new(),
+        };
+        self.opening.as_ref().map_or(&NONE, |o| &o.route)
+    }
+}

@@ -1,0 +1,468 @@
+//! The walk: its inputs, its outputs and what orders them.
+//!
+//! Contract for the driver: after every [`Walk::handle`] and [`Walk::handle_timeout`], call
+//! [`Walk::poll`] until it gives `None` and obey in order, then [`Walk::poll_timeout`], and call
+//! [`Walk::handle_timeout`] once that time has come.
+
+use super::phase::{Hold, Patience, Phase, Wait};
+use super::{opened, wording};
+use crate::plan::CheckId;
+use crate::walk::{
+    Effect, Ending, Entry, Event, Ledger, Listen, MonotonicMs, OpenError, Opening, Phrase,
+    RestoreError, Say, SayId, Settings, Tone,
+};
+use std::collections::{BTreeMap, VecDeque};
+
+/// How long the record may take for one entry before the walk says so.
+pub const RECORD_LIMIT_MS: u64 = 5_000;
+/// A phrase whose end is not told counts as spoken after this and [`SPEECH_MS_PER_CHAR`] a letter.
+pub const SPEECH_LIMIT_MS: u64 = 15_000;
+/// Slow speech, in milliseconds a letter.
+pub const SPEECH_MS_PER_CHAR: u64 = 150;
+
+/// Longest utterance, from its start to the word of the ears; then silence is counted again.
+pub const UTTERANCE_LIMIT_MS: u64 = 60_000;
+
+/// A walk round a load: a pure state machine without clock, disk or sound.
+#[derive(Clone, Debug)]
+pub struct Walk {
+    pub(super) settings: Settings,
+    pub(super) ledger: Ledger,
+    pub(super) phase: Phase,
+    pub(super) hold: Option<Hold>,
+    pub(super) patience: Patience,
+    /// Deficiencies just found, to be noted and dealt with.
+    pub(super) fresh: VecDeque<CheckId>,
+    /// An answer whose read-back was not spoken to its end.
+    pub(super) unread: Option<CheckId>,
+    /// Key of the station announced last.
+    pub(super) station: Option<String>,
+    /// A hold before `Begin`.
+    pub(super) early: Option<String>,
+    /// Whether the journal was begun by an earlier process.
+    pub(super) restored: bool,
+    out: VecDeque<Queued>,
+    /// Entries that speech waits for, and whether the driver has them yet.
+    waiting: BTreeMap<u64, bool>,
+    saying: VecDeque<Speaking>,
+    ear: Option<Ear>,
+    timer: Option<(Wait, MonotonicMs)>,
+    record_slow: bool,
+    next_say: SayId,
+    next_listen: u64,
+}
+
+#[derive(Clone, Debug)]
+struct Queued {
+    effect: Effect,
+    /// Held back while an entry with a lower number waits for the disk.
+    after: u64,
+}
+
+#[derive(Clone, Debug)]
+struct Speaking {
+    id: SayId,
+    phrase: Phrase,
+    letters: u64,
+    handed: bool,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Ear {
+    id: u64,
+    /// Whether answers count, or control phrases only.
+    answers: bool,
+    handed: bool,
+}
+
+impl Walk {
+    /// A new walk. Its first effect, after [`Event::Begin`], writes down how it was opened.
+    ///
+    /// # Errors
+    /// The rigger is the inspector, a name is missing, or the route cannot be walked.
+    pub fn new(opening: Opening, settings: Settings) -> Result<Self, OpenError> {
+        opened::check(&opening)?;
+        let mut walk = Self::at(Ledger::default(), settings);
+        walk.journal(Entry::Opened {
+            format: crate::walk::JOURNAL_FORMAT,
+            left_out: opening.route.left_out.clone(),
+            inspector: opening.inspector,
+            rigger: opening.rigger,
+            plan_sha256: opening.plan_sha256,
+            route: Box::new(opening.route),
+            capacity: opening.capacity,
+        });
+        Ok(walk)
+    }
+
+    /// A walk taken up from its journal, at the check that was broken off. The entries are not
+    /// written again.
+    ///
+    /// # Errors
+    /// An entry does not follow from those before it.
+    pub fn restore(entries: &[Entry], settings: Settings) -> Result<Self, RestoreError> {
+        let ledger =
+            Ledger::of(entries).map_err(|(entry, unfit)| RestoreError::Unfit { entry, unfit })?;
+        opened::check(ledger.opening().ok_or(RestoreError::Empty)?)?;
+        let mut walk = Self::at(ledger, settings);
+        walk.restored = true;
+        Ok(walk)
+    }
+
+    fn at(ledger: Ledger, settings: Settings) -> Self {
+        Self {
+            settings,
+            ledger,
+            phase: Phase::Fresh,
+            hold: None,
+            patience: Patience::default(),
+            fresh: VecDeque::new(),
+            unread: None,
+            station: None,
+            early: None,
+            restored: false,
+            out: VecDeque::new(),
+            waiting: BTreeMap::new(),
+            saying: VecDeque::new(),
+            ear: None,
+            timer: None,
+            record_slow: false,
+            next_say: 0,
+            next_listen: 0,
+        }
+    }
+
+    /// Everything that counts so far.
+    pub fn ledger(&self) -> &Ledger {
+        &self.ledger
+    }
+
+    /// The check that the conversation is about, for a screen.
+    pub fn current(&self) -> Option<&CheckId> {
+        self.phase.check()
+    }
+
+    /// Whether the walk stands still.
+    pub fn is_held(&self) -> bool {
+        self.hold.is_some()
+    }
+
+    /// Whether `Finish` was given out.
+    pub fn is_done(&self) -> bool {
+        self.phase == Phase::Done && self.out.is_empty()
+    }
+
+    /// Takes an event. Stale, doubled and unasked events change nothing.
+    pub fn handle(&mut self, event: Event, now: MonotonicMs) {
+        match (event, &self.phase) {
+            (_, Phase::Done) => {}
+            (Event::Begin, Phase::Fresh) => self.begin(),
+            (Event::Hold { why }, Phase::Fresh) => self.early = Some(why),
+            (Event::Cleared, Phase::Fresh) => self.early = None,
+            (_, Phase::Fresh) | (Event::Begin, _) => {}
+            (Event::Journalled(seq), _) => self.journalled(seq),
+            (Event::Said(id), _) => self.said(id, true),
+            (Event::Started { listen }, _) => {
+                if self.hears(listen).is_some() && !self.is_speaking() {
+                    let due = now.saturating_add(UTTERANCE_LIMIT_MS);
+                    self.timer = Some((Wait::Silence(listen), due));
+                }
+            }
+            (Event::Heard { listen, hearing }, _) => {
+                if let Some(answers) = self.hears(listen) {
+                    self.timer = None;
+                    self.heard(hearing, answers);
+                }
+            }
+            (Event::NoteHeard { listen, note }, _) => {
+                if self.hears(listen) == Some(true) {
+                    self.note_heard(note);
+                }
+            }
+            (Event::Hold { why }, _) => self.hold_outside(&why),
+            (Event::Cleared, _) => self.cleared(),
+        }
+        self.settle(now);
+    }
+
+    /// Tells the walk that the time given by [`Walk::poll_timeout`] has come. Early calls change
+    /// nothing.
+    pub fn handle_timeout(&mut self, now: MonotonicMs) {
+        let Some((wait, due)) = self.timer else {
+            return;
+        };
+        if now < due {
+            return;
+        }
+        self.timer = None;
+        match wait {
+            Wait::Journal(_) => self.say_that_the_record_is_slow(),
+            // Nothing is assumed of it but that it is over.
+            Wait::Phrase(id) => self.said(id, false),
+            Wait::Silence(_) => self.silence(),
+        }
+        self.settle(now);
+    }
+
+    /// The next thing to do, if any. Nothing is given out before [`Event::Begin`], and nothing is
+    /// spoken or listened for while an answer is not yet durable.
+    pub fn poll(&mut self) -> Option<Effect> {
+        if self.phase == Phase::Fresh {
+            return None;
+        }
+        let after = self.out.front()?.after;
+        if self
+            .waiting
+            .first_key_value()
+            .is_some_and(|(&seq, _)| seq < after)
+        {
+            return None;
+        }
+        let effect = self.out.pop_front()?.effect;
+        match &effect {
+            Effect::Journal { seq, .. } => {
+                if let Some(handed) = self.waiting.get_mut(seq) {
+                    *handed = true;
+                }
+            }
+            Effect::Say(say) => {
+                for s in self.saying.iter_mut().filter(|s| s.id == say.id) {
+                    s.handed = true;
+                }
+            }
+            Effect::Listen(listen) => {
+                if let Some(ear) = self.ear.as_mut().filter(|e| e.id == listen.id) {
+                    ear.handed = true;
+                }
+            }
+            _ => {}
+        }
+        Some(effect)
+    }
+
+    /// When [`Walk::handle_timeout`] is wanted; `None` while only an event can go on.
+    pub fn poll_timeout(&self) -> Option<MonotonicMs> {
+        self.timer.map(|(_, due)| due)
+    }
+
+    /// Writes an entry. The ledger counts it at once; speech waits until it is durable.
+    pub(super) fn journal(&mut self, entry: Entry) {
+        let seq = self.ledger.entries();
+        self.ledger
+            .apply(&entry)
+            // Entries are made here only, from this ledger's route and from answers that passed
+            // its own judgement; the property tests drive every path.
+            .expect("the walk writes entries that follow from its ledger");
+        let light = matches!(
+            entry,
+            Entry::Asked { .. }
+                | Entry::Refused { .. }
+                | Entry::Doubted { .. }
+                | Entry::Held { .. }
+                | Entry::Carried { .. }
+        );
+        if !light {
+            self.waiting.insert(seq, false);
+        }
+        let entry = Box::new(entry);
+        self.push(Effect::Journal { seq, entry }, 0);
+    }
+
+    pub(super) fn say(&mut self, phrase: Phrase, text: impl Into<String>) {
+        let after = self.ledger.entries();
+        self.speak(phrase, text.into(), after);
+    }
+
+    /// Speaks of a hold without waiting for the record, which may be what the hold is about.
+    pub(super) fn say_at_once(&mut self, text: String) {
+        self.speak(Phrase::Tell, text, 0);
+    }
+
+    fn speak(&mut self, phrase: Phrase, text: String, after: u64) {
+        let id = self.next_say;
+        self.next_say += 1;
+        self.saying.push_back(Speaking {
+            id,
+            phrase,
+            letters: text.chars().count() as u64,
+            handed: false,
+        });
+        self.push(Effect::Say(Say { id, text, phrase }), after);
+    }
+
+    pub(super) fn tone(&mut self, tone: Tone) {
+        self.push(Effect::Tone(tone), 0);
+    }
+
+    fn push(&mut self, effect: Effect, after: u64) {
+        self.out.push_back(Queued { effect, after });
+    }
+
+    /// Stops listening: what is heard from here on belongs to nothing.
+    pub(super) fn hush(&mut self) {
+        if let Some(ear) = self.ear.take() {
+            self.out.retain(|q| !matches!(q.effect, Effect::Listen(_)));
+            if ear.handed {
+                self.push(Effect::Hush, 0);
+            }
+        }
+    }
+
+    /// Drops all speech that was not spoken to its end.
+    pub(super) fn quiet(&mut self) {
+        self.out.retain(|q| !matches!(q.effect, Effect::Say(_)));
+        if self.saying.iter().any(|s| s.handed) {
+            self.push(Effect::Quiet, 0);
+        }
+        self.saying.clear();
+    }
+
+    /// Whether something is being spoken.
+    pub(super) fn is_speaking(&self) -> bool {
+        !self.saying.is_empty()
+    }
+
+    /// Whether an utterance on this listen counts, and then whether as an answer.
+    fn hears(&self, listen: u64) -> Option<bool> {
+        self.ear
+            .filter(|e| e.handed && e.id == listen)
+            .map(|e| e.answers)
+    }
+
+    fn journalled(&mut self, seq: u64) {
+        if self.waiting.get(&seq) == Some(&true) {
+            self.waiting.remove(&seq);
+        }
+        if self.waiting.is_empty() {
+            self.record_slow = false;
+        }
+    }
+
+    /// The end of a phrase is the end of those before it.
+    fn said(&mut self, id: SayId, told: bool) {
+        let Some(at) = self.saying.iter().position(|s| s.id == id && s.handed) else {
+            return;
+        };
+        for spoken in self.saying.drain(..=at) {
+            if told && spoken.phrase == Phrase::ReadBack {
+                self.unread = None;
+            }
+        }
+    }
+
+    fn say_that_the_record_is_slow(&mut self) {
+        self.record_slow = true;
+        let queued = std::mem::take(&mut self.out);
+        let later = std::mem::take(&mut self.saying);
+        self.tone(Tone::Held);
+        self.say_at_once(wording::RECORD_SLOW.to_owned());
+        self.out.extend(queued);
+        self.saying.extend(later);
+    }
+
+    /// Opens the ears, ends the walk and sets the timer, as the state now asks for.
+    fn settle(&mut self, now: MonotonicMs) {
+        if matches!(self.phase, Phase::Fresh | Phase::Done) {
+            self.timer = None;
+            return;
+        }
+        if self.waiting.is_empty() {
+            self.open_ears();
+        }
+        let outside = self.hold.is_some_and(|h| h.outside);
+        let wait = if let Some((&seq, _)) = self
+            .waiting
+            .first_key_value()
+            .filter(|_| !self.record_slow && !outside)
+        {
+            Some(Wait::Journal(seq))
+        } else if let Some(first) = self
+            .saying
+            .front()
+            .filter(|s| s.handed || self.waiting.is_empty())
+        {
+            Some(Wait::Phrase(first.id))
+        } else {
+            self.ear
+                .filter(|_| self.hold.is_none())
+                .map(|e| Wait::Silence(e.id))
+        };
+        if self.timer.map(|(running, _)| running) != wait {
+            self.timer = wait.map(|w| (w, now.saturating_add(self.patience_ms(w))));
+        }
+    }
+
+    fn open_ears(&mut self) {
+        if self.hold.is_some_and(|h| h.outside) {
+            return;
+        }
+        let idle = self.saying.is_empty();
+        if let (true, None, Phase::Last(ending)) = (idle, self.hold, &self.phase) {
+            let ending: Ending = *ending;
+            self.hush();
+            self.push(Effect::Finish(ending), self.ledger.entries());
+            self.phase = Phase::Done;
+            self.timer = None;
+            return;
+        }
+        if matches!(self.phase, Phase::Last(_)) && self.hold.is_none() {
+            return;
+        }
+        // Talking over: answers from the moment the question itself is spoken, control phrases
+        // from the first word.
+        let asking = self.saying.len() == 1 && self.saying[0].phrase == Phrase::Ask;
+        let over = self.settings.talk_over && self.hold.is_none();
+        let answers = idle || asking;
+        if !(idle || over) || self.ear.is_some_and(|e| e.answers || !answers) {
+            return;
+        }
+        let id = self.next_listen;
+        self.next_listen += 1;
+        self.ear = Some(Ear {
+            id,
+            answers,
+            handed: false,
+        });
+        if idle {
+            self.tone(Tone::Listening);
+        }
+        let listen = if answers {
+            self.listen(id)
+        } else {
+            Listen::control(id)
+        };
+        // Behind the phrases before the question, ahead of the question.
+        let effect = Effect::Listen(listen);
+        let queued = Queued {
+            effect,
+            after: self.ledger.entries(),
+        };
+        let first_say = self
+            .out
+            .iter()
+            .position(|q| matches!(q.effect, Effect::Say(_)));
+        match first_say {
+            Some(at) => self.out.insert(at, queued),
+            None => self.out.push_back(queued),
+        }
+    }
+
+    fn patience_ms(&self, wait: Wait) -> u64 {
+        match wait {
+            Wait::Journal(_) => RECORD_LIMIT_MS,
+            Wait::Phrase(id) => {
+                let letters = self
+                    .saying
+                    .iter()
+                    .find(|s| s.id == id)
+                    .map_or(0, |s| s.letters);
+                SPEECH_LIMIT_MS + SPEECH_MS_PER_CHAR * letters
+            }
+            Wait::Silence(_) => match self.phase {
+                Phase::Noting { .. } => self.settings.note_silence_ms,
+                Phase::Fixing(_) => self.settings.fixing_silence_ms,
+                _ => self.settings.silence_ms,
+            },
+        }
+    }
+}

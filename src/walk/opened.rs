@@ -1,0 +1,164 @@
+//! What may be opened, and how a walk behaves.
+
+use super::ledger::{Opening, Unfit};
+use crate::plan::CheckId;
+use std::collections::BTreeSet;
+
+/// Format of the journal's entries.
+pub const JOURNAL_FORMAT: u32 = 1;
+
+/// How a walk behaves. Nothing in here can make a check conform by itself.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Settings {
+    /// Silence at a question before it is repeated, and again before the walk holds, in ms.
+    pub silence_ms: u64,
+    /// Silence after "note?" before the walk goes on without one, in ms.
+    pub note_silence_ms: u64,
+    /// Silence while a deficiency may be put right by hand, as `silence_ms`, in ms.
+    pub fixing_silence_ms: u64,
+    /// Deficiencies are logged and left open: no note and no repair is asked for.
+    pub brief: bool,
+    /// An answer that makes a check conform must be taken, or confirmed by something taken: hearing
+    /// the same doubtful answer twice is not enough, since a like-sounding word is misheard twice.
+    pub conforming_needs_take: bool,
+    /// Listens while a question is still being spoken.
+    pub talk_over: bool,
+    /// Speaks the standing caution before the first check.
+    pub caution: bool,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            silence_ms: 12_000,
+            note_silence_ms: 6_000,
+            fixing_silence_ms: 60_000,
+            brief: false,
+            conforming_needs_take: true,
+            talk_over: false,
+            caution: true,
+        }
+    }
+}
+
+/// Why a walk cannot be opened.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum OpenError {
+    /// The inspector rigged the load.
+    #[error("{name} rigged this load and cannot inspect it; have another person inspect it")]
+    SamePerson {
+        /// The name as given for the inspector.
+        name: String,
+    },
+    /// No name.
+    #[error("the {role} has no name; give one with `--{role}`")]
+    NoName {
+        /// `inspector` or `rigger`.
+        role: &'static str,
+    },
+    /// Nothing to ask.
+    #[error("the plan leaves no check to ask; check its options and stations")]
+    NoChecks,
+    /// Two checks of one name.
+    #[error("two checks are named {0}; rename one in the plan")]
+    Twice(CheckId),
+    /// A condition or comparison that does not look back.
+    #[error("check {check} looks at {other}, which does not come before it; reorder the plan")]
+    NotEarlier {
+        /// The check with the condition.
+        check: CheckId,
+        /// The check it looks at.
+        other: CheckId,
+    },
+    /// A repair that names a check which the route does not have.
+    #[error("check {check} touches {other}, which the route does not have; correct the plan")]
+    NoSuchCheck {
+        /// The check.
+        check: CheckId,
+        /// What it names.
+        other: CheckId,
+    },
+}
+
+/// Why a walk cannot be taken up from a journal.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RestoreError {
+    /// No entry at all.
+    #[error("the journal is empty; start the walk again with `loadwalk walk`")]
+    Empty,
+    /// An entry does not follow.
+    #[error("entry {entry}: {unfit}")]
+    Unfit {
+        /// Its number, from 0.
+        entry: u64,
+        /// Why.
+        unfit: Unfit,
+    },
+    /// What was opened may not be walked.
+    #[error(transparent)]
+    Opening(#[from] OpenError),
+}
+
+/// Refuses what must not be walked.
+pub(super) fn check(opening: &Opening) -> Result<(), OpenError> {
+    for (role, name) in [
+        ("inspector", &opening.inspector),
+        ("rigger", &opening.rigger),
+    ] {
+        if plain(name).is_empty() {
+            return Err(OpenError::NoName { role });
+        }
+    }
+    if plain(&opening.inspector) == plain(&opening.rigger) {
+        return Err(OpenError::SamePerson {
+            name: opening.inspector.trim().to_owned(),
+        });
+    }
+    if opening.route.checks().next().is_none() {
+        return Err(OpenError::NoChecks);
+    }
+    let mut before = BTreeSet::new();
+    for check in opening.route.checks() {
+        let looks_at = check.when.iter().map(|c| &c.check);
+        let looks_at = looks_at.chain(check.compare.iter().map(|c| &c.with));
+        for other in looks_at {
+            if !before.contains(other) {
+                return Err(OpenError::NotEarlier {
+                    check: check.id.clone(),
+                    other: other.clone(),
+                });
+            }
+        }
+        if !before.insert(&check.id) {
+            return Err(OpenError::Twice(check.id.clone()));
+        }
+    }
+    for check in opening.route.checks() {
+        if let Some(other) = check.touches.iter().find(|t| !before.contains(t)) {
+            return Err(OpenError::NoSuchCheck {
+                check: check.id.clone(),
+                other: other.clone(),
+            });
+        }
+    }
+    Ok(())
+}
+
+/// A name without case, blanks, dots and dashes.
+fn plain(name: &str) -> String {
+    name.chars()
+        .filter(|c| c.is_alphanumeric())
+        .flat_map(char::to_lowercase)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_compared_without_case_and_blanks() {
+        assert_eq!(plain(" Ida  M. Rast "), plain("ida m rast"));
+        assert_ne!(plain("Ida Rast"), plain("Ivo Rast"));
+    }
+}

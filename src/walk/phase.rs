@@ -1,0 +1,121 @@
+//! What the conversation is about. Answers are not here: they are in the ledger.
+//!
+//! ```text
+//! Fresh -> Asking <-> Confirming
+//!            |  ^
+//!   deficient v  | put right / left open
+//!          Noting -> Fixing
+//!   all done -> Closing -> Last -> Done
+//!   any of them <-> Leaving -> Last;  a hold lies over any of them
+//! ```
+
+use crate::plan::CheckId;
+use crate::walk::{Ending, Hearing};
+
+/// What is asked, or about to be.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Phase {
+    /// Before `Begin`.
+    Fresh,
+    /// A check was put.
+    Asking(CheckId),
+    /// "Did you say ...?"
+    Confirming(Doubt),
+    /// A note is awaited.
+    Noting { about: Option<CheckId>, then: Then },
+    /// "Put right now, or leave open?"
+    Fixing(CheckId),
+    /// "Close the walk?"
+    Closing,
+    /// "End the walk?" over another phase.
+    Leaving(Then),
+    /// The last words are being spoken.
+    Last(Ending),
+    /// `Finish` is out.
+    Done,
+}
+
+/// An answer that is not yet one.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Doubt {
+    pub check: CheckId,
+    pub value: String,
+    pub first: Hearing,
+}
+
+/// What follows an aside.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Then {
+    /// The question how the deficiency is dealt with.
+    Fix(CheckId),
+    /// That phase again.
+    Back(Box<Phase>),
+    /// The hold over that phase again.
+    Hold(Box<Phase>),
+}
+
+impl Phase {
+    /// The check that it is about.
+    pub(super) fn check(&self) -> Option<&CheckId> {
+        match self {
+            Self::Asking(check) | Self::Fixing(check) => Some(check),
+            Self::Confirming(doubt) => Some(&doubt.check),
+            Self::Noting { about, then } => about.as_ref().or_else(|| then.check()),
+            Self::Leaving(then) => then.check(),
+            Self::Fresh | Self::Closing | Self::Last(_) | Self::Done => None,
+        }
+    }
+
+    /// The phase to come back to after an aside or a hold. Asides do not pile up, and a doubted
+    /// answer is asked from the start.
+    pub(super) fn beneath(self) -> Self {
+        match self {
+            Self::Confirming(doubt) => Self::Asking(doubt.check),
+            Self::Noting {
+                then: Then::Back(phase) | Then::Hold(phase),
+                ..
+            }
+            | Self::Leaving(Then::Back(phase) | Then::Hold(phase)) => *phase,
+            Self::Leaving(Then::Fix(check)) => Self::Fixing(check),
+            other => other,
+        }
+    }
+}
+
+impl Then {
+    fn check(&self) -> Option<&CheckId> {
+        match self {
+            Self::Fix(check) => Some(check),
+            Self::Back(phase) | Self::Hold(phase) => phase.check(),
+        }
+    }
+}
+
+/// A standstill over a phase.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Hold {
+    /// Ends with `Cleared`; nothing is heard meanwhile.
+    pub outside: bool,
+    /// Ends with a spoken "carry on".
+    pub voice: bool,
+    /// "Carry on" was half heard once.
+    pub half: bool,
+}
+
+/// Failures in a row at one question.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Patience {
+    pub refused: u32,
+    pub silent: u32,
+}
+
+/// What the walk waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Wait {
+    /// The record's word for this entry.
+    Journal(u64),
+    /// The end of this phrase.
+    Phrase(u64),
+    /// Something heard on this listen.
+    Silence(u64),
+}

@@ -1,0 +1,315 @@
+//! What a ledger tells.
+
+use super::ledger::{Answer, Ledger, Noted, Opening};
+use crate::plan::{Check, CheckId, Relation, Station};
+use crate::walk::{CapacityLine, Outcome, Stage, judge, wording};
+
+/// A check found deficient.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Deficiency {
+    /// The check.
+    pub check: CheckId,
+    /// Its name, as spoken.
+    pub name: String,
+}
+
+/// A check that stands open.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenPoint {
+    /// The check.
+    pub check: CheckId,
+    /// Station and check, as spoken.
+    pub place: String,
+    /// Why it is open.
+    pub why: Why,
+}
+
+/// Why a check stands open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// Never answered.
+    Unanswered,
+    /// The inspector called the last answer wrong.
+    Corrected,
+    /// It or a check beside it was put right and it was not inspected since.
+    PutRight,
+    /// It was answered with "not seen".
+    NotSeen,
+}
+
+impl Why {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Unanswered => "not answered",
+            Self::Corrected => "answer taken back",
+            Self::PutRight => "to be re-inspected",
+            Self::NotSeen => "not seen",
+        }
+    }
+}
+
+/// A check that the answers to earlier checks leave out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotAsked {
+    /// The check.
+    pub check: CheckId,
+    /// The check on whose answer it hangs.
+    pub because_of: CheckId,
+    /// Whether that check is still open, so that this one may yet be asked.
+    pub undecided: bool,
+}
+
+/// Whether a load is ready for a person to sign, and what stands against it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Readiness {
+    /// True only where all lists but the last are empty and the capacity questions passed.
+    pub ready: bool,
+    /// Capacity questions that failed, as spoken.
+    pub capacity: Vec<String>,
+    /// Deficiencies in route order.
+    pub deficiencies: Vec<Deficiency>,
+    /// Open checks, not seen ones included, in route order.
+    pub open: Vec<OpenPoint>,
+    /// Checks called not applicable, as spoken. They do not stand against the load, but the
+    /// person who signs hears and reads them.
+    pub not_applicable: Vec<String>,
+}
+
+impl Readiness {
+    /// All that stands against the load, as spoken.
+    pub fn against(&self) -> Vec<String> {
+        let deficient = self.deficiencies.iter().map(|d| d.name.clone());
+        let open = self
+            .open
+            .iter()
+            .map(|o| wording::open(&o.place, o.why.words()));
+        let capacity = self.capacity.iter().cloned();
+        capacity.chain(deficient).chain(open).collect()
+    }
+}
+
+impl Ledger {
+    /// How the walk was opened; `None` for an empty journal.
+    pub fn opening(&self) -> Option<&Opening> {
+        self.opening.as_ref()
+    }
+
+    /// Entries taken into account.
+    pub fn entries(&self) -> u64 {
+        self.entries
+    }
+
+    /// Whether the check applies, given the answers that stand. An earlier check without a
+    /// standing value decides as a check without an answer.
+    pub fn applies(&self, id: &CheckId) -> bool {
+        self.at(id).is_ok_and(|at| self.live[at])
+    }
+
+    /// What holds of the check now. `None`: open, or it does not apply.
+    pub fn outcome(&self, id: &CheckId) -> Option<Outcome> {
+        self.outcome_at(self.at(id).ok()?)
+    }
+
+    /// Every answer given to the check, oldest first, also those that no longer stand.
+    pub fn history(&self, id: &CheckId) -> &[Answer] {
+        self.at(id).map_or(&[], |at| &self.tallies[at].history)
+    }
+
+    /// The answer that stands at the check, if it applies.
+    pub fn standing(&self, id: &CheckId) -> Option<&Answer> {
+        let at = self.at(id).ok()?;
+        let tally = &self.tallies[at];
+        tally
+            .history
+            .last()
+            .filter(|_| tally.stands && self.live[at])
+    }
+
+    /// The answer given last that still stands.
+    pub fn last_answer(&self) -> Option<(&Check, &Answer)> {
+        let at = *self.answered().last()?;
+        Some((self.check_at(at), self.tallies[at].history.last()?))
+    }
+
+    /// All notes in the order they were taken.
+    pub fn notes(&self) -> &[Noted] {
+        &self.notes
+    }
+
+    /// The notes of one check.
+    pub fn notes_on(&self, id: &CheckId) -> impl Iterator<Item = &Noted> {
+        self.notes
+            .iter()
+            .filter(move |n| n.check.as_ref() == Some(id))
+    }
+
+    /// Checks that stand deficient, in route order.
+    pub fn deficiencies(&self) -> Vec<Deficiency> {
+        let all = 0..self.tallies.len();
+        all.filter_map(|at| match self.outcome_at(at) {
+            Some(Outcome::Deficient { deficiency }) => Some(Deficiency {
+                check: self.check_at(at).id.clone(),
+                name: deficiency,
+            }),
+            _ => None,
+        })
+        .collect()
+    }
+
+    /// Checks that apply and are open or were not seen, in route order.
+    pub fn open_points(&self) -> Vec<OpenPoint> {
+        let all = 0..self.tallies.len();
+        all.filter(|&at| self.live[at])
+            .filter_map(|at| {
+                let tally = &self.tallies[at];
+                let why = match (self.outcome_at(at), tally.history.is_empty()) {
+                    (Some(Outcome::NotSeen), _) => Why::NotSeen,
+                    (Some(_), _) => return None,
+                    (None, true) => Why::Unanswered,
+                    (None, false) if tally.put_right => Why::PutRight,
+                    (None, false) => Why::Corrected,
+                };
+                Some(OpenPoint {
+                    check: self.check_at(at).id.clone(),
+                    place: wording::place(self.station_at(at), self.check_at(at)),
+                    why,
+                })
+            })
+            .collect()
+    }
+
+    /// Checks that the answers so far leave out, in route order. (Checks that the build of the load
+    /// leaves out are in the route.)
+    pub fn not_asked(&self) -> Vec<NotAsked> {
+        let all = 0..self.tallies.len();
+        all.filter(|&at| !self.live[at])
+            .filter_map(|at| {
+                let check = self.check_at(at);
+                let fails = check.when.iter().find(|c| {
+                    let value = self.at(&c.check).ok().and_then(|e| self.value_at(e));
+                    !judge::holds(&c.test, value)
+                })?;
+                let on = self.at(&fails.check).ok()?;
+                Some(NotAsked {
+                    check: check.id.clone(),
+                    because_of: fails.check.clone(),
+                    undecided: self.live[on] && !self.tallies[on].stands,
+                })
+            })
+            .collect()
+    }
+
+    /// Whether the load is ready for a person to sign, and what stands against it.
+    pub fn ready(&self) -> Readiness {
+        let lines: &[CapacityLine] = self.opening.as_ref().map_or(&[], |o| &o.capacity);
+        let failed = lines.iter().filter(|l| !l.passes);
+        let mut capacity: Vec<String> = failed.map(|l| l.spoken.clone()).collect();
+        if lines.is_empty() {
+            capacity.push(wording::CAPACITY_UNASKED.to_owned());
+        }
+        let deficiencies = self.deficiencies();
+        let open = self.open_points();
+        let not_applicable = (0..self.tallies.len())
+            .filter(|&at| self.outcome_at(at) == Some(Outcome::NotApplicable))
+            .map(|at| wording::place(self.station_at(at), self.check_at(at)))
+            .collect();
+        Readiness {
+            ready: self.opening.is_some()
+                && capacity.is_empty()
+                && deficiencies.is_empty()
+                && open.is_empty(),
+            capacity,
+            deficiencies,
+            open,
+            not_applicable,
+        }
+    }
+
+    /// The verdict written down, once the walk was closed.
+    pub fn completed(&self) -> Option<bool> {
+        self.completed
+    }
+
+    /// Why the walk is held, if it is.
+    pub fn held(&self) -> Option<&str> {
+        self.held.as_deref()
+    }
+
+    /// The next check without an outcome: those to be re-inspected first, then in route order.
+    pub fn next_open(&self) -> Option<&Check> {
+        let open = |&at: &usize| self.live[at] && !self.tallies[at].stands;
+        let again = self.again.iter().copied().find(|at| open(at));
+        let at = again.or_else(|| (0..self.tallies.len()).find(open))?;
+        Some(self.check_at(at))
+    }
+
+    /// Station and check of that name.
+    pub fn locate(&self, id: &CheckId) -> Option<(&Station, &Check)> {
+        let at = self.at(id).ok()?;
+        Some((self.station_at(at), self.check_at(at)))
+    }
+
+    /// What an answer with this value would make of the check, comparison included. `None`: it is
+    /// no answer to that check.
+    pub fn would_be(&self, id: &CheckId, value: &str) -> Option<Outcome> {
+        self.judged_at(self.at(id).ok()?, value)
+    }
+
+    /// Where in the work an answer to the check would be given now.
+    pub fn stage(&self, id: &CheckId) -> Stage {
+        match self.at(id) {
+            Ok(at) if self.again.contains(&at) => Stage::Reinspection,
+            Ok(at) if !self.tallies[at].history.is_empty() => Stage::Correction,
+            _ => Stage::Walk,
+        }
+    }
+
+    /// Whether the check waits to be asked again after a repair.
+    pub(super) fn is_put_right(&self, id: &CheckId) -> bool {
+        self.at(id).is_ok_and(|at| self.again.contains(&at))
+    }
+
+    /// How often the check was asked in a row without an answer.
+    pub(super) fn attempts(&self, id: &CheckId) -> u32 {
+        let asked = self.asking.filter(|&(at, _)| self.at(id) == Ok(at));
+        asked.map_or(0, |(_, attempt)| attempt)
+    }
+
+    pub(super) fn outcome_at(&self, at: usize) -> Option<Outcome> {
+        let tally = &self.tallies[at];
+        let last = tally.history.last()?;
+        if !(tally.stands && self.live[at]) {
+            return None;
+        }
+        self.judged_at(at, &last.value)
+    }
+
+    /// A comparison belongs to the check that asks for it, whichever of the two was answered
+    /// last; a value's own deficiency goes before it.
+    pub(super) fn judged_at(&self, at: usize, value: &str) -> Option<Outcome> {
+        let (station, check) = (self.station_at(at), self.check_at(at));
+        let alone = judge::judge(station, check, value)?;
+        let compared = check.compare.as_ref().and_then(|c| {
+            let with = self.at(&c.with).ok()?;
+            let other = self.value_at(with)?;
+            (!judge::agrees(&c.relation, value, other)).then(|| Outcome::Deficient {
+                deficiency: wording::differs(
+                    (station, check),
+                    (self.station_at(with), self.check_at(with)),
+                    matches!(c.relation, Relation::Mirrored(_)),
+                ),
+            })
+        });
+        match (alone, compared) {
+            (Outcome::Conforming, Some(differs)) => Some(differs),
+            (alone, _) => Some(alone),
+        }
+    }
+
+    /// Checks whose answer stands, in the order they were last answered.
+    pub(super) fn answered(&self) -> Vec<usize> {
+        let stands = |&&at: &&usize| self.live[at] && self.tallies[at].stands;
+        self.order.iter().filter(stands).copied().collect()
+    }
+}

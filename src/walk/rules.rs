@@ -1,0 +1,60 @@
+//! Names of the grammar rules that a walk listens with, and the values that it obeys.
+
+/// Commands; values below under the same heading.
+pub const CONTROL: &str = "control";
+/// `yes` or `no`.
+pub const YES_NO: &str = "yes_no";
+/// `fixed` or `leave`, asked for at a deficiency.
+pub const FIXING: &str = "fixing";
+/// `present` or `missing`.
+pub const PRESENCE: &str = "presence";
+/// A whole number from 0 to [`crate::walk::MAX_COUNT`].
+pub const COUNT: &str = "count";
+/// The key of one of the check's own states.
+pub const STATE: &str = "state";
+/// A decimal number.
+pub const READING: &str = "reading";
+/// Letters and digits.
+pub const TAG: &str = "tag";
+/// `good` or `deficient`.
+pub const CONDITION: &str = "condition";
+
+/// Control: repeat the question.
+pub const SAY_AGAIN: &str = "say-again";
+/// Control: ask the check answered before.
+pub const GO_BACK: &str = "go-back";
+/// Control: hold.
+pub const STAND_BY: &str = "stand-by";
+/// Control: end a hold, decline a note, keep an answer gone back to.
+pub const CARRY_ON: &str = "carry-on";
+/// Control: the last answer was wrong.
+pub const CORRECTION: &str = "correction";
+/// Control: say the place and what is open.
+pub const WHERE: &str = "where";
+/// Control: read the deficiencies.
+pub const DEFICIENCIES: &str = "deficiencies";
+/// Control and answer: the check does not apply here.
+pub const NOT_APPLICABLE: &str = "not-applicable";
+/// Control and answer: it cannot be seen.
+pub const NOT_SEEN: &str = "not-seen";
+/// Control: take a spoken note.
+pub const NOTE: &str = "note";
+/// Control: end the walk.
+pub const END_WALK: &str = "end-walk";
+
+/// Value of [`YES_NO`].
+pub const YES: &str = "yes";
+/// Value of [`YES_NO`].
+pub const NO: &str = "no";
+/// Value of [`FIXING`]: the deficiency was put right.
+pub const FIXED: &str = "fixed";
+/// Value of [`FIXING`]: the deficiency stays open.
+pub const LEAVE: &str = "leave";
+/// Value of [`PRESENCE`].
+pub const PRESENT: &str = "present";
+/// Value of [`PRESENCE`].
+pub const MISSING: &str = "missing";
+/// Value of [`CONDITION`].
+pub const GOOD: &str = "good";
+/// Value of [`CONDITION`].
+pub const DEFICIENT: &str = "deficient";

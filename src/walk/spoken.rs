@@ -1,0 +1,95 @@
+//! Numbers and tags as words that a synthesiser reads without guessing.
+
+/// Spelling alphabet of ICAO Annex 10, volume II, 5.2.1.3 (spelled as printed there: Alfa, Juliett).
+const ICAO: [&str; 26] = [
+    "Alfa", "Bravo", "Charlie", "Delta", "Echo", "Foxtrot", "Golf", "Hotel", "India", "Juliett",
+    "Kilo", "Lima", "Mike", "November", "Oscar", "Papa", "Quebec", "Romeo", "Sierra", "Tango",
+    "Uniform", "Victor", "Whiskey", "X-ray", "Yankee", "Zulu",
+];
+const SMALL: [&str; 20] = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+];
+const TENS: [&str; 10] = [
+    "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
+];
+
+/// A whole number in words up to 999; in figures above.
+pub(super) fn number(n: usize) -> String {
+    match n {
+        0..=19 => SMALL[n].to_owned(),
+        20..=99 if n.is_multiple_of(10) => TENS[n / 10].to_owned(),
+        20..=99 => format!("{}-{}", TENS[n / 10], SMALL[n % 10]),
+        100..=999 if n.is_multiple_of(100) => format!("{} hundred", SMALL[n / 100]),
+        100..=999 => format!("{} hundred {}", SMALL[n / 100], number(n % 100)),
+        _ => n.to_string(),
+    }
+}
+
+/// Whether a count in words is easily taken for another in noise (fifteen, fifty), so that it is
+/// spoken digit by digit too.
+pub(super) fn wants_digits(n: usize) -> bool {
+    n >= 13
+}
+
+/// A number or tag sign by sign: digits as words, letters in the spelling alphabet.
+pub(super) fn signs(text: &str) -> String {
+    let words: Vec<String> = text
+        .chars()
+        .filter_map(|c| match c {
+            '0'..='9' => c.to_digit(10).map(|d| SMALL[d as usize].to_owned()),
+            '.' => Some("point".to_owned()),
+            '-' => Some("minus".to_owned()),
+            c if c.is_ascii_alphabetic() => {
+                let at = c.to_ascii_uppercase() as usize - 'A' as usize;
+                Some(ICAO[at].to_owned())
+            }
+            _ => None,
+        })
+        .collect();
+    words.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_said_in_words() {
+        for (n, words) in [
+            (0, "zero"),
+            (13, "thirteen"),
+            (30, "thirty"),
+            (42, "forty-two"),
+            (100, "one hundred"),
+            (119, "one hundred nineteen"),
+        ] {
+            assert_eq!(number(n), words);
+        }
+    }
+
+    #[test]
+    fn a_tag_is_spelled_in_the_alphabet_of_icao_annex_10() {
+        // Words from ICAO Annex 10, volume II, the spelling alphabet.
+        assert_eq!(signs("A7Q"), "Alfa seven Quebec");
+        assert_eq!(signs("-12.5"), "minus one two point five");
+    }
+}

@@ -1,0 +1,395 @@
+//! Every phrase that a walk speaks. Short, as heard in a headset beside a load.
+//!
+//! An expected count is in none of them: a count is asked blind, and asked blind again.
+
+use crate::plan::{Check, CheckKind, Station};
+use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, spoken};
+
+/// Standing caution before the first check.
+pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag, the rigging \
+     manual and the flight manual come first. No people on this load. Stop when an aircraft comes in.";
+/// Before checks that are asked again after a repair.
+pub(super) const REINSPECT: &str = "Re-inspect.";
+/// A deficiency stays.
+pub(super) const LEFT_OPEN: &str = "Left open.";
+/// A note was kept.
+pub(super) const NOTED: &str = "Noted.";
+/// No note came.
+pub(super) const NO_NOTE: &str = "No note.";
+/// A question was dropped and the walk goes on.
+pub(super) const GOING_ON: &str = "Going on.";
+/// An answer gone back to is kept.
+pub(super) const KEPT: &str = "Kept.";
+/// The last answer is asked again.
+pub(super) const CORRECTION: &str = "Correction.";
+/// There is no answer yet to go back to.
+pub(super) const NOTHING_BEFORE: &str = "Nothing answered before this.";
+/// Carry on was half heard.
+pub(super) const CARRY_ON_AGAIN: &str = "Say carry on, once more.";
+/// How a deficiency is dealt with.
+pub(super) const FIXING: &str = "Fixed, or leave it open?";
+/// The same, when the answer was not clear.
+pub(super) const FIXING_AGAIN: &str = "Say fixed once it is put right, or leave it open.";
+/// The end of every complete walk.
+pub(super) const COMPLETE: &str = "Walk complete.";
+/// The verdict where nothing stands against the load. A person signs.
+pub(super) const READY: &str = "Ready for signature.";
+/// The record's disk does not answer.
+pub(super) const RECORD_SLOW: &str = "The record does not answer. Holding.";
+
+/// Why a walk is held, as written down.
+pub(super) mod why {
+    pub const STAND_BY: &str = "stand by";
+    pub const SILENCE: &str = "no answer";
+    pub const NOT_UNDERSTOOD: &str = "voice is not getting through";
+    pub const ENDED: &str = "ended by the inspector";
+}
+
+/// The load, and how far round it goes.
+pub(super) fn load(name: &str, checks: usize, stations: usize) -> String {
+    format!(
+        "{}. {}, {}.",
+        capital(name),
+        several(checks, "check", "checks"),
+        several(stations, "station", "stations")
+    )
+}
+
+/// A capacity question that failed; spoken before all else.
+pub(super) fn capacity_failed(load: &str, line: &CapacityLine) -> String {
+    let mut text = format!("{}: capacity fails. {}", capital(load), line.spoken.trim());
+    if !text.ends_with(['.', '!', '?']) {
+        text.push('.');
+    }
+    text + " This walk can only end not ready."
+}
+
+/// Where to go next.
+pub(super) fn arrive(station: &Station) -> String {
+    format!("{}. {}", capital(&station.name), station.arrive)
+        .trim()
+        .to_owned()
+}
+
+/// A check's name with its station, without saying the station twice.
+pub(super) fn place(station: &Station, check: &Check) -> String {
+    if check.name.contains(&station.name) {
+        check.name.clone()
+    } else {
+        format!("{}, {}", station.name, check.name)
+    }
+}
+
+/// The question. `refused`: how many utterances in a row were not understood.
+pub(super) fn ask(check: &Check, refused: u32) -> String {
+    match refused {
+        0 => check.ask.clone(),
+        1 => format!(
+            "Not clear. {}: {}.",
+            capital(&check.name),
+            examples(&check.kind)
+        ),
+        _ => format!(
+            "Still not clear. {} {}. Or say stand by, or use the keys.",
+            check.ask,
+            capital(&examples(&check.kind))
+        ),
+    }
+}
+
+/// What may be said, never the number that is expected.
+fn examples(kind: &CheckKind) -> String {
+    match kind {
+        CheckKind::Presence { .. } => "say present, or missing".to_owned(),
+        CheckKind::Condition => "say good, or deficient".to_owned(),
+        CheckKind::Count { .. } => "say a number, digit by digit if it is noisy".to_owned(),
+        CheckKind::Reading { unit, .. } => {
+            format!("say the number of {unit}, digit by digit, with point")
+        }
+        CheckKind::Tag { .. } => "say it letter by letter, in the spelling alphabet".to_owned(),
+        CheckKind::State { states } => {
+            let forms: Vec<&str> = states
+                .iter()
+                .map(|s| s.spoken.first().map_or(s.key.as_str(), String::as_str))
+                .collect();
+            format!("say {}", forms.join(", or "))
+        }
+    }
+}
+
+/// A value as words, without the check's name.
+pub(super) fn value(check: &Check, value: &str) -> String {
+    match (&check.kind, value) {
+        (_, rules::NOT_APPLICABLE) => "not applicable".to_owned(),
+        (_, rules::NOT_SEEN) => "not seen".to_owned(),
+        (CheckKind::Count { .. }, v) => v.parse().map_or_else(|_| v.to_owned(), spoken::number),
+        (CheckKind::Reading { unit, .. }, v) => format!("{} {unit}", spoken::signs(v)),
+        (CheckKind::Tag { .. }, v) => spoken::signs(v),
+        (CheckKind::State { states }, v) => states
+            .iter()
+            .find(|s| s.key == v)
+            .and_then(|s| s.spoken.first())
+            .map_or(v, String::as_str)
+            .to_owned(),
+        (CheckKind::Presence { .. } | CheckKind::Condition, v) => v.to_owned(),
+    }
+}
+
+/// The answer as it is read back: always the value, never just "okay".
+fn answer(check: &Check, v: &str) -> String {
+    let words = value(check, v);
+    match &check.kind {
+        CheckKind::Count { noun, .. } if !judge::is_no_value(v) => {
+            let n: usize = v.parse().unwrap_or(0);
+            // Avoids a wrong singular: "links, one".
+            let mut text = if n == 1 {
+                format!("{}, one", capital(noun))
+            } else {
+                format!("{} {noun}", capital(&words))
+            };
+            if spoken::wants_digits(n) {
+                text = format!("{text}, {}", spoken::signs(v));
+            }
+            text
+        }
+        _ => format!("{}, {words}", capital(&check.name)),
+    }
+}
+
+/// The read-back of an accepted answer.
+pub(super) fn read_back(check: &Check, v: &str, outcome: &Outcome, stage: Stage) -> String {
+    let stage = match stage {
+        Stage::Walk => "",
+        Stage::Correction => "Corrected. ",
+        Stage::Reinspection => "Again. ",
+    };
+    match outcome {
+        Outcome::Conforming | Outcome::NotApplicable => format!("{stage}{}.", answer(check, v)),
+        Outcome::NotSeen => format!("{stage}{}. Stays open.", answer(check, v)),
+        Outcome::Deficient { deficiency } => format!("{stage}Deficient: {deficiency}."),
+    }
+}
+
+/// The read-back of the last answer when a walk goes on after a break.
+pub(super) fn last_answer(station: &Station, check: &Check, v: &str, outcome: &Outcome) -> String {
+    match outcome {
+        Outcome::Deficient { deficiency } => format!("Last answer, deficient: {deficiency}."),
+        _ => format!(
+            "Last answer: {}, {}.",
+            place(station, check),
+            value(check, v)
+        ),
+    }
+}
+
+/// The name of a deficiency, as written down and spoken.
+pub(super) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
+    let named = match &check.deficiency {
+        Some(name) if name.contains(&station.name) => name.clone(),
+        Some(name) => format!("{}, {name}", station.name),
+        None => place(station, check),
+    };
+    let place = named.as_str();
+    match &check.kind {
+        // A name of its own says all that a word can say.
+        CheckKind::Condition | CheckKind::Presence { .. } if check.deficiency.is_some() => named,
+        CheckKind::State { states } => {
+            let name = states
+                .iter()
+                .find(|s| s.key == v)
+                .and_then(|s| s.deficiency.as_deref());
+            match name {
+                Some(name) if name.contains(&station.name) => name.to_owned(),
+                Some(name) => format!("{}, {name}", station.name),
+                None => format!("{place}, {}", value(check, v)),
+            }
+        }
+        CheckKind::Count { .. } => {
+            format!("{place}, {}, does not match the table", value(check, v))
+        }
+        CheckKind::Tag { .. } => format!("{place}, {}, not the tag in the plan", value(check, v)),
+        CheckKind::Reading { min, .. } => {
+            let low = min.is_some_and(|least| v.parse::<f64>().is_ok_and(|x| x < least));
+            let side = if low { "too low" } else { "too high" };
+            format!("{place}, {}, {side}", value(check, v))
+        }
+        CheckKind::Condition => format!("{place}, deficient"),
+        CheckKind::Presence { .. } => format!("{place}, {v}"),
+    }
+}
+
+/// The name of a deficiency between two checks.
+pub(super) fn differs(at: (&Station, &Check), with: (&Station, &Check), mirrored: bool) -> String {
+    let relation = if mirrored {
+        "not the mirror of"
+    } else {
+        "not like"
+    };
+    format!(
+        "{}, {relation} {}",
+        place(at.0, at.1),
+        place(with.0, with.1)
+    )
+}
+
+/// A deficiency that an answer brought about at another check.
+pub(super) fn also_deficient(deficiency: &str) -> String {
+    format!("Deficient: {deficiency}.")
+}
+
+/// Asks whether a doubted answer was meant.
+pub(super) fn did_you_say(check: &Check, v: &str, refused: u32) -> String {
+    let meant = match &check.kind {
+        CheckKind::Count { noun, .. } if !judge::is_no_value(v) => {
+            let digits: usize = v.parse().unwrap_or(0);
+            if spoken::wants_digits(digits) {
+                format!("{} {noun}, {}", value(check, v), spoken::signs(v))
+            } else {
+                format!("{} {noun}", value(check, v))
+            }
+        }
+        _ => value(check, v),
+    };
+    match (v, refused) {
+        (rules::NOT_APPLICABLE, 0) => {
+            format!("{} not applicable. Is that right?", capital(&check.name))
+        }
+        (_, 0) => format!("Did you say {meant}?"),
+        _ => format!("Say yes or no: {meant}."),
+    }
+}
+
+/// Asks for a note.
+pub(super) fn note(about: Option<&str>) -> String {
+    match about {
+        Some(place) => format!("{}: note?", capital(place)),
+        None => "Note?".to_owned(),
+    }
+}
+
+/// Going back to an answered check.
+pub(super) fn back_to(place: &str) -> String {
+    format!("Back to {place}. Answer again, or say carry on.")
+}
+
+/// A hold, with where and how it ends.
+pub(super) fn holding(place: &str, why: &str, by_voice: bool) -> String {
+    let end = if by_voice { " Say carry on." } else { "" };
+    match why {
+        why::STAND_BY => format!("Standing by at {place}.{end}"),
+        why::SILENCE => format!("Holding at {place}.{end}"),
+        _ => format!("{}. Holding at {place}.{end}", capital(why)),
+    }
+}
+
+/// The end of a hold.
+pub(super) fn carrying_on(place: &str) -> String {
+    format!("Carrying on at {place}.")
+}
+
+/// A walk taken up again by a new process.
+pub(super) fn resuming(load: &str) -> String {
+    format!("Resuming. {}.", capital(load))
+}
+
+/// Where the walk stands.
+pub(super) fn whereabouts(place: &str, open: usize, all: usize) -> String {
+    format!(
+        "{}. {} of {} open.",
+        capital(place),
+        capital(&spoken::number(open)),
+        spoken::number(all)
+    )
+}
+
+/// Heads the list of deficiencies.
+pub(super) fn deficiency_count(n: usize) -> String {
+    match n {
+        0 => "No deficiencies.".to_owned(),
+        n => format!("{}.", capital(&several(n, "deficiency", "deficiencies"))),
+    }
+}
+
+/// One deficiency of a list.
+pub(super) fn listed(text: &str) -> String {
+    format!("{}.", capital(text))
+}
+
+/// The closing question.
+pub(super) fn close(deficient: usize, unseen: usize, refused: u32) -> String {
+    let mut text = String::from("All checks done.");
+    if deficient > 0 {
+        text += &format!(
+            " {} open.",
+            capital(&several(deficient, "deficiency", "deficiencies"))
+        );
+    }
+    if unseen > 0 {
+        text += &format!(" {} not seen.", capital(&spoken::number(unseen)));
+    }
+    text += match (refused, deficient) {
+        (0, _) => " Close the walk?",
+        (_, 0) => " Say yes to close, or go back.",
+        _ => " Say yes to close, fixed to re-inspect, or go back.",
+    };
+    text
+}
+
+/// Asks whether the walk is to end before its end.
+pub(super) fn leave(open: usize, refused: u32) -> String {
+    if refused > 0 {
+        "Say yes to end the walk, or no.".to_owned()
+    } else if open == 0 {
+        "End the walk without closing it?".to_owned()
+    } else {
+        format!(
+            "End the walk with {} open?",
+            several(open, "check", "checks")
+        )
+    }
+}
+
+/// The verdict where something stands against the load.
+pub(super) fn not_ready(deficient: usize, open: usize, unseen: usize, capacity: usize) -> String {
+    let mut parts = Vec::new();
+    if capacity > 0 {
+        parts.push("capacity".to_owned());
+    }
+    if deficient > 0 {
+        parts.push(several(deficient, "deficiency", "deficiencies"));
+    }
+    if unseen > 0 {
+        parts.push(format!("{} not seen", spoken::number(unseen)));
+    }
+    if open > 0 {
+        parts.push(several(open, "check open", "checks open"));
+    }
+    format!("Not ready. {}.", capital(&parts.join(", ")))
+}
+
+/// The rest of a list that is too long to read out.
+pub(super) fn and_more(n: usize) -> String {
+    format!("And {} more.", spoken::number(n))
+}
+
+/// An open check of a list.
+pub(super) fn open(place: &str, why: &str) -> String {
+    format!("{}, {why}", place)
+}
+
+/// Said where a walk was broken off by its inspector.
+pub(super) const CAN_RESUME: &str = "Walk not complete. It can be resumed.";
+/// Said of a plan whose capacity questions were not asked.
+pub(super) const CAPACITY_UNASKED: &str = "capacity was not worked out";
+
+fn several(n: usize, one: &str, many: &str) -> String {
+    format!("{} {}", spoken::number(n), if n == 1 { one } else { many })
+}
+
+/// The text with its first letter as a capital.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

@@ -1,0 +1,6 @@
+//! Whole walks against the state machine: dialogues, laws over random events, a late and lossy driver.
+
+mod dialogue;
+mod laws;
+mod pad;
+mod sites;

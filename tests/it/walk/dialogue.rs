@@ -1,0 +1,380 @@
+//! Walks that read like a dialogue.
+
+use super::pad::Pad;
+use super::sites::{generator, id, opening, pair};
+use loadwalk::walk::{
+    Ending, Entry, Event, OpenError, Outcome, Settings, Stage, Tone, Walk, Why,
+};
+
+fn pad() -> Pad {
+    Pad::start(opening(generator()), Settings::default())
+}
+
+/// Everything that conforms, up to and without the close.
+fn all_good(pad: &mut Pad) {
+    pad.take("present").take("13").take("plugged");
+    pad.take("present").take("7").take("2.2");
+}
+
+#[test]
+fn a_walk_where_all_is_well() {
+    let mut pad = pad();
+    all_good(&mut pad);
+    pad.take("yes");
+    assert_eq!(pad.ended, Some(Ending::Ready));
+    insta::assert_snapshot!(pad.talk);
+}
+
+#[test]
+fn a_walk_with_faults_a_repair_and_a_pause() {
+    let mut pad = pad();
+    pad.take("missing").note("pin is lying in the grass").take("fixed");
+    pad.take("present");
+    pad.cough().cough().doubt("30").take("no").take("13");
+    pad.take("stand-by").cough().take("where").take("carry-on");
+    pad.take("plugged");
+    pad.take("correction").take("blanked").take("good");
+    pad.take("present").take("8").take("carry-on").take("leave");
+    pad.take("not-seen").take("deficiencies").take("yes");
+    assert_eq!(pad.ended, Some(Ending::NotReady));
+    insta::assert_snapshot!(pad.talk);
+}
+
+#[test]
+fn silence_is_asked_once_more_and_then_held() {
+    let mut pad = pad();
+    pad.silence().silence();
+    assert!(pad.walk.is_held());
+    assert_eq!(pad.walk.poll_timeout(), None, "a hold has no end of its own");
+    assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), None);
+    pad.take("carry-on");
+    insta::assert_snapshot!(pad.talk);
+}
+
+#[test]
+fn a_failed_capacity_is_spoken_first_and_the_walk_ends_not_ready() {
+    let mut opening = opening(generator());
+    opening.capacity[0].passes = false;
+    let mut pad = Pad::start(opening, Settings::default());
+    assert!(pad.said[0].contains("capacity fails"), "{}", pad.said[0]);
+    all_good(&mut pad);
+    pad.take("yes");
+    assert_eq!(pad.ended, Some(Ending::NotReady));
+}
+
+#[test]
+fn a_plan_without_capacity_questions_is_never_ready() {
+    let mut opening = opening(generator());
+    opening.capacity.clear();
+    let mut pad = Pad::start(opening, Settings::default());
+    all_good(&mut pad);
+    pad.take("yes");
+    assert_eq!(pad.ended, Some(Ending::NotReady));
+}
+
+#[test]
+fn who_rigged_does_not_inspect() {
+    let mut opening = opening(generator());
+    opening.inspector = "ole  BRANDT ".to_owned();
+    let refused = Walk::new(opening, Settings::default()).map(|_| ());
+    let name = "ole  BRANDT".to_owned();
+    assert_eq!(refused, Err(OpenError::SamePerson { name }));
+}
+
+#[test]
+fn a_doubtful_answer_is_confirmed_by_yes_or_by_the_same_answer() {
+    for second in ["yes", "present"] {
+        let mut pad = pad();
+        pad.doubt("present");
+        assert_eq!(pad.last(), "Did you say present?");
+        assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), None);
+        pad.take(second);
+        let conforming = Some(Outcome::Conforming);
+        assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), conforming);
+    }
+}
+
+#[test]
+fn a_doubtful_yes_confirms_nothing() {
+    let mut pad = pad();
+    pad.doubt("present").doubt("yes");
+    assert_eq!(pad.last(), "Say yes or no: present.");
+    pad.doubt("yes");
+    assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), None);
+    assert!(pad.last().starts_with("Not clear."), "{}", pad.last());
+}
+
+#[test]
+fn the_same_doubt_twice_is_enough_for_a_deficiency_only() {
+    let mut pad = pad();
+    pad.doubt("present").doubt("present");
+    assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), None);
+    let mut pad = self::pad();
+    pad.doubt("missing").doubt("missing");
+    let outcome = pad.walk.ledger().outcome(&id("front-left/pin"));
+    assert!(matches!(outcome, Some(Outcome::Deficient { .. })));
+}
+
+#[test]
+fn a_different_answer_to_a_doubt_prevails() {
+    let mut pad = pad();
+    pad.take("present").doubt("15").doubt("50");
+    assert_eq!(pad.last(), "Did you say fifty links, five zero?");
+    pad.take("13");
+    let answers = pad.walk.ledger().history(&id("front-left/links"));
+    assert_eq!(answers.len(), 1);
+    assert_eq!(answers[0].value, "13");
+}
+
+#[test]
+fn a_correction_takes_the_last_answer_back_and_both_stay() {
+    let mut pad = pad();
+    pad.take("present").take("13").take("correction");
+    let links = id("front-left/links");
+    assert_eq!(pad.walk.ledger().outcome(&links), None, "taken back at once");
+    let open = pad.walk.ledger().open_points();
+    assert!(open.iter().any(|o| o.check == links && o.why == Why::Corrected));
+    pad.take("12").take("carry-on").take("leave");
+    let history = pad.walk.ledger().history(&links);
+    let given: Vec<_> = history.iter().map(|a| (a.value.as_str(), a.stage)).collect();
+    assert_eq!(given, [("13", Stage::Walk), ("12", Stage::Correction)]);
+    assert_eq!(pad.last(), "Fuel drain?");
+}
+
+#[test]
+fn going_back_keeps_the_answer_until_there_is_another() {
+    let mut pad = pad();
+    pad.take("present").take("13").take("go-back").take("go-back");
+    assert_eq!(pad.walk.current(), Some(&id("front-left/pin")));
+    assert_eq!(pad.walk.ledger().standing(&id("front-left/pin")).unwrap().value, "present");
+    pad.take("carry-on");
+    assert_eq!(pad.last(), "Fuel drain?");
+    assert_eq!(pad.walk.ledger().history(&id("front-left/pin")).len(), 1);
+}
+
+#[test]
+fn a_check_that_comes_to_apply_is_asked_and_one_that_ceases_to_apply_drops_out() {
+    let mut pad = pad();
+    all_good(&mut pad);
+    let cap = id("front-left/cap");
+    assert!(!pad.walk.ledger().applies(&cap));
+    // Back over tyre, links and pin to the drain.
+    for _ in 0..4 {
+        pad.take("go-back");
+    }
+    pad.take("blanked");
+    assert_eq!(pad.last(), "Wire on the blanking cap?");
+    pad.take("deficient").take("carry-on").take("leave");
+    assert!(matches!(pad.walk.ledger().outcome(&cap), Some(Outcome::Deficient { .. })));
+    pad.take("go-back").take("go-back").take("plugged");
+    assert_eq!(pad.walk.ledger().outcome(&cap), None);
+    assert_eq!(pad.walk.ledger().history(&cap).len(), 1);
+    assert_eq!(pad.walk.ledger().not_asked()[0].because_of, id("front-left/drain"));
+    pad.take("yes");
+    assert_eq!(pad.ended, Some(Ending::Ready));
+}
+
+#[test]
+fn answers_that_must_be_alike_or_mirrored_are_compared_again_when_either_changes() {
+    let mut pad = Pad::start(opening(pair()), Settings::default());
+    pad.take("50").take("left").take("49");
+    let links = id("right/links");
+    assert!(pad.said.iter().any(|s| s.contains("not like left drum, links")));
+    // Repaired: both counts are asked again.
+    pad.take("carry-on").take("fixed").take("50");
+    assert_eq!(pad.walk.current(), Some(&id("left/links")));
+    pad.take("50");
+    assert_eq!(pad.walk.ledger().outcome(&links), Some(Outcome::Conforming));
+    assert_eq!(pad.last(), "Hook opens where?");
+    pad.take("right");
+    assert_eq!(pad.walk.ledger().outcome(&id("right/hook")), Some(Outcome::Conforming));
+    // The other side is answered anew and no longer agrees; it is spoken at once.
+    pad.take("go-back").take("go-back").take("51");
+    assert!(pad.said.iter().any(|s| s == "Deficient: right drum, links, not like left drum, links."));
+    assert_eq!(pad.last(), "Right drum, links: note?");
+    insta::assert_snapshot!(pad.talk);
+}
+
+#[test]
+fn not_applicable_is_confirmed_and_listed_but_does_not_stand_against_the_load() {
+    let mut pad = pad();
+    pad.take("not-applicable");
+    assert_eq!(pad.last(), "Shackle pin not applicable. Is that right?");
+    assert_eq!(pad.walk.ledger().outcome(&id("front-left/pin")), None);
+    pad.take("yes").take("13").take("plugged").take("present").take("7").take("2.2").take("yes");
+    assert_eq!(pad.ended, Some(Ending::Ready));
+    assert!(pad.said.iter().any(|s| s.ends_with("shackle pin, called not applicable.")));
+}
+
+#[test]
+fn a_check_that_was_not_seen_keeps_the_load_from_being_ready() {
+    let mut pad = pad();
+    pad.take("present").take("13").take("plugged").take("not-seen");
+    pad.take("7").take("2.2").take("yes");
+    assert_eq!(pad.ended, Some(Ending::NotReady));
+}
+
+#[test]
+fn deficiencies_left_open_can_be_put_right_before_the_close() {
+    let mut pad = pad();
+    pad.take("present").take("12").take("carry-on").take("leave");
+    pad.take("plugged").take("present").take("7").take("2.2");
+    assert_eq!(pad.last(), "All checks done. One deficiency open. Close the walk?");
+    pad.take("fixed");
+    assert_eq!(pad.last(), "Hook links, how many?");
+    pad.take("13").take("yes");
+    assert_eq!(pad.ended, Some(Ending::Ready));
+}
+
+#[test]
+fn a_brief_walk_asks_for_no_note_and_no_repair() {
+    let settings = Settings {
+        brief: true,
+        ..Settings::default()
+    };
+    let mut pad = Pad::start(opening(generator()), settings);
+    pad.take("missing");
+    assert_eq!(pad.last(), "Hook links, how many?");
+    assert_eq!(pad.walk.ledger().deficiencies().len(), 1);
+}
+
+#[test]
+fn a_walk_ended_early_is_not_ready_and_stays_open() {
+    let mut pad = pad();
+    pad.take("present").take("end-walk").take("no");
+    assert_eq!(pad.last(), "Hook links, how many?");
+    pad.take("end-walk").take("yes");
+    assert_eq!(pad.ended, Some(Ending::Open));
+    assert_eq!(pad.walk.ledger().completed(), None);
+    let walk = Walk::restore(&pad.entries, Settings::default()).expect("it can be resumed");
+    let pad = Pad::with(walk);
+    assert_eq!(pad.last(), "Hook links, how many?");
+    insta::assert_snapshot!(pad.talk);
+}
+
+#[test]
+fn a_lost_headset_holds_and_the_broken_check_is_asked_again() {
+    let mut pad = pad();
+    pad.take("present");
+    let stale = pad.listen.clone().expect("listening").id;
+    pad.send(Event::Hold {
+        why: "headset lost".to_owned(),
+    });
+    assert_eq!(pad.last(), "Headset lost. Holding at front left corner, hook links.");
+    let hearing = super::pad::hearing(loadwalk::walk::Decision::Take {
+        meaning: loadwalk::walk::Meaning {
+            rule: "count".to_owned(),
+            value: "13".to_owned(),
+        },
+    });
+    pad.send(Event::Heard { listen: stale, hearing });
+    assert!(pad.walk.ledger().history(&id("front-left/links")).is_empty());
+    pad.send(Event::Cleared);
+    assert_eq!(pad.last(), "Hook links, how many?");
+}
+
+#[test]
+fn an_answer_waiting_for_the_disk_counts_and_is_read_back_after_the_hold() {
+    use loadwalk::walk::Effect;
+    let mut pad = pad();
+    let listen = pad.listen.clone().expect("listening").id;
+    let meaning = loadwalk::walk::Meaning {
+        rule: "presence".to_owned(),
+        value: "missing".to_owned(),
+    };
+    let hearing = super::pad::hearing(loadwalk::walk::Decision::Take { meaning });
+    pad.walk.handle(Event::Heard { listen, hearing }, pad.now);
+    let mut seq = None;
+    while let Some(effect) = pad.walk.poll() {
+        match effect {
+            Effect::Journal { seq: s, entry } => {
+                assert!(matches!(*entry, Entry::Answered { .. }));
+                seq = Some(s);
+            }
+            Effect::Say(say) => panic!("spoken before the answer is durable: {}", say.text),
+            Effect::Listen(_) => panic!("listened before the answer is durable"),
+            Effect::Hush | Effect::Quiet | Effect::Tone(_) => {}
+            Effect::Finish(_) => panic!("finished"),
+        }
+    }
+    pad.send(Event::Hold {
+        why: "disk full".to_owned(),
+    });
+    assert!(pad.last().starts_with("Disk full. Holding"), "spoken without the disk");
+    pad.send(Event::Journalled(seq.expect("an answer was written")));
+    pad.send(Event::Cleared);
+    assert!(pad.said.iter().any(|s| s.starts_with("Last answer, deficient")), "{}", pad.talk);
+    assert_eq!(pad.last(), "Note?");
+}
+
+#[test]
+fn a_record_that_does_not_answer_is_announced() {
+    use loadwalk::walk::Effect;
+    let mut walk = Walk::new(opening(generator()), Settings::default()).unwrap();
+    walk.handle(Event::Begin, 0);
+    while walk.poll().is_some() {}
+    let due = walk.poll_timeout().expect("the record is waited for");
+    walk.handle_timeout(due);
+    let mut spoken = Vec::new();
+    while let Some(effect) = walk.poll() {
+        match effect {
+            Effect::Say(say) => spoken.push(say.text),
+            Effect::Tone(tone) => assert_eq!(tone, Tone::Held),
+            other => panic!("{other:?}"),
+        }
+    }
+    assert_eq!(spoken, ["The record does not answer. Holding."]);
+}
+
+#[test]
+fn a_walk_killed_after_a_deficiency_takes_the_flow_up_again() {
+    let mut pad = pad();
+    pad.take("missing");
+    let walk = Walk::restore(&pad.entries, Settings::default()).unwrap();
+    let mut again = Pad::with(walk);
+    assert_eq!(again.last(), "Note?");
+    again.note("pin gone");
+    let mut entries = pad.entries.clone();
+    entries.extend(again.entries.clone());
+    let third = Pad::with(Walk::restore(&entries, Settings::default()).unwrap());
+    assert_eq!(third.last(), "Put right now, or leave open?");
+}
+
+#[test]
+fn talking_over_the_question_stops_it() {
+    use loadwalk::walk::Effect;
+    let settings = Settings {
+        talk_over: true,
+        caution: false,
+        ..Settings::default()
+    };
+    let mut walk = Walk::new(opening(generator()), settings).unwrap();
+    walk.handle(Event::Begin, 0);
+    let mut listens = Vec::new();
+    let mut answered = false;
+    for _ in 0..200 {
+        let Some(effect) = walk.poll() else { break };
+        match effect {
+            Effect::Journal { seq, .. } => walk.handle(Event::Journalled(seq), 0),
+            Effect::Say(say) if say.text == "Shackle pin?" => {}
+            Effect::Say(say) => walk.handle(Event::Said(say.id), 0),
+            Effect::Listen(listen) => {
+                let rules = listen.rules.clone();
+                listens.push(rules);
+                if listen.rules.contains(&"presence".to_owned()) && !answered {
+                    answered = true;
+                    let meaning = loadwalk::walk::Meaning {
+                        rule: "presence".to_owned(),
+                        value: "present".to_owned(),
+                    };
+                    let hearing = super::pad::hearing(loadwalk::walk::Decision::Take { meaning });
+                    walk.handle(Event::Heard { listen: listen.id, hearing }, 0);
+                }
+            }
+            _ => {}
+        }
+    }
+    assert_eq!(listens[0], ["control"], "before the question only control phrases count");
+    assert_eq!(listens[1], ["presence", "control"]);
+    assert_eq!(walk.ledger().history(&id("front-left/pin")).len(), 1);
+}
