@@ -160,7 +160,9 @@ impl Walk {
         self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
         self.fresh.clear();
         self.unread = None;
-        self.say(Phrase::Tell, wording::CORRECTION);
+        let text = wording::correction(&self.place(&check));
+        self.station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
+        self.say(Phrase::Tell, text);
         self.enter(Phase::Asking(check));
     }
 

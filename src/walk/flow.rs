@@ -36,7 +36,8 @@ impl Walk {
     fn open(&mut self) {
         self.say_capacity();
         let route = self.ledger.route();
-        let load = wording::load(&route.load, route.checks().count(), route.stations.len());
+        let checks = self.ledger.open_points().len();
+        let load = wording::load(&route.load, checks, route.stations.len());
         self.say(Phrase::Tell, load);
         if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);

@@ -6,8 +6,8 @@ use crate::plan::{Check, CheckKind, Station};
 use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, spoken};
 
 /// Standing caution before the first check.
-pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag, the rigging \
-     manual and the flight manual come first. No people on this load. Stop when an aircraft comes in.";
+pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag and the manuals \
+     come first. Never for people. Put it away when an aircraft comes in.";
 /// Before checks that are asked again after a repair.
 pub(super) const REINSPECT: &str = "Re-inspect.";
 /// A deficiency stays.
@@ -20,8 +20,6 @@ pub(super) const NO_NOTE: &str = "No note.";
 pub(super) const GOING_ON: &str = "Going on.";
 /// An answer gone back to is kept.
 pub(super) const KEPT: &str = "Kept.";
-/// The last answer is asked again.
-pub(super) const CORRECTION: &str = "Correction.";
 /// There is no answer yet to go back to.
 pub(super) const NOTHING_BEFORE: &str = "Nothing answered before this.";
 /// Carry on was half heard.
@@ -50,7 +48,7 @@ pub(super) fn load(name: &str, checks: usize, stations: usize) -> String {
     format!(
         "{}. {}, {}.",
         capital(name),
-        several(checks, "check", "checks"),
+        capital(&several(checks, "check", "checks")),
         several(stations, "station", "stations")
     )
 }
@@ -85,7 +83,7 @@ pub(super) fn ask(check: &Check, refused: u32) -> String {
     match refused {
         0 => check.ask.clone(),
         1 => format!(
-            "Not clear. {}: {}.",
+            "Once more. {}: {}.",
             capital(&check.name),
             examples(&check.kind)
         ),
@@ -265,6 +263,11 @@ pub(super) fn note(about: Option<&str>) -> String {
         Some(place) => format!("{}: note?", capital(place)),
         None => "Note?".to_owned(),
     }
+}
+
+/// An answer taken back.
+pub(super) fn correction(place: &str) -> String {
+    format!("Correction: {place}.")
 }
 
 /// Going back to an answered check.

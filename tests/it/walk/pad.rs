@@ -128,7 +128,10 @@ impl Pad {
 
     /// Waits until the walk loses patience.
     pub fn silence(&mut self) -> &mut Self {
-        let due = self.walk.poll_timeout().expect("the walk waits for something");
+        let due = self
+            .walk
+            .poll_timeout()
+            .expect("the walk waits for something");
         self.line("...", "silence");
         self.now = self.now.max(due);
         self.walk.handle_timeout(self.now);
@@ -151,7 +154,11 @@ impl Pad {
             rule => rule,
         };
         let active = listen.rules.iter().any(|r| r == rule);
-        assert!(active, "{value} ({rule}) is not listened for: {:?}", listen.rules);
+        assert!(
+            active,
+            "{value} ({rule}) is not listened for: {:?}",
+            listen.rules
+        );
         Meaning {
             rule: rule.to_owned(),
             value: value.to_owned(),
@@ -200,14 +207,24 @@ fn logged(entry: &Entry) -> String {
             stage,
             heard,
         } => {
-            let confirmed = if heard.confirmed_by.is_some() { ", confirmed" } else { "" };
+            let confirmed = if heard.confirmed_by.is_some() {
+                ", confirmed"
+            } else {
+                ""
+            };
             format!("answered {check} = {value}: {outcome:?} ({stage:?}{confirmed})")
         }
         Entry::Refused { check, .. } => format!("refused {}", name(check.as_ref())),
         Entry::Doubted { check, .. } => format!("doubted {check}"),
-        Entry::Control { control, check, .. } => format!("control {control} {}", name(check.as_ref())),
+        Entry::Control { control, check, .. } => {
+            format!("control {control} {}", name(check.as_ref()))
+        }
         Entry::Noted { check, note } => {
-            format!("noted {}: {}", name(check.as_ref()), note.machine_transcript)
+            format!(
+                "noted {}: {}",
+                name(check.as_ref()),
+                note.machine_transcript
+            )
         }
         Entry::PutRight { check, again, .. } => {
             let again: Vec<String> = again.iter().map(ToString::to_string).collect();
@@ -216,7 +233,9 @@ fn logged(entry: &Entry) -> String {
         Entry::Held { why, check } => format!("held {}: {why}", name(check.as_ref())),
         Entry::Carried { check } => format!("carried on {}", name(check.as_ref())),
         Entry::Resumed { check } => format!("resumed {}", name(check.as_ref())),
-        Entry::Completed { ready, against } => format!("completed, ready {ready}, against {against:?}"),
+        Entry::Completed { ready, against } => {
+            format!("completed, ready {ready}, against {against:?}")
+        }
     }
 }
 
