@@ -20,8 +20,8 @@ pub struct Load {
     pub size: Size,
     /// Where the mass of the load, all pieces together, is centred.
     pub centre_of_gravity: Point,
-    /// Where legs may be made fast; at least one, in file order. Those of a spreader are in
-    /// [`crate::plan::Spreader`].
+    /// Where legs may be made fast, in file order; at least one where there is no spreader, whose own
+    /// are in [`crate::plan::Spreader`].
     pub provisions: Vec<Provision>,
     /// The pieces of a coupled load; empty for a single one.
     pub pieces: Vec<Piece>,

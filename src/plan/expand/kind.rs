@@ -191,7 +191,17 @@ fn reading(
         let Some(text) = text else { return Some(None) };
         let filled = frame.fill(r, text)?;
         match filled.value.parse::<f64>() {
-            Ok(n) if n.is_finite() => Some(Some(n)),
+            // The range of spoken readings: 0 to 999.99.
+            Ok(n) if (0.0..1000.0).contains(&n) => Some(Some(n)),
+            Ok(_) => {
+                r.error(
+                    &filled.span,
+                    format!("`{}` is no reading that can be spoken", filled.value),
+                    frame.label("0 to 999.99"),
+                    "choose a unit in which the readings lie between 0 and 999.99",
+                );
+                None
+            }
             _ => {
                 r.error(
                     &filled.span,

@@ -4,41 +4,77 @@ use crate::plan::limits;
 use crate::plan::read::{Findings, Text};
 use crate::plan::{CheckKind, NamedState};
 
-/// Phrases that steer the walk at any moment. No state and no name may sound like one of them.
-/// `grammars/` may know more ways to say them; the linter compares sounds.
-pub const CONTROL_PHRASES: [&str; 32] = [
-    "again",
-    "cannot see",
-    "can't see",
-    "carry on",
+/// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
+/// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
+/// hold (a test sees to it), and a few words that might come to them.
+pub const CONTROL_PHRASES: [&str; 67] = [
+    "add a note",
+    "affirm",
+    "can't see it",
     "cancel",
-    "confirm",
+    "cannot fix it",
+    "cannot see",
+    "cannot see it",
+    "carry on",
     "continue",
+    "continue the walk",
     "correction",
+    "does not apply",
+    "doesn't apply",
+    "end of walk",
     "end the walk",
+    "finish the walk",
     "fixed",
+    "fixed now",
     "go back",
     "help",
     "hold",
+    "hold it",
+    "hold on",
+    "i can't see it",
+    "i cannot see it",
+    "it is fixed",
+    "it is put right",
+    "leave it",
+    "leave it open",
+    "leave open",
+    "list the deficiencies",
+    "make a note",
     "negative",
     "next",
     "no",
+    "no i did not",
+    "no it is not",
     "not applicable",
+    "not fixed",
     "not seen",
     "note",
     "pause",
+    "previous check",
     "put right",
+    "read deficiencies",
     "read the deficiencies",
     "repeat",
+    "repeat that",
+    "repeat the question",
     "resume",
     "say again",
+    "say that again",
+    "scratch that",
     "skip",
     "stand by",
     "stop",
+    "stop stop",
+    "stop the walk",
     "take a note",
+    "that was wrong",
+    "wait",
     "where am i",
-    "wrong",
+    "where are we",
+    "which check is this",
     "yes",
+    "yes i did",
+    "yes it is",
 ];
 
 /// Lower case, single blanks.
@@ -258,7 +294,8 @@ fn check_leading(r: &mut Findings, what: &str, text: &Text, states: &[NamedState
             .any(|s| s.spoken.iter().any(|form| holds_phrase(&text.value, form)))
     };
     let one_of = states.iter().any(|s| s.key == "neither");
-    if !one_of && names(true) && !names(false) {
+    let can_fail = states.iter().any(|s| s.deficiency.is_some());
+    if can_fail && !one_of && names(true) && !names(false) {
         r.warning(
             &text.span,
             format!("{what} names the conforming state alone"),

@@ -23,6 +23,7 @@ pub(super) fn read_load(
     r: &mut Findings,
     mut f: Fields<'_>,
     names: &mut ProvisionNames,
+    under_spreader: bool,
 ) -> Option<Load> {
     let name = f.need_text(r, "name", "generator skid");
     let kind = f.choice(
@@ -59,6 +60,7 @@ pub(super) fn read_load(
     let given_centre = read_point(r, &mut f, "centre_of_gravity", !whole);
     let provisions = match f.table(r, "provisions") {
         Some(table) => read_provisions(r, &table, names, &pieces.names),
+        None if under_spreader && !f.has("provisions") => Some(Vec::new()),
         None => {
             if !f.has("provisions") {
                 f.missing_table(r, "[load.provisions.front-left]");

@@ -88,7 +88,9 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     let station_keys: Vec<Text> = stations.iter().map(|s| s.key.clone()).collect();
 
     let mut names = ProvisionNames::default();
-    let load = needed_table(r, &mut top, "load").map(|f| load::read_load(r, f, &mut names));
+    let under_spreader = top.has("spreader");
+    let load = needed_table(r, &mut top, "load")
+        .map(|f| load::read_load(r, f, &mut names, under_spreader));
     let container = top
         .table(r, "container")
         .map(|f| load::read_container(r, f));
