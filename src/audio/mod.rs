@@ -2,6 +2,8 @@
 //!
 //! Everything inside is mono at [`RATE`]; files and devices have what rate they like.
 
+#[cfg(feature = "devices")]
+pub mod devices;
 mod error;
 mod file;
 mod resample;

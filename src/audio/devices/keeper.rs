@@ -1,0 +1,277 @@
+//! Keeps a stream open: watches it, drops it when it fails, opens it again when the device is back.
+
+use crate::audio::devices::{DeviceError, Direction, find};
+use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use cpal::{
+    BufferSize, Device, DeviceId, ErrorKind, Host, Stream, StreamConfig, SupportedBufferSize,
+};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+/// A stream whose callback is silent for this long is lost, whatever the system says.
+const SILENT: Duration = Duration::from_millis(500);
+/// The first callback may take longer: some systems take two seconds to start.
+const FIRST: Duration = Duration::from_secs(4);
+/// How often a stream is looked at.
+const LOOK: Duration = Duration::from_millis(50);
+/// How often the system is asked whether the device is still there: some move a stream to another
+/// device without a word.
+const PRESENT: Duration = Duration::from_secs(1);
+/// Pauses between tries to open a lost device again, first and longest.
+const RETRY: (Duration, Duration) = (Duration::from_millis(500), Duration::from_secs(5));
+/// Frames a callback at 48 kHz: 11 ms. A power of two, as some servers stutter on others.
+const FRAMES: u32 = 512;
+
+/// What happens to a device.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum DeviceEvent {
+    /// It is lost; sound stopped.
+    Lost {
+        /// Why, in words that can be spoken.
+        why: String,
+    },
+    /// Sound runs again.
+    Back {
+        /// The device, which is another one where the default was asked for and it changed.
+        name: String,
+    },
+}
+
+/// What a callback reports.
+#[derive(Default)]
+pub(super) struct Health {
+    /// Callbacks so far.
+    pub calls: AtomicU64,
+    /// Samples lost because nobody took them in time.
+    pub overruns: AtomicU64,
+    failed: AtomicBool,
+    why: Mutex<String>,
+}
+
+impl Health {
+    /// For the stream's error callback. Some systems repeat an error without end, so that only the first
+    /// one is looked at.
+    pub fn report(&self, error: &cpal::Error) {
+        let passing = matches!(error.kind(), ErrorKind::Xrun | ErrorKind::RealtimeDenied);
+        if passing || self.failed.swap(true, Ordering::AcqRel) {
+            return;
+        }
+        if let Ok(mut why) = self.why.lock() {
+            *why = error.to_string();
+        }
+    }
+
+    fn failure(&self) -> Option<String> {
+        self.failed.load(Ordering::Acquire).then(|| {
+            self.why
+                .lock()
+                .map_or_else(|_| String::new(), |why| why.clone())
+        })
+    }
+}
+
+/// A stream just built, with what its user needs.
+pub(super) struct Built<End> {
+    pub stream: Stream,
+    pub end: End,
+}
+
+/// What the keeper tells its user.
+pub(super) enum Message<End> {
+    Opened { name: String, end: End },
+    Lost { why: String },
+}
+
+/// Builds a stream on a device.
+pub(super) type Build<End> = Box<
+    dyn Fn(
+            &Device,
+            StreamConfig,
+            cpal::SampleFormat,
+            &Arc<Health>,
+        ) -> Result<Built<End>, cpal::Error>
+        + Send,
+>;
+
+/// The user's side of a kept stream. Dropping it closes the stream.
+pub(super) struct Kept<End> {
+    pub messages: Receiver<Message<End>>,
+    _stop: Sender<()>,
+}
+
+/// Opens a stream and keeps it open. Waits for the first opening.
+pub(super) fn keep<End: Send + 'static>(
+    direction: Direction,
+    wanted: Option<&str>,
+    build: Build<End>,
+) -> Result<Kept<End>, DeviceError> {
+    let wanted = wanted.map(str::to_owned);
+    let (tell, messages) = mpsc::channel();
+    let (stop, stopped) = mpsc::channel();
+    let (first, opened) = mpsc::channel();
+    let keeper = Keeper {
+        direction,
+        wanted,
+        build,
+        tell,
+        stopped,
+    };
+    std::thread::Builder::new()
+        .name(format!("{} keeper", direction.word()))
+        .spawn(move || keeper.run(&first))
+        .map_err(|e| DeviceError::System(e.to_string()))?;
+    match opened.recv() {
+        Ok(Ok(())) => Ok(Kept {
+            messages,
+            _stop: stop,
+        }),
+        Ok(Err(error)) => Err(error),
+        Err(_) => Err(DeviceError::System("its thread ended".to_owned())),
+    }
+}
+
+struct Keeper<End> {
+    direction: Direction,
+    wanted: Option<String>,
+    build: Build<End>,
+    tell: Sender<Message<End>>,
+    /// Closed when the user is gone.
+    stopped: Receiver<()>,
+}
+
+struct Open {
+    host: Host,
+    id: Option<DeviceId>,
+    health: Arc<Health>,
+    stream: Stream,
+}
+
+impl<End: Send + 'static> Keeper<End> {
+    fn run(self, first: &Sender<Result<(), DeviceError>>) {
+        let mut open = match self.open() {
+            Ok(open) => open,
+            Err(error) => {
+                // The receiver waits for exactly this.
+                let _ = first.send(Err(error));
+                return;
+            }
+        };
+        let _ = first.send(Ok(()));
+        loop {
+            let Some(why) = self.watch(&open) else {
+                return;
+            };
+            // Dropped here, on a thread that is not the stream's own.
+            drop(open);
+            if self.tell.send(Message::Lost { why }).is_err() {
+                return;
+            }
+            let mut pause = RETRY.0;
+            open = loop {
+                if !self.pause(pause) {
+                    return;
+                }
+                match self.open() {
+                    Ok(open) => break open,
+                    Err(_) => pause = (pause * 2).min(RETRY.1),
+                }
+            };
+        }
+    }
+
+    /// Waits; `false` when the user is gone.
+    fn pause(&self, time: Duration) -> bool {
+        matches!(
+            self.stopped.recv_timeout(time),
+            Err(RecvTimeoutError::Timeout)
+        )
+    }
+
+    fn open(&self) -> Result<Open, DeviceError> {
+        let host = cpal::default_host();
+        let device = find(&host, self.direction, self.wanted.as_deref())?;
+        let name = device.to_string();
+        let failed = |e: cpal::Error| DeviceError::Open {
+            name: name.clone(),
+            why: e.to_string(),
+        };
+        let supported = match self.direction {
+            Direction::In => device.default_input_config(),
+            Direction::Out => device.default_output_config(),
+        }
+        .map_err(failed)?;
+        let format = supported.sample_format();
+        let mut config = supported.config();
+        config.buffer_size = BufferSize::Fixed(frames(config.sample_rate, supported.buffer_size()));
+        let health = Arc::new(Health::default());
+        let built = (self.build)(&device, config, format, &health).or_else(|e| match e.kind() {
+            // Some devices take only their own size.
+            ErrorKind::UnsupportedConfig | ErrorKind::InvalidInput => {
+                config.buffer_size = BufferSize::Default;
+                (self.build)(&device, config, format, &health)
+            }
+            _ => Err(e),
+        });
+        let built = built.map_err(failed)?;
+        built.stream.play().map_err(failed)?;
+        // Where the receiver is gone, the next look at `stopped` ends the thread.
+        let _ = self.tell.send(Message::Opened {
+            name: name.clone(),
+            end: built.end,
+        });
+        Ok(Open {
+            id: device.id().ok(),
+            host,
+            health,
+            stream: built.stream,
+        })
+    }
+
+    /// Watches until the stream is lost (why) or the user is gone (`None`).
+    fn watch(&self, open: &Open) -> Option<String> {
+        let mut calls = 0;
+        let mut heard = Instant::now();
+        let mut asked = Instant::now();
+        while self.pause(LOOK) {
+            if let Some(why) = open.health.failure() {
+                return Some(why);
+            }
+            let now = open.health.calls.load(Ordering::Relaxed);
+            let patience = if now == 0 { FIRST } else { SILENT };
+            if now != calls {
+                calls = now;
+                heard = Instant::now();
+            } else if heard.elapsed() > patience {
+                return Some(format!("the {} went silent", self.direction.word()));
+            }
+            if asked.elapsed() > PRESENT {
+                if !is_present(open) {
+                    return Some(format!("the {} is gone", self.direction.word()));
+                }
+                asked = Instant::now();
+            }
+        }
+        let _ = open.stream.pause();
+        None
+    }
+}
+
+/// Whether the device is still listed. ALSA names outlive their devices and listing them opens every
+/// one, so that there only the callbacks are watched.
+fn is_present(open: &Open) -> bool {
+    match &open.id {
+        Some(id) if !id.to_string().starts_with("alsa") => open.host.device_by_id(id).is_some(),
+        _ => true,
+    }
+}
+
+/// Frames a callback: [`FRAMES`] at 48 kHz, fewer at lower rates, within what the device takes.
+fn frames(rate: u32, supported: &SupportedBufferSize) -> u32 {
+    let wanted = if rate < 32_000 { FRAMES / 2 } else { FRAMES };
+    match *supported {
+        SupportedBufferSize::Range { min, max } => wanted.clamp(min, max.max(min)),
+        SupportedBufferSize::Unknown => wanted,
+    }
+}

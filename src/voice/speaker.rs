@@ -1,0 +1,201 @@
+//! Synthesised speech and tones through a loudspeaker of our own.
+
+use crate::audio::Clip;
+use crate::audio::devices::{DeviceError, Playback, Played};
+use crate::voice::{Earcon, Manner, Mouth, PhraseId, Spoken, Store, Tell, VoiceError, earcon};
+use std::collections::VecDeque;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+
+/// Sample rate at which tones are made, Hz.
+const TONE_RATE: u32 = 48_000;
+
+/// Speaks through a loudspeaker. Synthesis and playing run on a thread of its own.
+pub struct Speaker {
+    queue: Arc<Queue>,
+    name: String,
+    manner: Manner,
+}
+
+enum Job {
+    Say(PhraseId, String, Manner),
+    Tone(Earcon, Manner),
+    Prepare(String, Manner),
+}
+
+#[derive(Default)]
+struct Queue {
+    jobs: Mutex<Jobs>,
+    more: Condvar,
+    /// Raised by each stop; a job of an earlier round is cut.
+    round: AtomicU64,
+}
+
+#[derive(Default)]
+struct Jobs {
+    waiting: VecDeque<(u64, Job)>,
+    closed: bool,
+}
+
+impl Queue {
+    fn lock(&self) -> MutexGuard<'_, Jobs> {
+        // The queue is whole between any two statements that change it.
+        self.jobs.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn add(&self, job: Job) {
+        let mut jobs = self.lock();
+        let round = self.round.load(Ordering::Acquire);
+        if matches!(job, Job::Prepare(..)) {
+            jobs.waiting.push_back((round, job));
+        } else {
+            // What is to be heard goes before what is only prepared.
+            let is_prepare = |(_, job): &(u64, Job)| matches!(job, Job::Prepare(..));
+            let at = jobs.waiting.iter().position(is_prepare);
+            let at = at.unwrap_or(jobs.waiting.len());
+            jobs.waiting.insert(at, (round, job));
+        }
+        self.more.notify_one();
+    }
+
+    /// The next job, or `None` when closed.
+    fn next(&self) -> Option<(u64, Job)> {
+        let mut jobs = self.lock();
+        loop {
+            if jobs.closed {
+                return None;
+            }
+            if let Some(job) = jobs.waiting.pop_front() {
+                return Some(job);
+            }
+            jobs = self.more.wait(jobs).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+}
+
+impl Speaker {
+    /// Opens the loudspeaker (see [`Playback::open`]). Without a voice only tones are played, and
+    /// phrases count as said at once.
+    ///
+    /// # Errors
+    /// Any [`DeviceError`].
+    pub fn open(
+        voice: Option<Store>,
+        loudspeaker: Option<&str>,
+        tell: Tell,
+    ) -> Result<Self, DeviceError> {
+        let playback = Playback::open(loudspeaker)?;
+        let name = match &voice {
+            Some(voice) => format!("{} on {}", voice.name(), playback.name()),
+            None => playback.name().to_owned(),
+        };
+        let queue = Arc::new(Queue::default());
+        let worker = Worker {
+            queue: Arc::clone(&queue),
+            voice,
+            playback,
+            tell,
+        };
+        std::thread::Builder::new()
+            .name("speaker".to_owned())
+            .spawn(move || worker.run())
+            .map_err(|e| DeviceError::System(e.to_string()))?;
+        Ok(Self {
+            queue,
+            name,
+            manner: Manner::default(),
+        })
+    }
+}
+
+impl Mouth for Speaker {
+    fn name(&self) -> String {
+        self.name.clone()
+    }
+
+    fn say(&mut self, id: PhraseId, text: &str) {
+        self.queue.add(Job::Say(id, text.to_owned(), self.manner));
+    }
+
+    fn tone(&mut self, which: Earcon) {
+        self.queue.add(Job::Tone(which, self.manner));
+    }
+
+    fn stop(&mut self) {
+        // Under the lock, so that a job added later surely belongs to the new round.
+        let _jobs = self.queue.lock();
+        self.queue.round.fetch_add(1, Ordering::AcqRel);
+    }
+
+    fn set_manner(&mut self, manner: Manner) {
+        self.manner = manner.bounded();
+    }
+
+    fn prepare(&mut self, texts: &[String]) {
+        for text in texts {
+            self.queue.add(Job::Prepare(text.clone(), self.manner));
+        }
+    }
+}
+
+impl Drop for Speaker {
+    fn drop(&mut self) {
+        self.queue.lock().closed = true;
+        self.queue.round.fetch_add(1, Ordering::AcqRel);
+        self.queue.more.notify_one();
+    }
+}
+
+struct Worker {
+    queue: Arc<Queue>,
+    voice: Option<Store>,
+    playback: Playback,
+    tell: Tell,
+}
+
+impl Worker {
+    fn run(mut self) {
+        while let Some((round, job)) = self.queue.next() {
+            match job {
+                Job::Say(id, text, manner) => {
+                    let spoken = self.say(id, &text, manner, round);
+                    (self.tell)(spoken);
+                }
+                Job::Tone(which, manner) => {
+                    // A tone that is not heard is told by the next phrase.
+                    self.play(&earcon(which, TONE_RATE), manner, round);
+                }
+                Job::Prepare(text, manner) => {
+                    if let Some(voice) = &mut self.voice {
+                        // What fails here fails again, and is told, when it is to be said.
+                        let _ = voice.sound(&text, manner.rate);
+                    }
+                }
+            }
+        }
+    }
+
+    fn say(&mut self, id: PhraseId, text: &str, manner: Manner, round: u64) -> Spoken {
+        if self.queue.round.load(Ordering::Acquire) != round {
+            return Spoken::Cut(id);
+        }
+        let Some(voice) = &mut self.voice else {
+            return Spoken::Said(id);
+        };
+        let clip = match voice.sound(text, manner.rate) {
+            Ok(clip) => clip,
+            Err(error) => return Spoken::Failed(id, error),
+        };
+        match self.play(&clip, manner, round) {
+            Played::Whole => Spoken::Said(id),
+            Played::Cut => Spoken::Cut(id),
+            Played::Lost { why } => Spoken::Failed(id, VoiceError::Lost(why)),
+        }
+    }
+
+    fn play(&mut self, clip: &Clip, manner: Manner, round: u64) -> Played {
+        let queue = Arc::clone(&self.queue);
+        let cut = move || queue.round.load(Ordering::Acquire) != round;
+        self.playback.play(clip, manner.volume, &cut)
+    }
+}
