@@ -6,6 +6,7 @@
 pub mod devices;
 mod error;
 mod file;
+pub mod pad_noise;
 mod resample;
 mod samples;
 
