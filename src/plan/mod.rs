@@ -15,7 +15,7 @@ mod slings;
 
 use crate::diagnostic::Finding;
 
-pub use expand::CONTROL_PHRASES;
+pub use expand::{CONTROL_PHRASES, SPOKEN_UNITS};
 pub use lift::{
     Allowable, AllowableTable, Lift, LiftedBy, Rigging, Site, SiteAltitude, TableGives,
 };

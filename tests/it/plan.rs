@@ -253,3 +253,15 @@ proptest! {
         check_any(&lines.join("\n"));
     }
 }
+
+#[test]
+fn every_spoken_unit_is_understood_after_a_reading() {
+    let graph = GrammarSet::builtin()
+        .graph(&["reading"], &[])
+        .expect("a rule of the grammars");
+    for unit in plan::SPOKEN_UNITS {
+        let heard = graph.match_words(&format!("two point five {unit}"));
+        assert_eq!(heard.len(), 1, "{unit}");
+        assert_eq!(heard[0].value, "2.5", "{unit}");
+    }
+}

@@ -1,7 +1,7 @@
 //! What may be spoken: names, states and questions.
 
 use crate::plan::limits;
-use crate::plan::read::{Findings, Text};
+use crate::plan::read::{Findings, Text, did_you_mean};
 use crate::plan::{CheckKind, NamedState};
 
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
@@ -128,6 +128,44 @@ pub fn check_listenable(r: &mut Findings, what: &str, text: &Text) -> bool {
         return false;
     }
     true
+}
+
+/// Units that can be said after a reading; `grammars/reading.abnf` holds the same.
+pub const SPOKEN_UNITS: [&str; 17] = [
+    "bar",
+    "psi",
+    "kilograms",
+    "kilos",
+    "tonnes",
+    "metres",
+    "centimetres",
+    "millimetres",
+    "degrees",
+    "percent",
+    "newtons",
+    "decanewtons",
+    "kilonewtons",
+    "volts",
+    "litres",
+    "hours",
+    "seconds",
+];
+
+/// Tells whether a unit can be spoken, and warns where it is not understood after a reading.
+pub fn check_unit(r: &mut Findings, unit: &Text) -> bool {
+    let listenable = check_listenable(r, "the unit", unit);
+    if listenable && !SPOKEN_UNITS.contains(&spoken_form(&unit.value).as_str()) {
+        r.warning(
+            &unit.span,
+            format!(
+                "the unit `{}` is not understood after a reading",
+                unit.value
+            ),
+            "must then be left out when answering",
+            did_you_mean(&unit.value, SPOKEN_UNITS),
+        );
+    }
+    listenable
 }
 
 /// The number as it is said in English, hyphens as blanks; 0 to 120.

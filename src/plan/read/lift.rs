@@ -1,8 +1,9 @@
 //! Reads `[lift]`.
 
-use super::fields::{Fields, Value, quantity_of};
+use super::fields::Fields;
 use super::quantity::parse_quantities;
 use super::reader::Findings;
+use super::values::{Value, quantity_of};
 use crate::plan::{
     Allowable, AllowableTable, Lift, LiftedBy, Measured, Quantity, Rigging, Site, SiteAltitude,
     TableGives, limits,

@@ -1,32 +1,39 @@
 //! Reads a plan's text: parse, take each table apart, look up names, expand.
 
+mod checks;
+mod conditions;
+mod counts;
 mod drafts;
 mod fields;
+mod leg;
 mod lift;
 mod load;
 mod quantity;
 mod reader;
+mod sections;
 mod slings;
+mod states;
+mod values;
 
 #[cfg(test)]
 mod tests;
 
 use crate::diagnostic::{Diagnostic, Finding, Severity};
 use crate::plan::expand::{Sources, expand};
-use crate::plan::{CountTable, Plan, limits};
+use crate::plan::{Plan, limits};
 use fields::Fields;
 use load::ProvisionNames;
 use std::ops::Range;
 use std::path::Path;
 use toml::de::DeTable;
 
+pub(in crate::plan) use counts::missing_count;
 pub(in crate::plan) use drafts::{
-    BlockDraft, CheckDraft, CompareDraft, KindDraft, NeedDraft, StateDraft, StationDraft, Step,
-    UseDraft, WhenDraft,
+    BlockDraft, CheckDraft, CompareDraft, CountsDraft, KindDraft, NeedDraft, StateDraft,
+    StationDraft, Step, UseDraft, WhenDraft,
 };
 pub(in crate::plan) use load::is_key;
 pub(in crate::plan) use reader::{Findings, Text, did_you_mean};
-pub(in crate::plan) use slings::missing_count;
 
 /// The format that this version reads.
 pub const FORMAT: u32 = 1;
@@ -84,7 +91,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     if !top.has("station") {
         top.missing_list(r, "station");
     }
-    let stations = drafts::read_stations(r, station_tables);
+    let stations = sections::read_stations(r, station_tables);
     let station_keys: Vec<Text> = stations.iter().map(|s| s.key.clone()).collect();
 
     let mut names = ProvisionNames::default();
@@ -98,15 +105,14 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         .table(r, "spreader")
         .map(|f| load::read_spreader(r, f, &mut names));
     let options = top.table(r, "options");
-    let options = options.map_or(Vec::new(), |f| drafts::read_options(r, &f));
+    let options = options.map_or(Vec::new(), |f| sections::read_options(r, &f));
     let option_spans = spans_of(&top, "options");
     let counts = top.table(r, "counts");
-    let counts = counts.map_or(Vec::new(), |f| drafts::read_counts(r, &f, &station_keys));
-    let (counts, count_spans): (Vec<CountTable>, Vec<Range<usize>>) = counts.into_iter().unzip();
+    let counts = counts.map_or(Vec::new(), |f| sections::read_counts(r, &f, &station_keys));
     let blocks = top.table(r, "block");
-    let blocks = blocks.map_or(Vec::new(), |f| drafts::read_blocks(r, &f));
+    let blocks = blocks.map_or(Vec::new(), |f| sections::read_blocks(r, &f));
     let slings = needed_table(r, &mut top, "sling_set").map(|f| {
-        let around = slings::Around {
+        let around = leg::Around {
             provisions: &names,
             stations: &station_keys,
             counts: &counts,
@@ -151,10 +157,11 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     let leg_tables = slings
         .as_mut()
         .map_or(Vec::new(), |s| std::mem::take(&mut s.leg_tables));
-    for (table, span) in counts.iter().zip(count_spans) {
+    for counts in &counts {
+        let table = &counts.table;
         let by_leg = leg_tables.iter().flatten().any(|t| t.value == table.name);
         if !by_leg && !expanded.used_tables.contains(&table.name) {
-            unused(r, &span, "count table", &table.name);
+            unused(r, &counts.name.span, "count table", &table.name);
         }
     }
     let mut sling_set = slings.and_then(|s| s.set);
@@ -167,7 +174,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
                 .find(|(station, name, _)| *station == leg.station && *name == table.value);
             leg.count_check = found.map(|(_, _, id)| id.clone());
             if leg.chain.is_some() && leg.count_check.is_none() {
-                r.warning(
+                r.unused(
                     &leg.span,
                     format!(
                         "the links of leg {} are not counted on the walk",
@@ -193,7 +200,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         container: container.flatten(),
         spreader: spreader.flatten(),
         options,
-        counts,
+        counts: counts.into_iter().map(|c| c.table).collect(),
         route: expanded.route,
         warnings: Vec::new(),
     })
@@ -236,7 +243,7 @@ fn top_span(stations: &[StationDraft]) -> Range<usize> {
 }
 
 fn unused(r: &mut Findings, span: &Range<usize>, what: &str, name: &str) {
-    r.warning(
+    r.unused(
         span,
         format!("{what} `{name}` is not used"),
         "not used",
@@ -251,7 +258,7 @@ fn warn_of_free_provisions(
 ) {
     for provision in load.iter().flat_map(|l| &l.provisions) {
         if !legs.iter().any(|leg| leg.provision == provision.name) && !legs.is_empty() {
-            r.warning(
+            r.unused(
                 &provision.span,
                 format!(
                     "no leg is made fast to lifting provision `{}`",

@@ -65,6 +65,19 @@ impl Findings {
         self.push(finding, Rests::Elsewhere);
     }
 
+    /// The text at `span` is not used by what the plan says elsewhere. Told only where there is no
+    /// error, of which it may be a consequence.
+    pub fn unused(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let finding = finding(Severity::Warning, span, title, label, help);
+        self.push(finding, Rests::Elsewhere);
+    }
+
     /// The text at `span` is worth a look.
     pub fn warning(
         &mut self,
@@ -74,7 +87,7 @@ impl Findings {
         help: impl Into<String>,
     ) {
         let finding = finding(Severity::Warning, span, title, label, help);
-        self.push(finding, Rests::Elsewhere);
+        self.push(finding, Rests::Here);
     }
 
     /// Takes over what the parser could not read.
@@ -108,10 +121,12 @@ impl Findings {
     /// All findings in file order. After a syntax error only those are kept that cannot be its
     /// consequence.
     pub fn into_sorted(self) -> Vec<Finding> {
+        let errors = self.has_errors();
         let broken = self.broken_lines;
         let mut findings: Vec<Finding> = self
             .found
             .into_iter()
+            .filter(|(f, rests)| !errors || f.severity == Severity::Error || *rests == Rests::Here)
             .filter(|(f, rests)| {
                 broken.is_empty()
                     || f.title.starts_with("not valid TOML")
@@ -171,7 +186,7 @@ fn help_for_syntax(message: &str) -> &'static str {
     }
 }
 
-/// " did you mean `x`?" for the nearest known word, or all known words.
+/// "did you mean `x`?" for the nearest known word, or all known words.
 pub(in crate::plan) fn did_you_mean<'a>(
     word: &str,
     known: impl IntoIterator<Item = &'a str>,
@@ -180,10 +195,17 @@ pub(in crate::plan) fn did_you_mean<'a>(
     let lower = word.to_lowercase();
     let nearest = known
         .iter()
-        .map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), *k))
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+        .map(|k| {
+            let other = k.to_lowercase();
+            let slips = strsim::damerau_levenshtein(&lower, &other);
+            (slips, strsim::jaro_winkler(&lower, &other), *k)
+        })
+        .min_by(|a, b| a.0.cmp(&b.0).then(b.1.total_cmp(&a.1)));
     match nearest {
-        Some((likeness, k)) if likeness >= 0.82 => format!("did you mean `{k}`?"),
+        // One slip in three letters, or words that begin alike.
+        Some((slips, likeness, k)) if slips <= lower.len() / 3 || likeness >= 0.85 => {
+            format!("did you mean `{k}`?")
+        }
         _ if known.is_empty() => "there is none yet; write one".into(),
         _ => {
             let shown: Vec<String> = known.iter().take(24).map(|k| format!("`{k}`")).collect();

@@ -1,0 +1,318 @@
+//! Reads a leg of a sling set.
+
+use super::counts::missing_count;
+use super::drafts::CountsDraft;
+use super::fields::Fields;
+use super::load::ProvisionNames;
+use super::reader::{Findings, Text, did_you_mean};
+use crate::plan::{Chain, ChainMode, Elasticity, Leg, Quantity, Stiffness, limits};
+use std::ops::Range;
+use uom::si::f64::{Length, Mass, Ratio};
+
+/// What the legs lean on elsewhere in the plan.
+pub(super) struct Around<'a> {
+    pub provisions: &'a ProvisionNames,
+    pub stations: &'a [Text],
+    pub counts: &'a [CountsDraft],
+}
+
+/// What a table of a leg, or the table for each leg, says.
+pub(super) struct LegParts {
+    place: String,
+    span: Range<usize>,
+    pub number: Option<(u32, Range<usize>)>,
+    provision: Option<Text>,
+    station: Option<Text>,
+    rating: Option<Quantity<Mass>>,
+    length: Option<Quantity<Length>>,
+    rope: Option<Quantity<Length>>,
+    chain: Option<Quantity<Length>>,
+    link_pitch: Option<Quantity<Length>>,
+    chain_mode: Option<ChainMode>,
+    links: Option<(u32, Range<usize>)>,
+    count_table: Option<Text>,
+    hardware: Option<Quantity<Length>>,
+    elasticity: Option<Elasticity>,
+    /// Keys that are there, readable or not.
+    written: Vec<&'static str>,
+}
+
+impl LegParts {
+    pub fn read(r: &mut Findings, mut f: Fields<'_>, each: bool) -> Self {
+        const KEYS: [&str; 13] = [
+            "number",
+            "provision",
+            "station",
+            "rating",
+            "length",
+            "rope",
+            "chain",
+            "link_pitch",
+            "chain_mode",
+            "links",
+            "count_table",
+            "hardware",
+            "stretch_at_rating",
+        ];
+        let written = KEYS.into_iter().filter(|k| f.has(k)).collect();
+        let (number, provision, station) = if each {
+            (None, None, None)
+        } else {
+            if !f.has("number") {
+                f.missing(r, "number", "1");
+            }
+            #[expect(clippy::cast_possible_truncation, reason = "a small constant")]
+            let number = f.whole(r, "number", 1..=limits::LEGS as u32);
+            (
+                number,
+                f.need_text(r, "provision", "front-left"),
+                f.need_text(r, "station", "front-left"),
+            )
+        };
+        let stiffness = f.positive::<Stiffness>(r, "stiffness");
+        let stretch = f.positive::<Ratio>(r, "stretch_at_rating");
+        if f.has("stiffness") && f.has("stretch_at_rating") {
+            r.error(
+                &f.key_span("stretch_at_rating"),
+                format!("{} gives both stiffness and stretch_at_rating", f.place),
+                "the same thing twice",
+                "keep the one that the maker gives",
+            );
+        }
+        let parts = Self {
+            place: f.place.clone(),
+            span: f.span.clone(),
+            number,
+            provision,
+            station,
+            rating: f.positive(r, "rating"),
+            length: f.positive(r, "length"),
+            rope: f.positive(r, "rope"),
+            chain: f.positive(r, "chain"),
+            link_pitch: f.positive(r, "link_pitch"),
+            chain_mode: f.choice(
+                r,
+                "chain_mode",
+                &[("looped", ChainMode::Looped), ("direct", ChainMode::Direct)],
+            ),
+            links: f.whole(r, "links", 0..=limits::COUNT),
+            count_table: f.text(r, "count_table", "hook-links"),
+            hardware: f.positive(r, "hardware"),
+            elasticity: stiffness
+                .map(Elasticity::Stiffness)
+                .or(stretch.map(Elasticity::StretchAtRating)),
+            written,
+        };
+        f.finish(r);
+        parts
+    }
+
+    fn wrote(&self, key: &str) -> bool {
+        self.written.contains(&key)
+    }
+
+    /// The table named by this leg, or by all. A leg's own links take the place of the table of all.
+    pub fn count_table(&self, each: Option<&Self>) -> Option<Text> {
+        self.count_table
+            .clone()
+            .or_else(|| each.and_then(|e| e.count_table.clone()))
+    }
+
+    pub fn into_leg(
+        self,
+        r: &mut Findings,
+        each: Option<&Self>,
+        around: &Around<'_>,
+        set: Option<&Text>,
+    ) -> Option<Leg> {
+        let written = |key: &str| self.wrote(key) || each.is_some_and(|e| e.wrote(key));
+        let lacks = |r: &mut Findings, key: &str, example: &str| {
+            r.misfit(
+                &self.span,
+                format!("`{key}` is missing in {}", self.place),
+                "",
+                format!("add {key} = {example} here, or in [sling_set.each_leg] for all legs"),
+            );
+        };
+        if !written("rating") {
+            lacks(r, "rating", "\"1500 kg\"");
+        }
+        self.check_names(r, around);
+        // A plain length of this leg stands for rope and chain of all legs, and the other way round.
+        let plain = self.wrote("length") || (!self.wrote("rope") && !written("rope"));
+        if self.wrote("length") && (self.wrote("rope") || self.wrote("chain")) {
+            r.error(
+                &self.span,
+                format!("{} gives a plain length and also rope or chain", self.place),
+                "two lengths",
+                "write length for a plain leg, rope and chain for an adjustable one",
+            );
+            return None;
+        }
+        let count_table = self.count_table(each);
+        let links = self.planned_links(r, count_table.as_ref(), around, set);
+        let pick = |own: Option<Quantity<Length>>,
+                    of_each: fn(&Self) -> &Option<Quantity<Length>>| {
+            own.or_else(|| each.and_then(|e| of_each(e).clone()))
+        };
+        let fixed_length = if plain {
+            if !written("length") {
+                lacks(r, "length", "\"4 m\" (or rope and chain)");
+            }
+            pick(self.length.clone(), |e| &e.length)
+        } else {
+            pick(self.rope.clone(), |e| &e.rope)
+        };
+        let has_chain = !plain && written("chain");
+        let chain = if has_chain {
+            if !written("link_pitch") {
+                lacks(r, "link_pitch", "\"24 mm\"");
+            }
+            if !written("chain_mode") {
+                lacks(r, "chain_mode", "\"looped\" or \"direct\"");
+            }
+            let length = pick(self.chain.clone(), |e| &e.chain);
+            let pitch = pick(self.link_pitch.clone(), |e| &e.link_pitch);
+            let mode = self.chain_mode.or_else(|| each.and_then(|e| e.chain_mode));
+            if links.is_none() && !written("links") && count_table.is_none() {
+                lacks(r, "links", "3 (or count_table = \"hook-links\")");
+            }
+            match (length, pitch, mode, links) {
+                (Some(length), Some(link_pitch), Some(mode), Some((links, span))) => {
+                    check_chain(r, &length, &link_pitch, links, &span);
+                    Some(Chain {
+                        length,
+                        link_pitch,
+                        mode,
+                        links,
+                    })
+                }
+                _ => None,
+            }
+        } else {
+            if self.wrote("links") || self.wrote("link_pitch") || self.wrote("count_table") {
+                r.misfit(
+                    &self.span,
+                    format!("{} counts links but has no chain", self.place),
+                    "",
+                    "add chain = \"2.4 m\", or take the links out",
+                );
+            }
+            None
+        };
+        let hardware = pick(self.hardware.clone(), |e| &e.hardware);
+        let elasticity = self
+            .elasticity
+            .clone()
+            .or_else(|| each.and_then(|e| e.elasticity.clone()));
+        let rating = self
+            .rating
+            .clone()
+            .or_else(|| each.and_then(|e| e.rating.clone()));
+        if has_chain && chain.is_none() {
+            return None;
+        }
+        Some(Leg {
+            number: self.number.as_ref()?.0,
+            provision: self.provision.as_ref()?.value.clone(),
+            station: self.station.as_ref()?.value.clone(),
+            rating: rating?,
+            fixed_length: fixed_length?,
+            chain,
+            hardware,
+            elasticity,
+            count_check: None,
+            span: self.span.clone(),
+        })
+    }
+
+    fn check_names(&self, r: &mut Findings, around: &Around<'_>) {
+        if let Some(p) = &self.provision
+            && !around.provisions.knows(&p.value)
+        {
+            r.misfit(
+                &p.span,
+                format!("there is no lifting provision `{}`", p.value),
+                "not a provision of load or spreader",
+                did_you_mean(
+                    &p.value,
+                    around.provisions.0.iter().map(|n| n.value.as_str()),
+                ),
+            );
+        }
+        if let Some(s) = &self.station
+            && !around.stations.iter().any(|k| k.value == s.value)
+        {
+            r.misfit(
+                &s.span,
+                format!("there is no station `{}`", s.value),
+                "not the key of a station",
+                did_you_mean(&s.value, around.stations.iter().map(|k| k.value.as_str())),
+            );
+        }
+    }
+
+    /// The planned count, from the leg's own line or from its count table; both must agree.
+    fn planned_links(
+        &self,
+        r: &mut Findings,
+        table: Option<&Text>,
+        around: &Around<'_>,
+        set: Option<&Text>,
+    ) -> Option<(u32, Range<usize>)> {
+        let from_table = match (table, set, &self.station) {
+            (Some(table), Some(set), Some(station)) => around
+                .counts
+                .iter()
+                .find(|t| t.table.name == table.value)
+                .and_then(|t| t.table.count(&set.value, &station.value)),
+            _ => None,
+        };
+        if let (Some((own, span)), Some(listed)) = (&self.links, from_table)
+            && *own != listed
+        {
+            r.misfit(
+                span,
+                format!("this leg has {own} links in the hook, but its count table says {listed}"),
+                "two different counts",
+                "keep one of the two; the table is what the inspector is checked against",
+            );
+        }
+        if let (None, None, Some(table), Some(set), Some(station)) =
+            (&self.links, from_table, table, set, &self.station)
+            && around.stations.iter().any(|s| s.value == station.value)
+        {
+            missing_count(r, around.counts, table, &set.value, &station.value);
+        }
+        self.links
+            .clone()
+            .or_else(|| from_table.zip(table.map(|t| t.span.clone())))
+    }
+}
+
+fn check_chain(
+    r: &mut Findings,
+    length: &Quantity<Length>,
+    pitch: &Quantity<Length>,
+    links: u32,
+    span: &Range<usize>,
+) {
+    if pitch.value >= length.value {
+        r.misfit(
+            &pitch.span,
+            "one link is as long as the whole chain",
+            "check number and unit",
+            "write the inside length of one link: link_pitch = \"24 mm\"",
+        );
+    } else if f64::from(links) * pitch.value.value > length.value.value {
+        r.misfit(
+            span,
+            format!(
+                "link {links} is beyond the end of a chain of {} with a pitch of {}",
+                length.text, pitch.text
+            ),
+            "more links than the chain has",
+            "check the count, the chain's length and the pitch",
+        );
+    }
+}
