@@ -4,7 +4,7 @@ use super::clash::{RULE, VALUE};
 use super::limits::{MAX_SET, MAX_SETS};
 use super::vocab_trie::VocabTrie;
 use super::{Meaning, WrittenGraph};
-use std::collections::{BTreeSet, HashMap};
+use rustc_hash::FxHashMap;
 use std::rc::Rc;
 
 /// All places in the written forms where the bytes so far may have led, each with the value so far.
@@ -45,16 +45,17 @@ pub struct Walker<'g> {
     graph: &'g WrittenGraph,
     values: Values,
     sets: Vec<Rc<[Member]>>,
-    numbers: HashMap<Rc<[Member]>, StateSet>,
-    steps: HashMap<(StateSet, u8), Option<StateSet>>,
-    continuations: HashMap<StateSet, Rc<[(u32, StateSet)]>>,
+    numbers: FxHashMap<Rc<[Member]>, StateSet>,
+    steps: FxHashMap<(StateSet, u8), Option<StateSet>>,
+    continuations: FxHashMap<StateSet, Rc<[(u32, StateSet)]>>,
 }
 
 /// Values so far, each kept once.
 #[derive(Debug, Default)]
 struct Values {
     texts: Vec<Rc<str>>,
-    numbers: HashMap<Rc<str>, u32>,
+    numbers: FxHashMap<Rc<str>, u32>,
+    grown: FxHashMap<(u32, u32), u32>,
 }
 
 impl Values {
@@ -70,12 +71,18 @@ impl Values {
         number
     }
 
-    fn grown(&mut self, value: u32, text: &str) -> u32 {
-        if text.is_empty() {
+    /// The number of a value grown by a text of the graph; text 0 is nothing.
+    fn grown(&mut self, value: u32, text: u32, graph: &WrittenGraph) -> u32 {
+        if text == 0 {
             return value;
         }
-        let grown = format!("{}{text}", self.texts[value as usize]);
-        self.number(&grown)
+        if let Some(known) = self.grown.get(&(value, text)) {
+            return *known;
+        }
+        let grown = format!("{}{}", self.texts[value as usize], graph.text(text));
+        let number = self.number(&grown);
+        self.grown.insert((value, text), number);
+        number
     }
 }
 
@@ -86,13 +93,13 @@ impl<'g> Walker<'g> {
             graph,
             values: Values::default(),
             sets: Vec::new(),
-            numbers: HashMap::new(),
-            steps: HashMap::new(),
-            continuations: HashMap::new(),
+            numbers: FxHashMap::default(),
+            steps: FxHashMap::default(),
+            continuations: FxHashMap::default(),
         };
         let nothing = walker.values.number("");
-        // The graph's first node is its start, and the first set is never beyond the limits.
-        walker.closed(vec![(0, nothing)]);
+        // The first set is never beyond the limits.
+        walker.closed(vec![(graph.start(), nothing)]);
         walker
     }
 
@@ -141,11 +148,18 @@ impl<'g> Walker<'g> {
 
     /// The set of these members and all that is reached from them without a byte.
     fn closed(&mut self, mut open: Vec<Member>) -> Option<StateSet> {
-        let mut seen: BTreeSet<Member> = open.iter().copied().collect();
-        while let Some((node, value)) = open.pop() {
+        open.sort_unstable();
+        open.dedup();
+        // Sets are small, mostly below ten members: a sorted list beats a tree.
+        let mut seen = open.clone();
+        let mut at = 0;
+        while at < open.len() {
+            let (node, value) = open[at];
+            at += 1;
             for (text, to) in self.graph.silent(node) {
-                let member = (to, self.values.grown(value, text));
-                if seen.insert(member) {
+                let member = (*to, self.values.grown(value, *text, self.graph));
+                if let Err(place) = seen.binary_search(&member) {
+                    seen.insert(place, member);
                     open.push(member);
                 }
             }
@@ -154,10 +168,8 @@ impl<'g> Walker<'g> {
             }
         }
         let end = self.graph.end();
-        let members: Rc<[Member]> = seen
-            .into_iter()
-            .filter(|(node, _)| *node == end || !self.graph.bytes(*node).is_empty())
-            .collect();
+        seen.retain(|(node, _)| *node == end || !self.graph.bytes(*node).is_empty());
+        let members: Rc<[Member]> = seen.into();
         if members.is_empty() && !self.sets.is_empty() {
             return None;
         }
@@ -206,6 +218,11 @@ impl<'g> Walker<'g> {
         let out: Rc<[_]> = out.into();
         self.continuations.insert(set, out.clone());
         out
+    }
+
+    /// How many different sets were visited so far.
+    pub fn visited(&self) -> usize {
+        self.sets.len()
     }
 
     /// Whether the utterance may end here.

@@ -4,11 +4,11 @@
 //! links!`. The graph is the product of the word graph with a small machine, the [`Pen`], which knows how
 //! words, numbers and letters are written and put together.
 
-use super::graph::{Graph, Label};
+use super::graph::{Edge, Graph, Label};
 use super::limits::MAX_WRITTEN_NODES;
 use super::spoken::{COMPOUNDS, Kind, kind, spellings, symbols};
 use super::{GraphError, Meaning, Walker};
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 
 /// A graph whose edges are single bytes or give values. Build it with [`Graph::written`]; step through it
 /// with a [`Walker`].
@@ -22,6 +22,7 @@ pub struct WrittenGraph {
     silent_at: Vec<u32>,
     /// What silent edges give, in the running form of values.
     texts: Vec<Box<str>>,
+    start: u32,
     end: u32,
 }
 
@@ -252,14 +253,24 @@ fn capitalised(word: &str) -> String {
     })
 }
 
+/// The place of a node that leads nowhere.
+const DEAD: u32 = u32::MAX;
+
+/// What leaves a node.
+#[derive(PartialEq, Eq, Hash)]
+struct Edges {
+    bytes: Vec<(u8, u32)>,
+    silent: Vec<(u32, u32)>,
+}
+
 /// The graph while it grows.
 #[derive(Default)]
 struct Builder {
     bytes: Vec<Vec<(u8, u32)>>,
     silent: Vec<Vec<(u32, u32)>>,
     texts: Vec<Box<str>>,
-    text_numbers: HashMap<Box<str>, u32>,
-    places: HashMap<(usize, Pen), u32>,
+    text_numbers: FxHashMap<Box<str>, u32>,
+    places: FxHashMap<(usize, Pen), u32>,
     open: Vec<(usize, Pen)>,
 }
 
@@ -303,7 +314,7 @@ impl Builder {
         from: u32,
         form: &str,
         to: u32,
-        begun: &mut HashMap<(u32, u8), u32>,
+        begun: &mut FxHashMap<(u32, u8), u32>,
     ) -> Result<(), GraphError> {
         let Some((last, first)) = form.as_bytes().split_last() else {
             self.silent[from as usize].push((0, to));
@@ -336,16 +347,19 @@ impl WrittenGraph {
                     if matches!(kind(word), Kind::Teen(_) | Kind::Tens(_) | Kind::Hundred))
             }),
         };
-        // The first node is the start: a walker relies on it.
-        builder.place(graph.start, Pen::Start)?;
+        let start = builder.place(graph.start, Pen::Start)?;
         let end = builder.node()?;
         let (mut silent, mut forms) = (Vec::new(), Vec::new());
-        let mut begun = HashMap::new();
+        let mut begun = FxHashMap::default();
         while let Some((node, pen)) = builder.open.pop() {
             let here = builder.place(node, pen)?;
             begun.clear();
             silent.clear();
-            pen.silent(&mut silent);
+            // Elsewhere the same follows after the next silent edge.
+            let says = |edge: &Edge| matches!(edge.label, Label::Word(_));
+            if node == graph.end || graph.nodes[node].iter().any(says) {
+                pen.silent(&mut silent);
+            }
             for (form, next) in &silent {
                 let to = builder.place(node, *next)?;
                 builder.write(here, form, to, &mut begun)?;
@@ -377,28 +391,83 @@ impl WrittenGraph {
                 builder.silent[here as usize].push((text, to));
             }
         }
-        Ok(Self::packed(builder, end))
+        Ok(Self::packed(builder, start, end))
     }
 
-    fn packed(builder: Builder, end: u32) -> Self {
+    /// Numbers the nodes from the end backwards. Nodes from which the end cannot be reached are dropped,
+    /// so that a walker knows at once what is dead; nodes that go on alike become one.
+    fn packed(builder: Builder, start: u32, end: u32) -> Self {
         let mut out = Self {
             bytes: Vec::new(),
             bytes_at: vec![0],
             silent: Vec::new(),
             silent_at: vec![0],
             texts: builder.texts,
-            end,
+            start: 0,
+            end: 0,
         };
-        for mut edges in builder.bytes {
-            edges.sort_unstable();
-            edges.dedup();
-            out.bytes.append(&mut edges);
-            out.bytes_at.push(out.bytes.len() as u32);
+        let mut known: FxHashMap<Edges, u32> = FxHashMap::default();
+        // The place of each node once it is known; `DEAD` where it leads nowhere.
+        let mut places: Vec<Option<u32>> = vec![None; builder.bytes.len()];
+        out.bytes_at.push(0);
+        out.silent_at.push(0);
+        places[end as usize] = Some(0);
+        let mut open = vec![start];
+        while let Some(&node) = open.last() {
+            let (bytes, silent) = (
+                &builder.bytes[node as usize],
+                &builder.silent[node as usize],
+            );
+            if places[node as usize].is_some() {
+                open.pop();
+                continue;
+            }
+            // Graphs have no cycles, so that this comes to an end.
+            let depth = open.len();
+            let next = bytes.iter().map(|e| e.1).chain(silent.iter().map(|e| e.1));
+            open.extend(next.filter(|to| places[*to as usize].is_none()));
+            if open.len() > depth {
+                continue;
+            }
+            open.pop();
+            let place = |to: u32| places[to as usize].filter(|place| *place != DEAD);
+            let mut edges = Edges {
+                bytes: bytes
+                    .iter()
+                    .filter_map(|e| Some((e.0, place(e.1)?)))
+                    .collect(),
+                silent: silent
+                    .iter()
+                    .filter_map(|e| Some((e.0, place(e.1)?)))
+                    .collect(),
+            };
+            edges.bytes.sort_unstable();
+            edges.bytes.dedup();
+            edges.silent.sort_unstable();
+            edges.silent.dedup();
+            let class = match (edges.bytes.as_slice(), edges.silent.as_slice()) {
+                ([], []) => DEAD,
+                ([], [(0, to)]) => *to,
+                _ => match known.get(&edges) {
+                    Some(place) => *place,
+                    None => {
+                        let place = out.bytes_at.len() as u32 - 1;
+                        out.bytes.extend_from_slice(&edges.bytes);
+                        out.bytes_at.push(out.bytes.len() as u32);
+                        out.silent.extend_from_slice(&edges.silent);
+                        out.silent_at.push(out.silent.len() as u32);
+                        known.insert(edges, place);
+                        place
+                    }
+                },
+            };
+            places[node as usize] = Some(class);
         }
-        for mut edges in builder.silent {
-            edges.sort_unstable();
-            edges.dedup();
-            out.silent.append(&mut edges);
+        // A graph that accepts nothing has only its end, which no byte leads to.
+        out.start = places[start as usize].unwrap_or(DEAD);
+        if out.start == DEAD {
+            out.start = out.bytes_at.len() as u32 - 1;
+            out.bytes_at.push(out.bytes.len() as u32);
             out.silent_at.push(out.silent.len() as u32);
         }
         out
@@ -420,12 +489,19 @@ impl WrittenGraph {
         &self.bytes[self.bytes_at[at] as usize..self.bytes_at[at + 1] as usize]
     }
 
-    /// Edges of a node without a byte: what they give, and where they lead.
-    pub(super) fn silent(&self, node: u32) -> impl Iterator<Item = (&str, u32)> {
+    /// Edges of a node without a byte: the number of the text that they give, and where they lead.
+    pub(super) fn silent(&self, node: u32) -> &[(u32, u32)] {
         let at = node as usize;
-        self.silent[self.silent_at[at] as usize..self.silent_at[at + 1] as usize]
-            .iter()
-            .map(|(text, to)| (self.texts[*text as usize].as_ref(), *to))
+        &self.silent[self.silent_at[at] as usize..self.silent_at[at + 1] as usize]
+    }
+
+    /// The text of that number.
+    pub(super) fn text(&self, number: u32) -> &str {
+        &self.texts[number as usize]
+    }
+
+    pub(super) fn start(&self) -> u32 {
+        self.start
     }
 
     pub(super) fn end(&self) -> u32 {
