@@ -260,10 +260,12 @@ fn witness(graph: &Graph, leads: &Leads, pair: Pair, edge: usize, useful: &HashS
             .replace(VALUE, ": ")
             .replace(RULE, ", ")
     };
+    // In order, so that a finding is the same in every run.
+    let (one, other) = (plain(one), plain(other));
     Clash {
         words: words.join(" "),
-        one: plain(one),
-        other: plain(other),
+        one: one.clone().min(other.clone()),
+        other: one.max(other),
     }
 }
 

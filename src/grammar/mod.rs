@@ -9,9 +9,13 @@ mod abnf;
 mod clash;
 mod compile;
 mod graph;
+pub mod likeness;
 pub mod limits;
 mod set;
+mod sounds;
 mod spoken;
+#[cfg(test)]
+mod tests;
 mod vocab_trie;
 mod walker;
 mod written;

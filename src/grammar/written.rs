@@ -508,15 +508,27 @@ impl WrittenGraph {
         self.end
     }
 
-    /// What a typed answer means, case-blind; blanks at both ends and doubled ones do not matter.
+    /// What a typed answer means; blanks at both ends and doubled ones do not matter. Upper and lower case
+    /// only matter where they tell the word `alfa` from the letters `ALFA`.
     pub(super) fn match_typed(&self, typed: &str) -> Vec<Vec<Meaning>> {
-        let mut walker = Walker::new(self);
-        let mut at = Some(walker.start());
+        let mut bytes = Vec::new();
         for word in typed.split_whitespace() {
-            for byte in std::iter::once(b' ').chain(word.bytes()) {
-                at = at.and_then(|set| walker.step_case_blind(set, byte));
-            }
+            bytes.push(b' ');
+            bytes.extend_from_slice(word.as_bytes());
         }
-        at.map(|set| walker.final_strings(set)).unwrap_or_default()
+        let mut walker = Walker::new(self);
+        let start = walker.start();
+        let exact = walker.step(start, &bytes);
+        let found = exact
+            .map(|set| walker.final_strings(set))
+            .unwrap_or_default();
+        if !found.is_empty() {
+            return found;
+        }
+        bytes
+            .iter()
+            .try_fold(start, |set, byte| walker.step_case_blind(set, *byte))
+            .map(|set| walker.final_strings(set))
+            .unwrap_or_default()
     }
 }

@@ -63,7 +63,10 @@ fn say(n: u32) -> Vec<String> {
         .bytes()
         .map(|b| ONES[usize::from(b - b'0')])
         .collect();
-    let mut out = vec![digits.join(" "), digits.join(" ").replace("zero", "oh")];
+    let mut out = vec![
+        digits.join(" "),
+        digits.join(" ").replace("one zero ", "one oh "),
+    ];
     if n < 100 {
         out.push(below(n));
     } else {
@@ -76,8 +79,6 @@ fn say(n: u32) -> Vec<String> {
             }
         }
     }
-    // "oh" alone is no answer.
-    out.retain(|words| words != "oh");
     out
 }
 
@@ -129,6 +130,8 @@ fn every_count_is_understood_in_words_digits_and_figures() {
         "-1",
         "1.5",
         "three three three",
+        "oh",
+        "nine oh",
     ] {
         assert_eq!(graph.match_words(outside), [], "{outside}");
     }
@@ -198,6 +201,7 @@ fn forms_that_a_recogniser_writes() {
         (" Sierra Lima-204.", "SL204"),
         (" SL-204", "SL204"),
         (" Juliet niner", "J9"),
+        (" Delta tree", "D3"),
     ] {
         assert_eq!(heard(&tag, bytes), meaning("tag", value), "{bytes:?}");
     }
