@@ -88,8 +88,8 @@ def distant(samples, rng):
     return out
 
 
-def place(samples, rng, level_db):
-    """Trim, set the level, put 0.25 to 0.6 s of quiet before and after, over a faint floor.
+def place(samples, rng, level_db, floor_db=-72.0):
+    """Trim, set the level, put 0.25 to 0.6 s of quiet before and after, over a faint floor (None: none).
 
     Returns the samples and where the speech starts and ends in seconds.
     """
@@ -100,8 +100,10 @@ def place(samples, rng, level_db):
         speech *= 0.95 / peak
     before, after = (int(RATE * rng.uniform(0.25, 0.6)) for _ in range(2))
     out = np.concatenate([np.zeros(before), speech, np.zeros(after)])
-    noise = np.random.default_rng(rng.getrandbits(32)).standard_normal(len(out))
-    return out + noise * 10 ** (-72 / 20), before / RATE, (before + len(speech)) / RATE
+    if floor_db is not None:
+        noise = np.random.default_rng(rng.getrandbits(32)).standard_normal(len(out))
+        out += noise * 10 ** (floor_db / 20)
+    return out, before / RATE, (before + len(speech)) / RATE
 
 
 def write(path, samples):
