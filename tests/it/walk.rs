@@ -4,3 +4,5 @@ mod dialogue;
 mod laws;
 mod pad;
 mod sites;
+mod storm;
+mod yard;

@@ -1,0 +1,508 @@
+//! A seeded driver on fake time that is late, loses and doubles events, is killed, and is talked at
+//! by somebody who says anything. It checks the laws of the walk at every effect.
+
+use super::pad::{CONTROLS, hearing};
+use super::sites::opening;
+use super::yard::{Tape, conforms, good, route, rule, sample, spelled};
+use loadwalk::plan::{Check, CheckId, CheckKind};
+use loadwalk::walk::{
+    Decision, Effect, Ending, Entry, Event, Hearing, Ledger, Listen, Meaning, MonotonicMs, Note,
+    Outcome, Phrase, Settings, Walk, rules,
+};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Why nothing more will happen by itself.
+#[derive(Debug, PartialEq, Eq)]
+enum Rest {
+    Listening,
+    Waiting,
+    Finished,
+}
+
+pub struct Storm {
+    tape: Tape,
+    walk: Walk,
+    settings: Settings,
+    passes: bool,
+    now: MonotonicMs,
+    /// Events on their way, by time.
+    coming: BTreeMap<(MonotonicMs, u64), Event>,
+    numbered: u64,
+    /// Everything handed to the disk, in order, and how much of it is durable.
+    disk: Vec<Entry>,
+    volatile: BTreeSet<u64>,
+    listen: Option<Listen>,
+    speaking: BTreeSet<u64>,
+    /// Clips of utterances that were given to an open listen.
+    fed: BTreeSet<String>,
+    /// Values that were said at each check.
+    given: BTreeSet<(CheckId, String)>,
+    held: bool,
+    ended: Option<Ending>,
+}
+
+impl Storm {
+    pub fn new(mut tape: Tape) -> Self {
+        let mut opening = opening(route(&mut tape));
+        let passes = tape.pick(5) != 1;
+        opening.capacity[0].passes = passes;
+        let settings = Settings {
+            brief: tape.pick(4) == 1,
+            conforming_needs_take: tape.pick(2) == 0,
+            talk_over: tape.pick(3) == 1,
+            ..Settings::default()
+        };
+        let walk = Walk::new(opening, settings.clone()).expect("the route is sound");
+        let mut storm = Self {
+            tape,
+            walk,
+            settings,
+            passes,
+            now: 0,
+            coming: BTreeMap::new(),
+            numbered: 0,
+            disk: Vec::new(),
+            volatile: BTreeSet::new(),
+            listen: None,
+            speaking: BTreeSet::new(),
+            fed: BTreeSet::new(),
+            given: BTreeSet::new(),
+            held: false,
+            ended: None,
+        };
+        storm.handle(Event::Begin);
+        storm
+    }
+
+    /// Runs until the tape is used up, then lets a patient inspector finish the walk.
+    /// Returns how it ended and the journal.
+    pub fn run(mut self) -> (Option<Ending>, Vec<Entry>) {
+        while !self.tape.is_out() && self.ended.is_none() {
+            self.step();
+        }
+        self.calm();
+        self.every_part_of_the_journal_restores();
+        (self.ended, self.disk)
+    }
+
+    fn step(&mut self) {
+        match self.tape.pick(12) {
+            0..=4 => self.deliver(),
+            5..=8 => self.speak(),
+            9 => self.expire(),
+            10 => self.mischief(),
+            _ if self.tape.pick(16) == 15 => self.kill(),
+            _ => self.deliver(),
+        }
+    }
+
+    /// Lets the next event arrive; some arrive twice.
+    fn deliver(&mut self) {
+        let Some(((due, _), event)) = self.coming.pop_first() else {
+            return self.speak();
+        };
+        self.now = self.now.max(due);
+        self.arrive(event.clone());
+        if self.tape.pick(8) == 7 {
+            self.arrive(event);
+        }
+    }
+
+    fn arrive(&mut self, event: Event) {
+        match &event {
+            Event::Journalled(seq) => {
+                self.volatile.remove(seq);
+            }
+            Event::Said(id) => {
+                self.speaking.remove(id);
+            }
+            _ => {}
+        }
+        self.handle(event);
+    }
+
+    fn expire(&mut self) {
+        if let Some(due) = self.walk.poll_timeout() {
+            self.now = self.now.max(due);
+            self.walk.handle_timeout(self.now);
+            self.drain();
+        }
+    }
+
+    /// Events that belong to nothing.
+    fn mischief(&mut self) {
+        let far = self.tape.pick(40) as u64;
+        match self.tape.pick(6) {
+            0 if !self.speaking.contains(&far) => self.handle(Event::Said(far)),
+            1 if !self.volatile.contains(&far) => self.handle(Event::Journalled(far)),
+            2 => {
+                self.held = true;
+                let why = "headset lost".to_owned();
+                self.handle(Event::Hold { why });
+            }
+            3 => {
+                self.held = false;
+                self.handle(Event::Cleared);
+            }
+            4 => {
+                let open = self.listen.as_ref().map(|l| l.id);
+                if open != Some(far) {
+                    let decision = self.utterance();
+                    let hearing = self.heard(decision, false);
+                    self.handle(Event::Heard {
+                        listen: far,
+                        hearing,
+                    });
+                }
+            }
+            _ => self.handle(Event::Begin),
+        }
+    }
+
+    /// The process dies: what was handed to the disk and not yet durable may be lost.
+    fn kill(&mut self) {
+        let keep = match (self.volatile.first(), self.tape.pick(2)) {
+            (Some(&first), 0) => first as usize,
+            _ => self.disk.len(),
+        };
+        // Nothing opened: no record to resume.
+        if keep == 0 {
+            return;
+        }
+        self.disk.truncate(keep);
+        self.volatile.clear();
+        self.coming.clear();
+        self.speaking.clear();
+        self.listen = None;
+        self.held = false;
+        self.walk = Walk::restore(&self.disk, self.settings.clone()).expect("its own journal");
+        self.handle(Event::Begin);
+    }
+
+    fn speak(&mut self) {
+        let Some(listen) = self.listen.clone() else {
+            return;
+        };
+        if listen.free && self.tape.pick(2) == 0 {
+            let note = Note {
+                machine_transcript: "a note".to_owned(),
+                clip: "n.wav".to_owned(),
+                clip_sha256: String::new(),
+                typed: false,
+            };
+            return self.handle(Event::NoteHeard {
+                listen: listen.id,
+                note,
+            });
+        }
+        let decision = self.utterance();
+        self.say_to(listen.id, decision);
+    }
+
+    fn say_to(&mut self, listen: u64, decision: Decision) {
+        let hearing = self.heard(decision, true);
+        self.handle(Event::Heard { listen, hearing });
+    }
+
+    /// A hearing of its own, known by its clip.
+    fn heard(&mut self, decision: Decision, fed: bool) -> Hearing {
+        self.numbered += 1;
+        let mut heard = hearing(decision);
+        heard.clip = format!("{}.wav", self.numbered);
+        if fed {
+            self.fed.insert(heard.clip.clone());
+            if let (Decision::Take { meaning } | Decision::Confirm { meaning }, Some(check)) =
+                (&heard.decision, self.walk.current())
+            {
+                self.given.insert((check.clone(), meaning.value.clone()));
+            }
+        }
+        heard
+    }
+
+    /// Anything that ears may make of a sound.
+    fn utterance(&mut self) -> Decision {
+        let check = self.walk.current().cloned();
+        let route = self.walk.ledger().route().clone();
+        let check = check
+            .and_then(|c| route.check(&c))
+            .or_else(|| route.checks().next());
+        let check = check.expect("a route has checks");
+        // Mostly what is listened for, sometimes anything.
+        let wanted = self.listen.iter().flat_map(|l| &l.rules);
+        let wanted: Vec<String> = wanted.filter(|r| *r != rules::CONTROL).cloned().collect();
+        let wanted = match (wanted.is_empty(), self.tape.pick(4)) {
+            (false, 1..) => wanted[self.tape.pick(wanted.len())].clone(),
+            _ => [rules::CONTROL, "count", rules::YES_NO, rules::FIXING][self.tape.pick(4)]
+                .to_owned(),
+        };
+        let (rule, value) = match wanted.as_str() {
+            rules::YES_NO => (rules::YES_NO, ["yes", "no"][self.tape.pick(2)].to_owned()),
+            rules::FIXING => (
+                rules::FIXING,
+                ["fixed", "leave"][self.tape.pick(2)].to_owned(),
+            ),
+            rules::CONTROL => {
+                let control = CONTROLS[self.tape.pick(CONTROLS.len())];
+                (rules::CONTROL, control.to_owned())
+            }
+            wanted if wanted == rule(&check.kind) => {
+                (rule(&check.kind), sample(check, &mut self.tape))
+            }
+            _ => ("count", "not a number".to_owned()),
+        };
+        let meaning = Meaning {
+            rule: rule.to_owned(),
+            value,
+        };
+        match self.tape.pick(4) {
+            0 => Decision::Confirm { meaning },
+            1 => Decision::Refuse {
+                reason: "too quiet".to_owned(),
+            },
+            _ => Decision::Take { meaning },
+        }
+    }
+
+    fn handle(&mut self, event: Event) {
+        self.walk.handle(event, self.now);
+        self.drain();
+    }
+
+    fn drain(&mut self) {
+        let checks = self.walk.ledger().route().checks().count();
+        let mut effects = 0;
+        while let Some(effect) = self.walk.poll() {
+            effects += 1;
+            assert!(effects <= 20 + 4 * checks, "one event has bounded effects");
+            self.obey(effect);
+        }
+        self.laws();
+    }
+
+    fn obey(&mut self, effect: Effect) {
+        assert_eq!(self.ended, None, "nothing follows the end");
+        let late = 1 + self.tape.pick(3_000) as u64;
+        match effect {
+            Effect::Journal { seq, entry } => {
+                assert_eq!(seq, self.disk.len() as u64, "entries are numbered in order");
+                self.disk.push(*entry);
+                self.volatile.insert(seq);
+                self.come(late, Event::Journalled(seq));
+            }
+            Effect::Say(say) => {
+                self.nothing_is_lost_if_killed_now(&say.text, say.phrase);
+                self.blind(&say.text);
+                self.speaking.insert(say.id);
+                // One phrase in sixteen is never told to have ended.
+                if self.tape.pick(16) != 15 {
+                    self.come(late, Event::Said(say.id));
+                }
+            }
+            Effect::Listen(listen) => {
+                assert!(!self.held, "nothing is heard while held from outside");
+                assert!(self.settings.talk_over || !listen.rules.is_empty());
+                self.listen = Some(listen);
+            }
+            Effect::Hush => self.listen = None,
+            Effect::Quiet => {
+                self.speaking.clear();
+                self.coming.retain(|_, e| !matches!(e, Event::Said(_)));
+            }
+            Effect::Tone(_) => {}
+            Effect::Finish(ending) => {
+                self.ended = Some(ending);
+                if ending == Ending::Ready {
+                    self.ready_is_earned();
+                }
+            }
+        }
+    }
+
+    fn come(&mut self, late: u64, event: Event) {
+        self.numbered += 1;
+        self.coming.insert((self.now + late, self.numbered), event);
+    }
+
+    /// An accepted answer is durable before anything that follows from it is spoken.
+    fn nothing_is_lost_if_killed_now(&self, text: &str, phrase: Phrase) {
+        let answered = self
+            .volatile
+            .iter()
+            .any(|&seq| matches!(self.disk[seq as usize], Entry::Answered { .. }));
+        // Only a hold, which may be about the disk itself, is spoken meanwhile.
+        let hold =
+            phrase == Phrase::Tell && (text.contains("olding at") || text.contains("Holding."));
+        let hold = hold || text.starts_with("Standing by");
+        assert!(
+            !answered || hold,
+            "spoken before the answer was durable: {text}"
+        );
+    }
+
+    /// An expected count is in nothing spoken before the inspector said it.
+    fn blind(&self, text: &str) {
+        for check in self.walk.ledger().route().checks() {
+            let CheckKind::Count {
+                expected: Some(n), ..
+            } = check.kind
+            else {
+                continue;
+            };
+            let said = (check.id.clone(), n.to_string());
+            if self.given.contains(&said) {
+                continue;
+            }
+            let words = spelled(n);
+            let told = words.iter().any(|w| text.to_lowercase().contains(w));
+            assert!(!told, "{} expects {n}, spoken first: {text}", check.id);
+        }
+    }
+
+    fn laws(&self) {
+        let ledger = self.walk.ledger();
+        for check in ledger.route().checks() {
+            if ledger.outcome(&check.id) == Some(Outcome::Conforming) {
+                self.conforming_is_earned(check, ledger);
+            }
+        }
+        let rest = self.rest();
+        assert!(
+            rest.is_some() || !self.coming.is_empty() || self.held,
+            "the walk came to nothing"
+        );
+    }
+
+    fn rest(&self) -> Option<Rest> {
+        if self.ended.is_some() {
+            Some(Rest::Finished)
+        } else if self.listen.is_some() {
+            Some(Rest::Listening)
+        } else {
+            self.walk.poll_timeout().map(|_| Rest::Waiting)
+        }
+    }
+
+    fn conforming_is_earned(&self, check: &Check, ledger: &Ledger) {
+        let answer = ledger.history(&check.id).last().expect("an answer");
+        assert!(
+            conforms(check, &answer.value),
+            "{}: {}",
+            check.id,
+            answer.value
+        );
+        let first = &answer.heard.hearing;
+        let meant = |h: &Hearing| match &h.decision {
+            Decision::Take { meaning } => Some((true, meaning.clone())),
+            Decision::Confirm { meaning } => Some((false, meaning.clone())),
+            Decision::Refuse { .. } => None,
+        };
+        let (sure, meaning) = meant(first).expect("no refused sound makes a check conform");
+        assert_eq!(meaning.value, answer.value);
+        assert!(
+            self.fed.contains(&first.clip),
+            "heard on a listen that was open"
+        );
+        if sure {
+            return;
+        }
+        let second = answer
+            .heard
+            .confirmed_by
+            .as_ref()
+            .expect("a doubt is confirmed");
+        assert!(self.fed.contains(&second.clip) && second.clip != first.clip);
+        let (sure, meaning) = meant(second).expect("no refused sound confirms");
+        if meaning.rule == rules::YES_NO {
+            assert!(sure && meaning.value == "yes");
+        } else {
+            assert_eq!(meaning.value, answer.value);
+            assert!(sure || !self.settings.conforming_needs_take);
+        }
+    }
+
+    fn ready_is_earned(&self) {
+        assert!(self.passes, "a failed capacity is never ready");
+        let ledger = Ledger::of(&self.disk).expect("its own journal");
+        for check in ledger.route().checks().filter(|c| ledger.applies(&c.id)) {
+            let outcome = ledger.outcome(&check.id);
+            let fine = [Some(Outcome::Conforming), Some(Outcome::NotApplicable)];
+            assert!(fine.contains(&outcome), "{} is {outcome:?}", check.id);
+        }
+        let last = self
+            .disk
+            .iter()
+            .rev()
+            .find(|e| matches!(e, Entry::Completed { .. }));
+        assert!(matches!(last, Some(Entry::Completed { ready: true, .. })));
+    }
+
+    /// A patient inspector with a faultless rig and headset: the walk must come to an end, and the
+    /// journal must give the same ledger at its end and be readable at every entry.
+    fn calm(&mut self) {
+        let checks = self.walk.ledger().route().checks().count();
+        let mut turns = 0;
+        while self.ended.is_none() {
+            turns += 1;
+            assert!(turns < 200 + 100 * checks, "the walk does not end");
+            if self.held {
+                self.held = false;
+                self.handle(Event::Cleared);
+            } else if let Some(listen) = self.listen.clone() {
+                let decision = self.patient(&listen);
+                self.say_to(listen.id, decision);
+            } else if !self.coming.is_empty() {
+                self.deliver();
+            } else {
+                self.expire();
+            }
+        }
+    }
+
+    /// Cut anywhere, the journal gives the ledger of that moment, and the check that was being asked
+    /// is asked again. Some places are looked at, and always the last ones.
+    fn every_part_of_the_journal_restores(&mut self) {
+        let mut ledger = Ledger::default();
+        let all = self.disk.len();
+        for n in 1..=all {
+            ledger.apply(&self.disk[n - 1]).expect("its own journal");
+            if n + 5 < all && self.tape.pick(9) != n % 9 {
+                continue;
+            }
+            let part = &self.disk[..n];
+            let mut walk = Walk::restore(part, self.settings.clone()).expect("its own journal");
+            assert_eq!(walk.ledger(), &ledger);
+            walk.handle(Event::Begin, 0);
+            let telling = part.iter().rev().find(|e| {
+                !matches!(
+                    e,
+                    Entry::Refused { .. }
+                        | Entry::Doubted { .. }
+                        | Entry::Held { .. }
+                        | Entry::Carried { .. }
+                        | Entry::Resumed { .. }
+                )
+            });
+            if let Some(Entry::Asked { check, .. }) = telling {
+                assert_eq!(walk.current(), Some(check), "asked again after a kill");
+            }
+        }
+        assert_eq!(&ledger, self.walk.ledger());
+    }
+
+    fn patient(&mut self, listen: &Listen) -> Decision {
+        let has = |rule: &str| listen.rules.iter().any(|r| r == rule);
+        let route = self.walk.ledger().route();
+        let check = self.walk.current().and_then(|c| route.check(c));
+        let (rule, value) = match check {
+            _ if has(rules::YES_NO) => (rules::YES_NO, "yes".to_owned()),
+            _ if has(rules::FIXING) => (rules::FIXING, "leave".to_owned()),
+            Some(check) if has(rule(&check.kind)) => (rule(&check.kind), good(check)),
+            _ => (rules::CONTROL, rules::CARRY_ON.to_owned()),
+        };
+        let rule = rule.to_owned();
+        Decision::Take {
+            meaning: Meaning { rule, value },
+        }
+    }
+}
