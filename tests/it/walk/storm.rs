@@ -3,7 +3,7 @@
 
 use super::pad::{CONTROLS, hearing};
 use super::sites::opening;
-use super::yard::{Tape, conforms, good, route, rule, sample, spelled};
+use super::yard::{Tape, agree, conforms, good, route, rule, sample, spelled};
 use loadwalk::plan::{Check, CheckId, CheckKind};
 use loadwalk::walk::{
     Decision, Effect, Ending, Entry, Event, Hearing, Ledger, Listen, Meaning, MonotonicMs, Note,
@@ -33,11 +33,17 @@ pub struct Storm {
     volatile: BTreeSet<u64>,
     listen: Option<Listen>,
     speaking: BTreeSet<u64>,
+    /// One above the highest phrase number seen.
+    phrases: u64,
     /// Clips of utterances that were given to an open listen.
     fed: BTreeSet<String>,
     /// Values that were said at each check.
     given: BTreeSet<(CheckId, String)>,
     held: bool,
+    /// When the mouth is free again.
+    mouth: MonotonicMs,
+    /// Whether the end of a phrase was never told, so that what is spoken now is not known.
+    lost_an_end: bool,
     ended: Option<Ending>,
 }
 
@@ -65,9 +71,12 @@ impl Storm {
             volatile: BTreeSet::new(),
             listen: None,
             speaking: BTreeSet::new(),
+            phrases: 0,
             fed: BTreeSet::new(),
             given: BTreeSet::new(),
             held: false,
+            mouth: 0,
+            lost_an_end: false,
             ended: None,
         };
         storm.handle(Event::Begin);
@@ -124,6 +133,7 @@ impl Storm {
     fn expire(&mut self) {
         if let Some(due) = self.walk.poll_timeout() {
             self.now = self.now.max(due);
+            self.lost_an_end |= !self.speaking.is_empty();
             self.walk.handle_timeout(self.now);
             self.drain();
         }
@@ -132,9 +142,12 @@ impl Storm {
     /// Events that belong to nothing.
     fn mischief(&mut self) {
         let far = self.tape.pick(40) as u64;
+        // Numbers that the walk may have given out by itself, but not yet to the driver.
+        let unsaid = self.phrases + far % 4;
+        let unwritten = self.disk.len() as u64 + far % 3;
         match self.tape.pick(6) {
-            0 if !self.speaking.contains(&far) => self.handle(Event::Said(far)),
-            1 if !self.volatile.contains(&far) => self.handle(Event::Journalled(far)),
+            0 => self.handle(Event::Said(unsaid)),
+            1 => self.handle(Event::Journalled(unwritten)),
             2 => {
                 self.held = true;
                 let why = "headset lost".to_owned();
@@ -294,14 +307,24 @@ impl Storm {
                 self.nothing_is_lost_if_killed_now(&say.text, say.phrase);
                 self.blind(&say.text);
                 self.speaking.insert(say.id);
+                self.phrases = self.phrases.max(say.id + 1);
                 // One phrase in sixteen is never told to have ended.
                 if self.tape.pick(16) != 15 {
-                    self.come(late, Event::Said(say.id));
+                    // One mouth: phrases end in the order in which they were given.
+                    self.mouth = self.mouth.max(self.now) + late;
+                    self.come(self.mouth - self.now, Event::Said(say.id));
+                } else {
+                    self.lost_an_end = true;
                 }
             }
             Effect::Listen(listen) => {
                 assert!(!self.held, "nothing is heard while held from outside");
-                assert!(self.settings.talk_over || !listen.rules.is_empty());
+                let over = !self.speaking.is_empty() && !self.lost_an_end;
+                assert!(self.settings.talk_over || !over, "listening while speaking");
+                if !self.settings.talk_over {
+                    self.speaking.clear();
+                    self.lost_an_end = false;
+                }
                 self.listen = Some(listen);
             }
             Effect::Hush => self.listen = None,
@@ -391,6 +414,34 @@ impl Storm {
             check.id,
             answer.value
         );
+        let taken_back = self.disk.iter().rposition(|entry| match entry {
+            Entry::PutRight { again, .. } => again.contains(&check.id),
+            Entry::Control {
+                control,
+                check: Some(about),
+                ..
+            } => control == rules::CORRECTION && about == &check.id,
+            _ => false,
+        });
+        let since = taken_back.is_none_or(|at| answer.entry > at as u64);
+        assert!(
+            since,
+            "{} was answered again after it was taken back",
+            check.id
+        );
+        if let Some(compare) = &check.compare
+            && let Some(other) = ledger.standing(&compare.with)
+            && !matches!(
+                other.value.as_str(),
+                rules::NOT_APPLICABLE | rules::NOT_SEEN
+            )
+        {
+            assert!(
+                agree(&compare.relation, &answer.value, &other.value),
+                "{}",
+                check.id
+            );
+        }
         let first = &answer.heard.hearing;
         let meant = |h: &Hearing| match &h.decision {
             Decision::Take { meaning } => Some((true, meaning.clone())),

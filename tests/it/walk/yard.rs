@@ -160,6 +160,15 @@ pub fn conforms(check: &Check, value: &str) -> bool {
     }
 }
 
+/// Whether two answers agree; the only mirrored pair of the yard is out and in.
+pub fn agree(relation: &Relation, value: &str, other: &str) -> bool {
+    match (relation, other) {
+        (Relation::Mirrored(_), "out") => value == "in",
+        (Relation::Mirrored(_), "in") => value == "out",
+        _ => value == other,
+    }
+}
+
 /// The ways in which a number from 97 to 119 can be spoken.
 pub fn spelled(n: u32) -> Vec<String> {
     let ones = [
