@@ -4,24 +4,15 @@
 //! [`Walk::poll`] until it gives `None` and obey in order, then [`Walk::poll_timeout`], and call
 //! [`Walk::handle_timeout`] once that time has come.
 
+use super::opened;
 use super::phase::{Hold, Patience, Phase, Wait};
-use super::{opened, wording};
+use super::settle::UTTERANCE_LIMIT_MS;
 use crate::plan::CheckId;
 use crate::walk::{
-    Effect, Ending, Entry, Event, Ledger, Listen, MonotonicMs, OpenError, Opening, Phrase,
-    RestoreError, Say, SayId, Settings, Tone,
+    Effect, Entry, Event, Ledger, MonotonicMs, OpenError, Opening, Phrase, RestoreError, Say,
+    SayId, Settings, Tone,
 };
 use std::collections::{BTreeMap, VecDeque};
-
-/// How long the record may take for one entry before the walk says so.
-pub const RECORD_LIMIT_MS: u64 = 5_000;
-/// A phrase whose end is not told counts as spoken after this and [`SPEECH_MS_PER_CHAR`] a letter.
-pub const SPEECH_LIMIT_MS: u64 = 15_000;
-/// Slow speech, in milliseconds a letter.
-pub const SPEECH_MS_PER_CHAR: u64 = 150;
-
-/// Longest utterance, from its start to the word of the ears; then silence is counted again.
-pub const UTTERANCE_LIMIT_MS: u64 = 60_000;
 
 /// A walk round a load: a pure state machine without clock, disk or sound.
 #[derive(Clone, Debug)]
@@ -41,38 +32,38 @@ pub struct Walk {
     pub(super) early: Option<String>,
     /// Whether the journal was begun by an earlier process.
     pub(super) restored: bool,
-    out: VecDeque<Queued>,
+    pub(super) out: VecDeque<Queued>,
     /// Entries that speech waits for, and whether the driver has them yet.
-    waiting: BTreeMap<u64, bool>,
-    saying: VecDeque<Speaking>,
-    ear: Option<Ear>,
-    timer: Option<(Wait, MonotonicMs)>,
-    record_slow: bool,
+    pub(super) waiting: BTreeMap<u64, bool>,
+    pub(super) saying: VecDeque<Speaking>,
+    pub(super) ear: Option<Ear>,
+    pub(super) timer: Option<(Wait, MonotonicMs)>,
+    pub(super) record_slow: bool,
     next_say: SayId,
-    next_listen: u64,
+    pub(super) next_listen: u64,
 }
 
 #[derive(Clone, Debug)]
-struct Queued {
-    effect: Effect,
+pub(super) struct Queued {
+    pub effect: Effect,
     /// Held back while an entry with a lower number waits for the disk.
-    after: u64,
+    pub after: u64,
 }
 
 #[derive(Clone, Debug)]
-struct Speaking {
-    id: SayId,
-    phrase: Phrase,
-    letters: u64,
-    handed: bool,
+pub(super) struct Speaking {
+    pub id: SayId,
+    pub phrase: Phrase,
+    pub letters: u64,
+    pub handed: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
-struct Ear {
-    id: u64,
+pub(super) struct Ear {
+    pub id: u64,
     /// Whether answers count, or control phrases only.
-    answers: bool,
-    handed: bool,
+    pub answers: bool,
+    pub handed: bool,
 }
 
 impl Walk {
@@ -82,7 +73,7 @@ impl Walk {
     /// The rigger is the inspector, a name is missing, or the route cannot be walked.
     pub fn new(opening: Opening, settings: Settings) -> Result<Self, OpenError> {
         opened::check(&opening)?;
-        let mut walk = Self::at(Ledger::default(), settings);
+        let mut walk = Self::over(Ledger::default(), settings);
         walk.journal(Entry::Opened {
             format: crate::walk::JOURNAL_FORMAT,
             left_out: opening.route.left_out.clone(),
@@ -104,12 +95,12 @@ impl Walk {
         let ledger =
             Ledger::of(entries).map_err(|(entry, unfit)| RestoreError::Unfit { entry, unfit })?;
         opened::check(ledger.opening().ok_or(RestoreError::Empty)?)?;
-        let mut walk = Self::at(ledger, settings);
+        let mut walk = Self::over(ledger, settings);
         walk.restored = true;
         Ok(walk)
     }
 
-    fn at(ledger: Ledger, settings: Settings) -> Self {
+    fn over(ledger: Ledger, settings: Settings) -> Self {
         Self {
             settings,
             ledger,
@@ -185,25 +176,6 @@ impl Walk {
         self.settle(now);
     }
 
-    /// Tells the walk that the time given by [`Walk::poll_timeout`] has come. Early calls change
-    /// nothing.
-    pub fn handle_timeout(&mut self, now: MonotonicMs) {
-        let Some((wait, due)) = self.timer else {
-            return;
-        };
-        if now < due {
-            return;
-        }
-        self.timer = None;
-        match wait {
-            Wait::Journal(_) => self.say_that_the_record_is_slow(),
-            // Nothing is assumed of it but that it is over.
-            Wait::Phrase(id) => self.said(id, false),
-            Wait::Silence(_) => self.silence(),
-        }
-        self.settle(now);
-    }
-
     /// The next thing to do, if any. Nothing is given out before [`Event::Begin`], and nothing is
     /// spoken or listened for while an answer is not yet durable.
     pub fn poll(&mut self) -> Option<Effect> {
@@ -238,11 +210,6 @@ impl Walk {
             _ => {}
         }
         Some(effect)
-    }
-
-    /// When [`Walk::handle_timeout`] is wanted; `None` while only an event can go on.
-    pub fn poll_timeout(&self) -> Option<MonotonicMs> {
-        self.timer.map(|(_, due)| due)
     }
 
     /// Writes an entry. The ledger counts it at once; speech waits until it is durable.
@@ -294,7 +261,7 @@ impl Walk {
         self.push(Effect::Tone(tone), 0);
     }
 
-    fn push(&mut self, effect: Effect, after: u64) {
+    pub(super) fn push(&mut self, effect: Effect, after: u64) {
         self.out.push_back(Queued { effect, after });
     }
 
@@ -339,7 +306,7 @@ impl Walk {
     }
 
     /// The end of a phrase is the end of those before it.
-    fn said(&mut self, id: SayId, told: bool) {
+    pub(super) fn said(&mut self, id: SayId, told: bool) {
         let Some(at) = self.saying.iter().position(|s| s.id == id && s.handed) else {
             return;
         };
@@ -347,122 +314,6 @@ impl Walk {
             if told && spoken.phrase == Phrase::ReadBack {
                 self.unread = None;
             }
-        }
-    }
-
-    fn say_that_the_record_is_slow(&mut self) {
-        self.record_slow = true;
-        let queued = std::mem::take(&mut self.out);
-        let later = std::mem::take(&mut self.saying);
-        self.tone(Tone::Held);
-        self.say_at_once(wording::RECORD_SLOW.to_owned());
-        self.out.extend(queued);
-        self.saying.extend(later);
-    }
-
-    /// Opens the ears, ends the walk and sets the timer, as the state now asks for.
-    fn settle(&mut self, now: MonotonicMs) {
-        if matches!(self.phase, Phase::Fresh | Phase::Done) {
-            self.timer = None;
-            return;
-        }
-        if self.waiting.is_empty() {
-            self.open_ears();
-        }
-        let outside = self.hold.is_some_and(|h| h.outside);
-        let wait = if let Some((&seq, _)) = self
-            .waiting
-            .first_key_value()
-            .filter(|_| !self.record_slow && !outside)
-        {
-            Some(Wait::Journal(seq))
-        } else if let Some(first) = self
-            .saying
-            .front()
-            .filter(|s| s.handed || self.waiting.is_empty())
-        {
-            Some(Wait::Phrase(first.id))
-        } else {
-            self.ear
-                .filter(|_| self.hold.is_none())
-                .map(|e| Wait::Silence(e.id))
-        };
-        if self.timer.map(|(running, _)| running) != wait {
-            self.timer = wait.map(|w| (w, now.saturating_add(self.patience_ms(w))));
-        }
-    }
-
-    fn open_ears(&mut self) {
-        if self.hold.is_some_and(|h| h.outside) {
-            return;
-        }
-        let idle = self.saying.is_empty();
-        if let (true, None, Phase::Last(ending)) = (idle, self.hold, &self.phase) {
-            let ending: Ending = *ending;
-            self.hush();
-            self.push(Effect::Finish(ending), self.ledger.entries());
-            self.phase = Phase::Done;
-            self.timer = None;
-            return;
-        }
-        if matches!(self.phase, Phase::Last(_)) && self.hold.is_none() {
-            return;
-        }
-        // Talking over: answers from the moment the question itself is spoken, control phrases
-        // from the first word.
-        let asking = self.saying.len() == 1 && self.saying[0].phrase == Phrase::Ask;
-        let over = self.settings.talk_over && self.hold.is_none();
-        let answers = idle || asking;
-        if !(idle || over) || self.ear.is_some_and(|e| e.answers || !answers) {
-            return;
-        }
-        let id = self.next_listen;
-        self.next_listen += 1;
-        self.ear = Some(Ear {
-            id,
-            answers,
-            handed: false,
-        });
-        if idle {
-            self.tone(Tone::Listening);
-        }
-        let listen = if answers {
-            self.listen(id)
-        } else {
-            Listen::control(id)
-        };
-        // Behind the phrases before the question, ahead of the question.
-        let effect = Effect::Listen(listen);
-        let queued = Queued {
-            effect,
-            after: self.ledger.entries(),
-        };
-        let first_say = self
-            .out
-            .iter()
-            .position(|q| matches!(q.effect, Effect::Say(_)));
-        match first_say {
-            Some(at) => self.out.insert(at, queued),
-            None => self.out.push_back(queued),
-        }
-    }
-
-    fn patience_ms(&self, wait: Wait) -> u64 {
-        match wait {
-            Wait::Journal(_) => RECORD_LIMIT_MS,
-            Wait::Phrase(id) => {
-                let letters = self
-                    .saying
-                    .iter()
-                    .find(|s| s.id == id)
-                    .map_or(0, |s| s.letters);
-                SPEECH_LIMIT_MS + SPEECH_MS_PER_CHAR * letters
-            }
-            Wait::Silence(_) => match self.phase {
-                Phase::Noting { .. } => self.settings.note_silence_ms,
-                Phase::Fixing(_) => self.settings.fixing_silence_ms,
-                _ => self.settings.silence_ms,
-            },
         }
     }
 }

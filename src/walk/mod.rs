@@ -5,14 +5,15 @@
 //! | `event`, `effect`, `entry` | what goes in, what comes out, what is written down |
 //! | `judge` | what an answer makes of a check |
 //! | `ledger`, `reading` | the fold of the entries: everything that counts, and its questions |
-//! | `machine` | inputs, outputs, the wait for the disk, timers |
-//! | `phase`, `flow`, `hearing`, `control` | the conversation |
+//! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
+//! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
 //! The conversation never holds an answer: it writes an entry, and the [`Ledger`] counts it.
 
 mod control;
 mod effect;
+mod ends;
 mod entry;
 mod event;
 mod flow;
@@ -24,6 +25,7 @@ mod opened;
 mod phase;
 mod reading;
 pub mod rules;
+mod settle;
 mod spoken;
 mod wording;
 
@@ -34,9 +36,10 @@ pub use event::{Decision, Event, Hearing, Note};
 pub use hearing::REFUSED_LIMIT;
 pub use judge::{MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge};
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
-pub use machine::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS, Walk};
+pub use machine::Walk;
 pub use opened::{JOURNAL_FORMAT, OpenError, RestoreError, Settings};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
+pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
 
 /// Milliseconds on a clock that never goes back, counted from the start of the process.
 pub type MonotonicMs = u64;

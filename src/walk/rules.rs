@@ -3,7 +3,7 @@
 /// Commands; values below under the same heading.
 pub const CONTROL: &str = "control";
 /// `yes` or `no`.
-pub const YES_NO: &str = "yes_no";
+pub const YES_NO: &str = "yes-no";
 /// `fixed` or `leave`, asked for at a deficiency.
 pub const FIXING: &str = "fixing";
 /// `present` or `missing`.

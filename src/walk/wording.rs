@@ -55,26 +55,33 @@ pub(super) fn load(name: &str, checks: usize, stations: usize) -> String {
 
 /// A capacity question that failed; spoken before all else.
 pub(super) fn capacity_failed(load: &str, line: &CapacityLine) -> String {
-    let mut text = format!("{}: capacity fails. {}", capital(load), line.spoken.trim());
-    if !text.ends_with(['.', '!', '?']) {
-        text.push('.');
-    }
-    text + " This walk can only end not ready."
+    format!(
+        "{}: capacity fails. {} This walk can only end not ready.",
+        capital(load),
+        sentence(&line.spoken)
+    )
 }
 
 /// Where to go next.
 pub(super) fn arrive(station: &Station) -> String {
-    format!("{}. {}", capital(&station.name), station.arrive)
-        .trim()
-        .to_owned()
+    let name = sentence(&station.name);
+    if station.arrive.trim().is_empty() {
+        name
+    } else {
+        format!("{name} {}", sentence(&station.arrive))
+    }
 }
 
 /// A check's name with its station, without saying the station twice.
 pub(super) fn place(station: &Station, check: &Check) -> String {
-    if check.name.contains(&station.name) {
-        check.name.clone()
+    in_station(station, &check.name)
+}
+
+fn in_station(station: &Station, text: &str) -> String {
+    if text.contains(&station.name) {
+        text.to_owned()
     } else {
-        format!("{}, {}", station.name, check.name)
+        format!("{}, {text}", station.name)
     }
 }
 
@@ -164,7 +171,18 @@ pub(super) fn read_back(check: &Check, v: &str, outcome: &Outcome, stage: Stage)
     match outcome {
         Outcome::Conforming | Outcome::NotApplicable => format!("{stage}{}.", answer(check, v)),
         Outcome::NotSeen => format!("{stage}{}. Stays open.", answer(check, v)),
-        Outcome::Deficient { deficiency } => format!("{stage}Deficient: {deficiency}."),
+        Outcome::Deficient { deficiency } => {
+            let count = matches!(check.kind, CheckKind::Count { .. });
+            let digits = count && v.parse().is_ok_and(spoken::wants_digits);
+            // The value itself is always read back; often the deficiency's name says it.
+            if deficiency.contains(&value(check, v)) && !digits {
+                format!("{stage}Deficient: {deficiency}.")
+            } else if matches!(check.kind, CheckKind::Condition) {
+                format!("{stage}{} deficient: {deficiency}.", capital(&check.name))
+            } else {
+                format!("{stage}{}. Deficient: {deficiency}.", answer(check, v))
+            }
+        }
     }
 }
 
@@ -183,8 +201,7 @@ pub(super) fn last_answer(station: &Station, check: &Check, v: &str, outcome: &O
 /// The name of a deficiency, as written down and spoken.
 pub(super) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
     let named = match &check.deficiency {
-        Some(name) if name.contains(&station.name) => name.clone(),
-        Some(name) => format!("{}, {name}", station.name),
+        Some(name) => in_station(station, name),
         None => place(station, check),
     };
     let place = named.as_str();
@@ -197,8 +214,7 @@ pub(super) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
                 .find(|s| s.key == v)
                 .and_then(|s| s.deficiency.as_deref());
             match name {
-                Some(name) if name.contains(&station.name) => name.to_owned(),
-                Some(name) => format!("{}, {name}", station.name),
+                Some(name) => in_station(station, name),
                 None => format!("{place}, {}", value(check, v)),
             }
         }
@@ -218,6 +234,10 @@ pub(super) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
 
 /// The name of a deficiency between two checks.
 pub(super) fn differs(at: (&Station, &Check), with: (&Station, &Check), mirrored: bool) -> String {
+    // States name their own deficiencies, so a name beside them is the comparison's.
+    if let (CheckKind::State { .. }, Some(name)) = (&at.1.kind, &at.1.deficiency) {
+        return in_station(at.0, name);
+    }
     let relation = if mirrored {
         "not the mirror of"
     } else {
@@ -387,6 +407,13 @@ pub(super) const CAPACITY_UNASKED: &str = "capacity was not worked out";
 
 fn several(n: usize, one: &str, many: &str) -> String {
     format!("{} {}", spoken::number(n), if n == 1 { one } else { many })
+}
+
+/// The text with a capital and an end.
+fn sentence(text: &str) -> String {
+    let text = capital(text.trim());
+    let ended = text.ends_with(['.', '!', '?']);
+    if ended { text } else { text + "." }
 }
 
 /// The text with its first letter as a capital.

@@ -2,7 +2,9 @@
 
 mod dialogue;
 mod laws;
+mod ledger;
 mod pad;
+mod plans;
 mod sites;
 mod storm;
 mod yard;

@@ -145,9 +145,12 @@ pub fn good(check: &Check) -> String {
         CheckKind::Presence { must_be: true } => "present".to_owned(),
         CheckKind::Presence { must_be: false } => "missing".to_owned(),
         CheckKind::Condition => "good".to_owned(),
-        CheckKind::State { states } => states[0].key.clone(),
-        CheckKind::Tag { .. } => "QX".to_owned(),
-        CheckKind::Reading { .. } => "1".to_owned(),
+        CheckKind::State { states } => {
+            let fine = states.iter().find(|s| s.deficiency.is_none());
+            fine.expect("a state conforms").key.clone()
+        }
+        CheckKind::Tag { expected } => expected.clone().unwrap_or_else(|| "QX".to_owned()),
+        CheckKind::Reading { min, max, .. } => min.or(*max).unwrap_or(1.0).to_string(),
         CheckKind::Count { expected, .. } => expected.unwrap_or(5).to_string(),
     }
 }

@@ -1,0 +1,173 @@
+//! Beginning, taking up again, closing: the two ends of a walk.
+
+use super::machine::Walk;
+use super::phase::Phase;
+use super::wording;
+use crate::walk::{Ending, Entry, Phrase};
+
+/// Checks read out where a walk is broken off; all of them are in the record.
+const READ_OUT: usize = 5;
+
+impl Walk {
+    pub(super) fn begin(&mut self) {
+        if let Some(ready) = self.ledger.completed() {
+            self.phase = Phase::Last(if ready {
+                Ending::Ready
+            } else {
+                Ending::NotReady
+            });
+            return;
+        }
+        if self.restored {
+            self.resume();
+        } else {
+            self.open();
+            self.advance();
+        }
+        if let Some(why) = self.early.take() {
+            self.hold_outside(&why);
+        }
+    }
+
+    /// The words before the first check. A capacity failure is spoken before all else.
+    fn open(&mut self) {
+        self.say_capacity();
+        let route = self.ledger.route();
+        let checks = self.ledger.open_points().len();
+        let load = wording::load(&route.load, checks, route.stations.len());
+        self.say(Phrase::Tell, load);
+        if self.settings.caution {
+            self.say(Phrase::Tell, wording::CAUTION);
+        }
+    }
+
+    fn say_capacity(&mut self) {
+        let Some(opening) = self.ledger.opening() else {
+            return;
+        };
+        let failed = opening.capacity.iter().filter(|l| !l.passes);
+        let texts: Vec<String> = failed
+            .map(|l| wording::capacity_failed(&opening.route.load, l))
+            .collect();
+        for text in texts {
+            self.say(Phrase::Tell, text);
+        }
+    }
+
+    /// Goes on where an earlier process was broken off. The last answer is read back again, since
+    /// its read-back may not have been heard.
+    fn resume(&mut self) {
+        let last = self
+            .ledger
+            .unsettled
+            .map(|at| self.ledger.check_at(at).id.clone());
+        let asking = self.ledger.asking.map(|(at, _)| at);
+        let asked = asking.filter(|&at| self.ledger.live[at]);
+        let phase = match (last, asked) {
+            (Some(last), _) => {
+                self.fresh.extend(self.deficient_with(&last));
+                None
+            }
+            (None, Some(at)) => Some(Phase::Asking(self.ledger.check_at(at).id.clone())),
+            (None, None) => None,
+        };
+        let next = match &phase {
+            Some(phase) => phase.check().cloned(),
+            None => self.fresh.front().cloned(),
+        };
+        let next = next.or_else(|| self.ledger.next_open().map(|c| c.id.clone()));
+        self.journal(Entry::Resumed {
+            check: next.clone(),
+        });
+        self.say_capacity();
+        let load = wording::resuming(&self.ledger.route().load);
+        self.say(Phrase::Tell, load);
+        if let Some(text) = self.last_answer() {
+            self.say(Phrase::ReadBack, text);
+        } else if self.settings.caution {
+            self.say(Phrase::Tell, wording::CAUTION);
+        }
+        if let Some(next) = &next {
+            self.announce(next);
+        }
+        match phase {
+            Some(phase) => self.enter(phase),
+            // A note that was already kept is not asked for again.
+            None if self.ledger.unsettled_noted => match self.fresh.pop_front() {
+                Some(check) => self.enter(Phase::Fixing(check)),
+                None => self.advance(),
+            },
+            None => self.advance(),
+        }
+    }
+
+    /// Closes the walk: the verdict is written down, then spoken.
+    pub(super) fn close(&mut self) {
+        let ready = self.ledger.ready();
+        self.journal(Entry::Completed {
+            ready: ready.ready,
+            against: ready.against(),
+        });
+        let ending = if ready.ready {
+            Ending::Ready
+        } else {
+            Ending::NotReady
+        };
+        self.enter(Phase::Last(ending));
+    }
+
+    pub(super) fn verdict(&mut self, ending: Ending) {
+        let ready = self.ledger.ready();
+        self.say_capacity();
+        let open = ready.open.iter();
+        let open: Vec<String> = open
+            .map(|o| wording::open(&o.place, o.why.words()))
+            .collect();
+        let unseen = open.len();
+        let broken_off = ending == Ending::Open;
+        let read_out = if broken_off { READ_OUT } else { unseen };
+        self.say_list(
+            &ready
+                .deficiencies
+                .iter()
+                .map(|d| d.name.clone())
+                .collect::<Vec<_>>(),
+        );
+        for text in open.iter().take(read_out) {
+            self.say(Phrase::Tell, wording::listed(text));
+        }
+        if unseen > read_out {
+            self.say(Phrase::Tell, wording::and_more(unseen - read_out));
+        }
+        for place in &ready.not_applicable {
+            let text = wording::listed(&wording::open(place, "called not applicable"));
+            self.say(Phrase::Tell, text);
+        }
+        if ending == Ending::Ready {
+            self.say(Phrase::Tell, wording::READY);
+        } else {
+            let unanswered = if broken_off { unseen } else { 0 };
+            let text = wording::not_ready(
+                ready.deficiencies.len(),
+                unanswered,
+                unseen - unanswered,
+                ready.capacity.len(),
+            );
+            self.say(Phrase::Tell, text);
+        }
+        let last = if broken_off {
+            wording::CAN_RESUME
+        } else {
+            wording::COMPLETE
+        };
+        self.say(Phrase::Tell, last);
+    }
+
+    /// Reads deficiencies out, one phrase each.
+    pub(super) fn say_list(&mut self, deficiencies: &[String]) {
+        self.say(Phrase::Tell, wording::deficiency_count(deficiencies.len()));
+        for text in deficiencies {
+            self.say(Phrase::Tell, wording::listed(text));
+        }
+    }
+}
