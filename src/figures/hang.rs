@@ -1,10 +1,11 @@
 //! How a load hangs: attitude, angles and pulls.
 
 use super::error::RigError;
+use super::pulls::Pulls;
 use super::rest::{Body, Rest, Tie};
-use super::rig::{LEGS_MAX, Rig};
+use super::rig::Rig;
 use crate::plan::{Carrying, STANDARD_GRAVITY};
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::Vector3;
 use serde::Serialize;
 
 /// One leg as the load hangs.
@@ -25,6 +26,12 @@ pub struct HungLeg {
     /// Least and greatest pull that balance allows, whatever the stiffness, N. Two numbers of the
     /// same size where statics alone decide.
     pub bounds_n: [f64; 2],
+    /// Pull to be rated for with two legs carrying, N; see [`HungLeg::carried_n`].
+    pub two_n: f64,
+    /// With three legs carrying, N.
+    pub three_n: f64,
+    /// With all legs carrying as their stiffness shares the load, N.
+    pub all_n: f64,
     /// Angle from the horizontal in the attitude at rest, degrees.
     pub angle_deg: f64,
     /// Sine of that angle: height over length.
@@ -35,6 +42,20 @@ impl HungLeg {
     /// The pull as the mass that it would hold, kg.
     pub fn tension_kg(&self) -> f64 {
         self.tension_n / STANDARD_GRAVITY
+    }
+
+    /// The pull that the leg must be rated for under a carrying assumption, N.
+    ///
+    /// Where statics alone decide, every assumption gives the same. Otherwise two and three legs
+    /// carrying is the weight over that many legs at the flattest leg's angle (the smallest height
+    /// over length governs, NAVEDTRA 14251 ch. 6), and never less than the leg's own share by
+    /// stiffness; with two legs carrying also never less than balance allows at worst.
+    pub fn carried_n(&self, carrying: Carrying) -> f64 {
+        match carrying {
+            Carrying::Two => self.two_n,
+            Carrying::Three => self.three_n,
+            Carrying::All => self.all_n,
+        }
     }
 }
 
@@ -60,10 +81,6 @@ pub struct Hang {
     /// Force left over by the solver as a share of the weight.
     pub unbalanced: f64,
 }
-
-/// The unit by which a leg counts as one that may come to carry: slack of less than this share of
-/// its length is within what lengths are measured to. Common practice, no source.
-const NEAR_TAUT_SHARE: f64 = 0.01;
 
 /// Tilt beyond which a load is called turned over, degrees.
 const TURNED_DEG: f64 = 85.0;
@@ -161,40 +178,12 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
     if tilt_deg > TURNED_DEG {
         return Err(RigError::TurnsOver { tilt_deg });
     }
-    let weight = rig.weight_n();
-    let runs: Vec<Vector3<f64>> = ties.iter().map(|t| apex - t.at).collect();
-    let pulls: Vec<f64> = ties
-        .iter()
-        .zip(&runs)
-        .map(|(t, r)| t.stiffness_n_m * (r.norm() - t.length_m).max(0.0))
-        .collect();
-    let slacks: Vec<f64> = ties
-        .iter()
-        .zip(&runs)
-        .map(|(t, r)| (t.length_m - r.norm()).max(0.0))
-        .collect();
-    let left_over = runs
-        .iter()
-        .zip(&pulls)
-        .fold(-up * weight, |sum, (r, t)| sum + r.normalize() * *t);
-    let near: Vec<bool> = ties
-        .iter()
-        .zip(&slacks)
-        .map(|(t, s)| {
-            *s <= rig
-                .plus_minus
-                .leg_length_m
-                .max(NEAR_TAUT_SHARE * t.length_m)
-        })
-        .collect();
-    let directions: Vec<Vector3<f64>> = runs.iter().map(|r| r.normalize()).collect();
-    let bounds = pull_bounds(&directions, &near, up, weight);
-    let carrying: Vec<Vector3<f64>> = directions
-        .iter()
-        .zip(&near)
-        .filter(|(_, near)| **near)
-        .map(|(d, _)| *d)
-        .collect();
+    let force = up * rig.weight_n();
+    let pulls = Pulls::at(ties, apex, up, rig.plus_minus.leg_length_m);
+    let left_over = (0..pulls.n).fold(-force, |sum, i| sum + pulls.direction[i] * pulls.tension[i]);
+    let bounds = pulls.bounds(force);
+    let carried = [Carrying::Two, Carrying::Three, Carrying::All]
+        .map(|carrying| pulls.carried(force, &bounds, carrying));
 
     let mut legs: Vec<HungLeg> = rig
         .legs
@@ -207,19 +196,24 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
             slack_m: 0.0,
             tension_n: 0.0,
             bounds_n: [0.0; 2],
+            two_n: 0.0,
+            three_n: 0.0,
+            all_n: 0.0,
             angle_deg: 0.0,
             sine: 0.0,
         })
         .collect();
     for (i, (at, _)) in rig.present().enumerate() {
-        let sine = directions[i].dot(&up);
         let leg = &mut legs[at];
-        leg.slack = pulls[i] <= 0.0;
-        leg.slack_m = slacks[i];
-        leg.tension_n = pulls[i];
-        leg.bounds_n = [bounds[i][0].min(pulls[i]), bounds[i][1].max(pulls[i])];
-        leg.sine = sine;
-        leg.angle_deg = degrees(libm::asin(sine.clamp(-1.0, 1.0)));
+        leg.slack = pulls.tension[i] <= 0.0;
+        leg.slack_m = pulls.slack[i];
+        leg.tension_n = pulls.tension[i];
+        leg.bounds_n = bounds[i];
+        leg.two_n = carried[0][i];
+        leg.three_n = carried[1][i];
+        leg.all_n = carried[2][i];
+        leg.sine = pulls.sine[i];
+        leg.angle_deg = degrees(libm::asin(pulls.sine[i].clamp(-1.0, 1.0)));
     }
     Ok(Hang {
         apex_m: apex.into(),
@@ -229,119 +223,12 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
         nose_down_deg: degrees(libm::atan2(-up.x, up.z)),
         left_down_deg: degrees(libm::atan2(-up.y, up.z)),
         legs,
-        determinate: independent(&carrying),
-        unbalanced: left_over.norm() / weight,
+        determinate: pulls.determinate(),
+        unbalanced: left_over.norm() / rig.weight_n(),
     })
 }
 
-/// Least and greatest pull of each leg over every choice of legs that can carry the load alone.
-///
-/// The pulls that balance the weight form a polytope; its corners are sets of at most three legs, so
-/// trying every set of one, two and three gives the exact range.
-fn pull_bounds(
-    directions: &[Vector3<f64>],
-    near: &[bool],
-    up: Vector3<f64>,
-    weight: f64,
-) -> Vec<[f64; 2]> {
-    let n = directions.len();
-    let mut bounds = vec![[f64::INFINITY, 0.0]; n];
-    for set in 1_u32..1 << n {
-        let members: Vec<usize> = (0..n).filter(|i| set >> i & 1 == 1).collect();
-        if members.len() > 3 || members.iter().any(|&i| !near[i]) {
-            continue;
-        }
-        let Some(pulls) = balance(&members, directions, up * weight) else {
-            continue;
-        };
-        for (i, bound) in bounds.iter_mut().enumerate() {
-            let pull = members
-                .iter()
-                .position(|&m| m == i)
-                .map_or(0.0, |at| pulls[at]);
-            bound[0] = bound[0].min(pull);
-            bound[1] = bound[1].max(pull);
-        }
-    }
-    for bound in &mut bounds {
-        if bound[0] == f64::INFINITY {
-            bound[0] = 0.0;
-        }
-    }
-    bounds
-}
-
-/// The pulls of at most three legs that balance `force`, if they can by pulling alone.
-fn balance(
-    members: &[usize],
-    directions: &[Vector3<f64>],
-    force: Vector3<f64>,
-) -> Option<[f64; 3]> {
-    // Normal equations, with the unused places kept out by an identity.
-    let mut normal = Matrix3::identity();
-    let mut right = Vector3::zeros();
-    for (i, &a) in members.iter().enumerate() {
-        for (j, &b) in members.iter().enumerate() {
-            normal[(i, j)] = directions[a].dot(&directions[b]);
-        }
-        right[i] = directions[a].dot(&force);
-    }
-    if normal.determinant() < 1e-9 {
-        return None;
-    }
-    let pulls = normal.cholesky()?.solve(&right);
-    let sum = members
-        .iter()
-        .zip(pulls.iter())
-        .fold(Vector3::zeros(), |sum, (&m, t)| sum + directions[m] * *t);
-    let tight = 1e-7 * force.norm();
-    let pulling = pulls.iter().take(members.len()).all(|t| *t >= -tight);
-    ((sum - force).norm() <= tight && pulling).then(|| [pulls[0], pulls[1], pulls[2]])
-}
-
-/// Whether directions are linearly independent, so that balance has one answer.
-fn independent(directions: &[Vector3<f64>]) -> bool {
-    if directions.len() > 3 {
-        return false;
-    }
-    let mut gram = Matrix3::identity();
-    for (i, a) in directions.iter().enumerate() {
-        for (j, b) in directions.iter().enumerate() {
-            gram[(i, j)] = a.dot(b);
-        }
-    }
-    gram.determinant() > 1e-9
-}
-
 impl Hang {
-    /// The pull that each leg must be rated for under a carrying assumption, N, in the rig's order.
-    ///
-    /// Where statics alone decide, every assumption gives the same. Otherwise two and three legs
-    /// carrying is the weight over that many legs at the flattest leg's angle (the smallest height
-    /// over length governs, NAVEDTRA 14251 ch. 6), and never less than the leg's own share by
-    /// stiffness; with two legs carrying also never less than balance allows at worst.
-    pub fn pulls_n(&self, weight_n: f64, carrying: Carrying) -> Vec<f64> {
-        let flattest = self
-            .legs
-            .iter()
-            .filter(|l| !l.missing && l.bounds_n[1] > 0.0)
-            .map(|l| l.sine)
-            .fold(1.0, f64::min);
-        self.legs
-            .iter()
-            .map(|leg| {
-                if leg.bounds_n[1] <= 0.0 || self.determinate {
-                    return leg.bounds_n[1].max(leg.tension_n);
-                }
-                match carrying {
-                    Carrying::Two => leg.bounds_n[1].max(shared(weight_n, 2.0, flattest)),
-                    Carrying::Three => leg.tension_n.max(shared(weight_n, 3.0, flattest)),
-                    Carrying::All => leg.tension_n,
-                }
-            })
-            .collect()
-    }
-
     /// Where the load hangs lowest, in words ("nose down", "level").
     pub fn lean(&self) -> String {
         let part = |deg: f64, plus: &str, minus: &str| {
@@ -360,14 +247,6 @@ impl Hang {
     }
 }
 
-/// Pull of each of `legs` legs that share a weight evenly, by sine of the angle from the horizontal:
-/// `(weight / legs) / sine`.
-pub fn shared(weight: f64, legs: f64, sine: f64) -> f64 {
-    weight / legs / sine
-}
-
 pub(super) fn degrees(radians: f64) -> f64 {
     radians * (180.0 / std::f64::consts::PI)
 }
-
-const _: () = assert!(LEGS_MAX <= 16, "subsets of legs are tried one by one");

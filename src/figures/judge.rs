@@ -6,7 +6,7 @@ use super::from_plan::{Masses, kg};
 use super::hang::Hang;
 use super::rig::{Leg, Rig, carrying_words};
 use super::verdict::{Grade, Quantity, Question, Verdict};
-use crate::plan::{Carrying, LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
+use crate::plan::{LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
 
 /// One set of numbers to be judged.
 pub(super) struct Case<'a> {
@@ -184,9 +184,6 @@ impl Case<'_> {
     fn legs(&self, hang: &Hang) -> Vec<Verdict> {
         let rig = self.rig;
         let mass = |n: f64| n / STANDARD_GRAVITY;
-        let pulls = |carrying| hang.pulls_n(rig.weight_n(), carrying);
-        let chosen = pulls(rig.carrying);
-        let [two, three, all] = [Carrying::Two, Carrying::Three, Carrying::All].map(pulls);
         let rule = if hang.determinate {
             "maker's tag, pull by statics alone".to_owned()
         } else {
@@ -194,8 +191,8 @@ impl Case<'_> {
         };
         let mut verdicts = Vec::new();
         for (at, leg) in rig.present() {
-            let pull_kg = mass(chosen[at]);
             let hung = &hang.legs[at];
+            let pull_kg = mass(hung.carried_n(rig.carrying));
             let mut verdict = self.load(
                 Question::Leg,
                 &format!("{} leg", leg.name),
@@ -207,9 +204,9 @@ impl Case<'_> {
             if !hang.determinate {
                 verdict.note = format!(
                     "two legs carrying {}, three {}, by stiffness {}",
-                    unit.written(mass(two[at])),
-                    unit.written(mass(three[at])),
-                    unit.written(mass(all[at])),
+                    unit.written(mass(hung.two_n)),
+                    unit.written(mass(hung.three_n)),
+                    unit.written(mass(hung.all_n)),
                 );
             }
             if hung.slack {

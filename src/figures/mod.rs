@@ -18,6 +18,7 @@ mod error;
 mod from_plan;
 mod hang;
 mod judge;
+mod pulls;
 mod rest;
 mod rig;
 mod verdict;
@@ -29,7 +30,8 @@ pub use allowable::{
 };
 pub use error::RigError;
 pub use from_plan::Masses;
-pub use hang::{Hang, HungLeg, hang, shared};
+pub use hang::{Hang, HungLeg, hang};
+pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use verdict::{CAUTION, Grade, MassUnit, Quantity, Question, Verdict};
 
