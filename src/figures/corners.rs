@@ -90,6 +90,11 @@ impl Ground<'_> {
         let mut falls: Option<(Verdict, Corner)> = None;
         for corner in corners {
             for verdict in self.at(&corner) {
+                // Millimetres of length move pulls between stiff legs at will; that is what the
+                // carrying assumption is for, and a ratio of pulls there says nothing.
+                if verdict.question == Question::TensionRatio {
+                    continue;
+                }
                 match worst.iter_mut().find(|(v, _)| same(v, &verdict)) {
                     Some(slot) if worse(&verdict, &slot.0) => *slot = (verdict, corner),
                     Some(_) => {}
@@ -199,10 +204,9 @@ impl Ground<'_> {
     }
 }
 
-/// Whether two verdicts answer one question of one subject; the tension ratio's subject names the
-/// legs that happen to pull most and least.
+/// Whether two verdicts answer one question of one subject.
 fn same(a: &Verdict, b: &Verdict) -> bool {
-    a.question == b.question && (a.question == Question::TensionRatio || a.subject == b.subject)
+    a.question == b.question && a.subject == b.subject
 }
 
 fn worse(a: &Verdict, b: &Verdict) -> bool {

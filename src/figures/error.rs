@@ -85,6 +85,22 @@ pub enum RigError {
     /// The solver found no rest.
     #[error("no resting attitude was found; check the legs' lengths and provisions")]
     NoRest,
+    /// A count that the chain does not have.
+    #[error("{leg} leg has counts up to {most}, not {links}; count again from the free end")]
+    CountBeyond {
+        /// The leg.
+        leg: String,
+        /// The count as given.
+        links: u32,
+        /// The highest count of its chain.
+        most: u32,
+    },
+    /// A count for a leg without a chain.
+    #[error("{leg} leg has no chain to count; leave its count out")]
+    NoChain {
+        /// The leg.
+        leg: String,
+    },
     /// A count for a station that has no leg.
     #[error("no leg at station {station}; the stations with legs are {known}")]
     NoSuchStation {

@@ -15,9 +15,11 @@ pub mod air;
 mod allowable;
 mod corners;
 mod error;
+mod found;
 mod from_plan;
 mod hang;
 mod judge;
+mod level;
 mod pulls;
 mod rest;
 mod rig;
@@ -29,8 +31,10 @@ pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
 pub use error::RigError;
+pub use found::{Found, Miscount, miscount};
 pub use from_plan::Masses;
 pub use hang::{Hang, HungLeg, hang};
+pub use level::{Counts, Levelling, Sweep, level, sweep};
 pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use verdict::{CAUTION, Grade, MassUnit, Quantity, Question, Verdict};

@@ -214,6 +214,11 @@ impl Body<'_> {
         }
         self.descend(p)
     }
+
+    /// Finds rest near a known one, as of a rig that differs by a link.
+    pub fn rest_near(&self, apex: Vector3<f64>) -> Rest {
+        self.descend(apex)
+    }
 }
 
 /// First stiffness of the stiffest leg: the weight stretches it by a twentieth of its length.

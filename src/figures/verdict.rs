@@ -236,6 +236,7 @@ impl Verdict {
         if self.value.is_none() {
             return match (self.question, yes) {
                 (Question::Hangs, false) => format!("How it hangs: fails. {}.", self.note),
+                (Question::Hangs, true) => format!("{}.", capital(subject)),
                 (_, true) => format!("{}: passes.", capital(subject)),
                 (_, false) => format!("{}: fails. {}.", capital(subject), self.note),
             };

@@ -1,4 +1,7 @@
 //! Figures against published values, handbook formulas and worked statics.
 
 mod air;
+mod properties;
+mod reference;
 mod statics;
+mod verdicts;

@@ -1,0 +1,209 @@
+//! A rig as found on the walk, and what the difference to the plan does to the lift.
+
+use super::error::RigError;
+use super::hang::{Hang, hang};
+use super::rig::Rig;
+
+/// Something found to be other than planned.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// The link in the grab hook at a station.
+    Links {
+        /// The station's key.
+        station: String,
+        /// The count found.
+        links: u32,
+    },
+    /// A leg that is missing, or hangs slack and carries nothing.
+    Missing {
+        /// The station's key.
+        station: String,
+    },
+}
+
+impl Rig {
+    /// The rig as found. What is not named stays as planned.
+    ///
+    /// # Errors
+    /// A station without a leg, or a count that its chain does not have.
+    pub fn as_found(&self, found: &[Found]) -> Result<Rig, RigError> {
+        let mut rig = self.clone();
+        for finding in found {
+            let (Found::Links { station, .. } | Found::Missing { station }) = finding;
+            let mut any = false;
+            for leg in rig.legs.iter_mut().filter(|l| &l.station == station) {
+                any = true;
+                match *finding {
+                    Found::Missing { .. } => leg.missing = true,
+                    Found::Links { links, .. } => {
+                        if leg.pitch_m == 0.0 {
+                            let leg = leg.name.clone();
+                            return Err(RigError::NoChain { leg });
+                        }
+                        if links > leg.links_max {
+                            return Err(RigError::CountBeyond {
+                                leg: leg.name.clone(),
+                                links,
+                                most: leg.links_max,
+                            });
+                        }
+                        leg.links = links;
+                    }
+                }
+            }
+            if !any {
+                let known: Vec<&str> = self.legs.iter().map(|l| l.station.as_str()).collect();
+                return Err(RigError::NoSuchStation {
+                    station: station.clone(),
+                    known: known.join(", "),
+                });
+            }
+        }
+        Ok(rig)
+    }
+}
+
+/// What a rig as found does, against the plan.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Miscount {
+    /// Whether it is worth saying: the attitude moves by half a degree, a leg pulls a twentieth more,
+    /// a leg goes slack, or the load no longer hangs.
+    pub matters: bool,
+    /// One sentence ("rear right at 8 for 3: the load hangs 2.1° nose up, front legs carry 14 % more").
+    /// It names the planned count, so it may only be said after the count was given.
+    pub sentence: String,
+}
+
+impl Miscount {
+    /// The sentence for a voice.
+    pub fn spoken(&self) -> String {
+        self.sentence
+            .replace('°', " degrees")
+            .replace(" %", " percent")
+    }
+}
+
+/// Change of attitude that is worth saying, degrees. Common practice, no source.
+const TURN_DEG: f64 = 0.5;
+/// Rise of a pull that is worth saying, percent. Common practice, no source.
+const RISE_PERCENT: f64 = 5.0;
+/// Rises of at least this share of the greatest are said together with it.
+const TOGETHER: f64 = 0.75;
+
+/// What `found` does against `planned`; `None` where they do not differ.
+pub fn miscount(planned: &Rig, found: &Rig) -> Option<Miscount> {
+    let mut what = Vec::new();
+    for (plan, here) in planned.legs.iter().zip(&found.legs) {
+        if here.missing && !plan.missing {
+            what.push(format!("{} leg missing", here.name));
+        } else if here.links != plan.links {
+            what.push(format!(
+                "{} at {} for {}",
+                here.name, here.links, plan.links
+            ));
+        }
+    }
+    if what.is_empty() {
+        return None;
+    }
+    let what = what.join(", ");
+    Some(match (hang(planned), hang(found)) {
+        (Ok(before), Ok(after)) => compare(&what, found, &before, &after),
+        (Err(error), _) => Miscount {
+            matters: true,
+            sentence: format!("{what}: the plan itself does not hang, {error}"),
+        },
+        (_, Err(error)) => Miscount {
+            matters: true,
+            sentence: format!("{what}: {error}"),
+        },
+    })
+}
+
+fn compare(what: &str, rig: &Rig, before: &Hang, after: &Hang) -> Miscount {
+    let cosine: f64 = before.up.iter().zip(after.up).map(|(a, b)| a * b).sum();
+    let turn_deg = super::hang::degrees(libm::acos(cosine.clamp(-1.0, 1.0)));
+    let mut parts = vec![format!("the load hangs {}", after.lean())];
+    let mut matters = turn_deg >= TURN_DEG;
+
+    let slack: Vec<&str> = before
+        .legs
+        .iter()
+        .zip(&after.legs)
+        .filter(|(b, a)| a.slack && !b.slack && !a.missing)
+        .map(|(_, a)| a.name.as_str())
+        .collect();
+    // A hair of pull before is no base for a percentage.
+    let little = 0.01 * rig.weight_n();
+    let rises: Vec<f64> = before
+        .legs
+        .iter()
+        .zip(&after.legs)
+        .map(|(b, a)| (a.tension_n - b.tension_n) / b.tension_n.max(little) * 100.0)
+        .collect();
+    let most = rises.iter().copied().fold(0.0, f64::max);
+    if most >= RISE_PERCENT {
+        matters = true;
+        let up: Vec<usize> = (0..rises.len())
+            .filter(|&i| rises[i] >= RISE_PERCENT && rises[i] >= TOGETHER * most)
+            .collect();
+        let carry = if up.len() == 1 { "carries" } else { "carry" };
+        let least = up.iter().map(|&i| rises[i]).fold(most, f64::min);
+        let rise = if most - least < 1.0 {
+            format!("{most:.0} %")
+        } else {
+            format!("{least:.0} to {most:.0} %")
+        };
+        parts.push(format!("{} {carry} {rise} more", group(rig, &up)));
+    }
+    if !slack.is_empty() {
+        matters = true;
+        let (legs, hang) = if slack.len() == 1 {
+            ("leg", "hangs")
+        } else {
+            ("legs", "hang")
+        };
+        parts.push(format!("{} {legs} {hang} slack", and(&slack)));
+    }
+    let sentence = if matters {
+        format!("{what}: {}", parts.join(", "))
+    } else {
+        format!("{what}: {}, it changes little", parts[0])
+    };
+    Miscount { matters, sentence }
+}
+
+/// Legs by the side that they make up, else by name.
+fn group(rig: &Rig, legs: &[usize]) -> String {
+    let n = rig.legs.len() as f64;
+    let middle = |axis: usize| rig.legs.iter().map(|l| l.provision_m[axis]).sum::<f64>() / n;
+    for (axis, plus, minus) in [(0, "front", "rear"), (1, "left", "right")] {
+        let side = |positive: bool| -> Vec<usize> {
+            (0..rig.legs.len())
+                .filter(|&i| {
+                    let off = rig.legs[i].provision_m[axis] - middle(axis);
+                    off.abs() > 0.05 && (off > 0.0) == positive
+                })
+                .collect()
+        };
+        for (positive, name) in [(true, plus), (false, minus)] {
+            if legs.len() > 1 && side(positive) == legs {
+                return format!("{name} legs");
+            }
+        }
+    }
+    let names: Vec<&str> = legs.iter().map(|&i| rig.legs[i].name.as_str()).collect();
+    format!(
+        "{} {}",
+        and(&names),
+        if legs.len() == 1 { "leg" } else { "legs" }
+    )
+}
+
+fn and(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}

@@ -1,0 +1,379 @@
+//! Which counts level a load, smallest change first, and the sweep of all counts.
+
+use super::error::RigError;
+use super::hang::ties;
+use super::pulls::Pulls;
+use super::rest::{Body, Rest, Tie};
+use super::rig::{LEGS_MAX, Rig};
+use crate::plan::STANDARD_GRAVITY;
+use nalgebra::Vector3;
+use serde::Serialize;
+use std::ops::RangeInclusive;
+
+/// Counts by leg, in the rig's order.
+pub type Counts = Vec<u32>;
+
+/// Counts with which the load hangs within its limits.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Levelling {
+    /// The counts.
+    pub counts: Counts,
+    /// How many links are moved in all.
+    pub moved: u32,
+    /// Tilt that is left, degrees.
+    pub tilt_deg: f64,
+}
+
+/// Most rigs that one search looks at.
+const TRIED_MAX: usize = 200_000;
+
+/// The counts that level a rig within its limits on tilt, leg angle and ratings, smallest change
+/// first and then the more level one; at most `wanted`. Legs that face each other keep equal counts.
+/// Empty where no count does.
+///
+/// # Errors
+/// Numbers that cannot be. A rig that turns over or cannot meet as it is may still be levelled.
+pub fn level(rig: &Rig, wanted: usize) -> Result<Vec<Levelling>, RigError> {
+    rig.check()?;
+    let groups = groups(rig);
+    let mut found: Vec<Levelling> = Vec::new();
+    let mut quick = Quick::new(rig);
+    let mut tried = 0;
+    let most: u32 = groups
+        .iter()
+        .map(|g| g.legs.len() as u32 * g.range.end())
+        .sum();
+    for moved in 0..=most {
+        for change in changes(&groups, moved) {
+            tried += 1;
+            if tried > TRIED_MAX {
+                return Ok(found);
+            }
+            for (group, links) in groups.iter().zip(&change) {
+                for &leg in &group.legs {
+                    quick.set_links(leg, *links);
+                }
+            }
+            if let Some(tilt_deg) = quick.tilt_within() {
+                found.push(Levelling {
+                    counts: quick.links[..rig.legs.len()].to_vec(),
+                    moved,
+                    tilt_deg,
+                });
+            }
+        }
+        if found.len() >= wanted {
+            break;
+        }
+    }
+    found.sort_by(|a, b| {
+        let by = a.moved.cmp(&b.moved);
+        by.then(a.tilt_deg.total_cmp(&b.tilt_deg))
+            .then(a.counts.cmp(&b.counts))
+    });
+    found.truncate(wanted);
+    Ok(found)
+}
+
+/// Legs that are counted together.
+struct Group {
+    legs: Vec<usize>,
+    now: u32,
+    range: RangeInclusive<u32>,
+}
+
+fn groups(rig: &Rig) -> Vec<Group> {
+    let mut groups: Vec<Group> = Vec::new();
+    let mut paired = vec![false; rig.legs.len()];
+    let range = |leg: usize| rig.legs[leg].links.min(1)..=rig.legs[leg].links_max;
+    for (one, other) in rig.pairs() {
+        let planned = rig.legs[one].planned_links == rig.legs[other].planned_links;
+        let chained = rig.legs[one].pitch_m > 0.0 && rig.legs[other].pitch_m > 0.0;
+        if planned && chained {
+            paired[one] = true;
+            paired[other] = true;
+            groups.push(Group {
+                legs: vec![one, other],
+                now: rig.legs[one].links,
+                range: range(one),
+            });
+        }
+    }
+    for (at, leg) in rig.legs.iter().enumerate() {
+        if !paired[at] && leg.pitch_m > 0.0 && !leg.missing {
+            groups.push(Group {
+                legs: vec![at],
+                now: leg.links,
+                range: range(at),
+            });
+        }
+    }
+    groups
+}
+
+/// All counts of the groups whose changes add up to `moved` links.
+fn changes(groups: &[Group], moved: u32) -> Vec<Vec<u32>> {
+    let Some((group, rest)) = groups.split_first() else {
+        return if moved == 0 {
+            vec![Vec::new()]
+        } else {
+            Vec::new()
+        };
+    };
+    let each = group.legs.len() as u32;
+    let mut all = Vec::new();
+    for step in 0..=moved / each {
+        let up = group.now + step;
+        let down = group.now.checked_sub(step);
+        let both = [Some(up), down.filter(|_| step > 0)];
+        for links in both.into_iter().flatten() {
+            if !group.range.contains(&links) {
+                continue;
+            }
+            for tail in changes(rest, moved - step * each) {
+                let mut one = vec![links];
+                one.extend(tail);
+                all.push(one);
+            }
+        }
+    }
+    all
+}
+
+/// What a sweep of counts found.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sweep {
+    /// Rigs looked at.
+    pub tried: u64,
+    /// Rigs within the limits.
+    pub within: u64,
+    /// The most level of these.
+    pub best: Option<Levelling>,
+}
+
+/// Tries every count in `links` on every leg with a chain, on so many threads. The answer does not
+/// depend on how many.
+///
+/// # Errors
+/// Numbers that cannot be.
+pub fn sweep(rig: &Rig, links: RangeInclusive<u32>, threads: usize) -> Result<Sweep, RigError> {
+    rig.check()?;
+    let chained: Vec<usize> = rig
+        .present()
+        .filter(|(_, leg)| leg.pitch_m > 0.0)
+        .map(|(at, _)| at)
+        .collect();
+    let Some((&outer, inner)) = chained.split_first() else {
+        return Ok(Sweep {
+            tried: 0,
+            within: 0,
+            best: None,
+        });
+    };
+    let rows: Vec<u32> = links.clone().collect();
+    let next = std::sync::atomic::AtomicUsize::new(0);
+    let work = || {
+        let mut sum = Sweep {
+            tried: 0,
+            within: 0,
+            best: None,
+        };
+        loop {
+            let at = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+            let Some(&row) = rows.get(at) else {
+                return sum;
+            };
+            // Each row starts afresh, so that its digits do not depend on who does it.
+            let mut quick = Quick::new(rig);
+            quick.set_links(outer, row);
+            let part = sweep_row(&mut quick, inner, &links);
+            sum = merge(sum, part);
+        }
+    };
+    Ok(std::thread::scope(|scope| {
+        let workers: Vec<_> = (1..threads.max(1)).map(|_| scope.spawn(work)).collect();
+        let mut sum = work();
+        for worker in workers {
+            match worker.join() {
+                Ok(part) => sum = merge(sum, part),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+        sum
+    }))
+}
+
+fn merge(a: Sweep, b: Sweep) -> Sweep {
+    let best = match (a.best, b.best) {
+        (Some(x), Some(y)) => {
+            let first = (x.tilt_deg, &x.counts) <= (y.tilt_deg, &y.counts);
+            Some(if first { x } else { y })
+        }
+        (x, y) => x.or(y),
+    };
+    Sweep {
+        tried: a.tried + b.tried,
+        within: a.within + b.within,
+        best,
+    }
+}
+
+/// Counts `legs` up and down like a snake, so that each rig differs from the last by one link.
+fn sweep_row(quick: &mut Quick<'_>, legs: &[usize], links: &RangeInclusive<u32>) -> Sweep {
+    let mut sum = Sweep {
+        tried: 0,
+        within: 0,
+        best: None,
+    };
+    let mut up = [true; LEGS_MAX];
+    for &leg in legs {
+        quick.set_links(leg, *links.start());
+    }
+    loop {
+        sum.tried += 1;
+        if let Some(tilt_deg) = quick.tilt_within() {
+            sum.within += 1;
+            if sum.best.as_ref().is_none_or(|b| tilt_deg < b.tilt_deg) {
+                let counts = quick.links[..quick.rig.legs.len()].to_vec();
+                let moves = counts.iter().zip(&quick.rig.legs);
+                sum.best = Some(Levelling {
+                    moved: moves.map(|(c, l)| c.abs_diff(l.links)).sum(),
+                    counts,
+                    tilt_deg,
+                });
+            }
+        }
+        let mut turned = 0;
+        for (place, &leg) in legs.iter().enumerate().rev() {
+            let now = quick.links[leg];
+            let next = if up[place] {
+                (now < *links.end()).then_some(now + 1)
+            } else {
+                (now > *links.start()).then(|| now - 1)
+            };
+            match next {
+                Some(next) => {
+                    quick.set_links(leg, next);
+                    break;
+                }
+                None => {
+                    up[place] = !up[place];
+                    turned += 1;
+                }
+            }
+        }
+        if turned == legs.len() {
+            return sum;
+        }
+    }
+}
+
+/// A rig whose counts are changed one by one, each rest found from the last.
+struct Quick<'a> {
+    rig: &'a Rig,
+    ties: Vec<Tie>,
+    /// The tie of each leg, where it is there.
+    tie_of: [Option<usize>; LEGS_MAX],
+    links: [u32; LEGS_MAX],
+    last: Option<Vector3<f64>>,
+    cosine_most_tilt: f64,
+    sine_flattest: f64,
+}
+
+impl<'a> Quick<'a> {
+    fn new(rig: &'a Rig) -> Self {
+        let (ties, legs) = ties(rig);
+        let mut tie_of = [None; LEGS_MAX];
+        for (tie, leg) in legs.into_iter().enumerate() {
+            tie_of[leg] = Some(tie);
+        }
+        let mut links = [0; LEGS_MAX];
+        for (slot, leg) in links.iter_mut().zip(&rig.legs) {
+            *slot = leg.links;
+        }
+        let radians = |deg: f64| deg * (std::f64::consts::PI / 180.0);
+        Quick {
+            rig,
+            ties,
+            tie_of,
+            links,
+            last: None,
+            cosine_most_tilt: libm::cos(radians(rig.limits.tilt_deg)),
+            sine_flattest: libm::sin(radians(rig.limits.angle_refused_deg)),
+        }
+    }
+
+    fn set_links(&mut self, leg: usize, links: u32) {
+        self.links[leg] = links;
+        let Some(tie) = self.tie_of[leg] else {
+            return;
+        };
+        let of = &self.rig.legs[leg];
+        let length_m = of.full_length_m - f64::from(links) * of.link_step_m();
+        self.ties[tie].length_m = length_m;
+        self.ties[tie].stiffness_n_m =
+            of.rating_kg * STANDARD_GRAVITY / (of.stretch_at_rating * length_m);
+    }
+
+    /// The tilt in degrees where the rig hangs within its limits on tilt, angle and ratings.
+    fn tilt_within(&mut self) -> Option<f64> {
+        if self.ties.iter().any(|t| t.length_m <= 0.0) {
+            self.last = None;
+            return None;
+        }
+        let cg = Vector3::from(self.rig.cg_m);
+        let body = Body {
+            ties: &self.ties,
+            cg,
+            weight_n: self.rig.weight_n(),
+        };
+        let near = self.last.map_or(Rest::None, |last| body.rest_near(last));
+        let rest = match near {
+            Rest::At(_) => near,
+            Rest::Unsteady | Rest::None => body.rest(),
+        };
+        let Rest::At(apex) = rest else {
+            self.last = None;
+            return None;
+        };
+        let plumb = apex - cg;
+        let up = plumb / plumb.norm();
+        // A load that turned over is no place to start the next search from.
+        self.last = (up.z > 0.5).then_some(apex);
+        if up.z < self.cosine_most_tilt {
+            return None;
+        }
+        let rig = self.rig;
+        let pulls = Pulls::at(&self.ties, apex, up, rig.plus_minus.leg_length_m);
+        let fits = |carried: &[f64; LEGS_MAX]| {
+            rig.present().zip(carried).all(|((_, leg), pull)| {
+                let limit = leg
+                    .provision_rating_kg
+                    .map_or(leg.rating_kg, |p| p.min(leg.rating_kg));
+                *pull <= limit * STANDARD_GRAVITY
+            })
+        };
+        let flat =
+            (0..pulls.n).any(|i| pulls.tension[i] > 0.0 && pulls.sine[i] < self.sine_flattest);
+        if flat || !fits(&pulls.tension) {
+            return None;
+        }
+        let force = up * rig.weight_n();
+        let carried = pulls.carried(force, &pulls.bounds(force), rig.carrying);
+        fits(&carried).then(|| {
+            let level = (up.x * up.x + up.y * up.y).sqrt();
+            super::hang::degrees(libm::atan2(level, up.z))
+        })
+    }
+}
+
+impl Rig {
+    /// The rig with other counts, in the order of its legs.
+    pub fn with_counts(&self, counts: &[u32]) -> Rig {
+        let mut rig = self.clone();
+        for (leg, links) in rig.legs.iter_mut().zip(counts) {
+            leg.links = *links;
+        }
+        rig
+    }
+}

@@ -1,0 +1,270 @@
+//! Verdicts on plans, and rigs as found.
+
+use loadwalk::figures::{
+    Figures, Found, Grade, Quantity, Question, Rig, RigError, Verdict, capacity, hang, level,
+    miscount, sweep, worst_of_each,
+};
+use loadwalk::plan::{Plan, read};
+use std::path::Path;
+
+const SKID: &str = include_str!("../../../plans/generator-skid.toml");
+
+fn plan(text: &str) -> Plan {
+    read(Path::new("test.toml"), text).unwrap_or_else(|d| panic!("{d}"))
+}
+
+/// The skid's plan with some text put for other text; each must be there.
+fn skid(changes: &[(&str, &str)]) -> Plan {
+    let mut text = SKID.to_owned();
+    for (from, to) in changes {
+        assert!(text.contains(from), "{from}");
+        text = text.replace(from, to);
+    }
+    plan(&text)
+}
+
+fn one(verdicts: &[Verdict], question: Question) -> &Verdict {
+    verdicts
+        .iter()
+        .find(|v| v.question == question)
+        .unwrap_or_else(|| panic!("no {question:?}"))
+}
+
+fn links(station: &str, links: u32) -> Found {
+    Found::Links {
+        station: station.to_owned(),
+        links,
+    }
+}
+
+#[test]
+fn the_demo_skid_passes_its_capacity_questions() {
+    let verdicts = capacity(&plan(SKID));
+    assert!(verdicts.iter().all(Verdict::passes), "{verdicts:#?}");
+    // 1,550 kg less 10 percent, as the plan says.
+    let aircraft = one(&verdicts, Question::Aircraft);
+    let Some(Quantity::Kg(limit)) = aircraft.limit else {
+        panic!("{aircraft:?}");
+    };
+    assert!((limit - 1395.0).abs() < 1e-9);
+    // 1,240 kg, the set's 28 kg, the line's 22 kg and the swivel's 4 kg; 40 kg more at worst.
+    assert_eq!(aircraft.value, Some(Quantity::Kg(1294.0)));
+    assert_eq!(aircraft.worst, Some(Quantity::Kg(1334.0)));
+    assert_eq!(aircraft.decided_by.as_deref(), Some("mass"));
+    let questions: Vec<Question> = worst_of_each(&verdicts)
+        .iter()
+        .map(|v| v.question)
+        .collect();
+    assert_eq!(
+        questions,
+        [
+            Question::Aircraft,
+            Question::Hook,
+            Question::Rigging,
+            Question::SlingSet,
+            Question::Leg,
+            Question::Provision
+        ]
+    );
+}
+
+#[test]
+fn a_load_that_is_only_too_heavy_at_its_plus_fails() {
+    let just = skid(&[("1240 kg +/- 40 kg", "1320 kg +/- 40 kg")]);
+    let verdicts = capacity(&just);
+    let aircraft = one(&verdicts, Question::Aircraft);
+    assert_eq!(aircraft.grade, Grade::Fail);
+    assert!(aircraft.share_percent > Some(100.0));
+    assert!(
+        aircraft
+            .spoken()
+            .contains("1414 kilograms, only 1395 kilograms"),
+        "{}",
+        aircraft.spoken()
+    );
+}
+
+#[test]
+fn each_limit_fails_by_itself() {
+    for (from, to, question) in [
+        (
+            "allowable = \"1550 kg\"",
+            "allowable = \"1400 kg\"",
+            Question::Aircraft,
+        ),
+        (
+            "hook_limit = \"1800 kg\"",
+            "hook_limit = \"1300 kg\"",
+            Question::Hook,
+        ),
+        (
+            "rating = \"2500 kg\"",
+            "rating = \"1300 kg\"",
+            Question::Rigging,
+        ),
+        (
+            "rated_capacity = \"2500 kg\"",
+            "rated_capacity = \"1250 kg\"",
+            Question::SlingSet,
+        ),
+        ("rating = \"1250 kg\"", "rating = \"700 kg\"", Question::Leg),
+        (
+            "rating = \"1500 kg\"",
+            "rating = \"700 kg\"",
+            Question::Provision,
+        ),
+        (
+            "max_tilt = \"5 degrees\"",
+            "max_tilt = \"1 degree\"",
+            Question::Tilt,
+        ),
+        ("rope = \"1.8 m", "rope = \"0.5 m", Question::LegAngle),
+    ] {
+        let verdicts = capacity(&skid(&[(from, to)]));
+        let failed: Vec<&Verdict> = verdicts.iter().filter(|v| !v.passes()).collect();
+        assert!(
+            failed.iter().any(|v| v.question == question),
+            "{question:?}: {failed:#?}"
+        );
+    }
+}
+
+#[test]
+fn the_carrying_assumption_is_always_said() {
+    let verdicts = capacity(&plan(SKID));
+    for verdict in verdicts.iter().filter(|v| v.question == Question::Leg) {
+        assert!(
+            verdict.to_string().contains("two legs carrying"),
+            "{verdict}"
+        );
+    }
+}
+
+#[test]
+fn a_site_outside_the_table_fails_and_is_not_carried_on() {
+    let hot = skid(&[("temperature = \"14 °C\"", "temperature = \"34 °C\"")]);
+    let verdicts = capacity(&hot);
+    let aircraft = one(&verdicts, Question::Aircraft);
+    assert_eq!(aircraft.grade, Grade::Fail);
+    assert!(
+        aircraft.note.contains("not carried on beyond"),
+        "{aircraft}"
+    );
+}
+
+#[test]
+fn a_table_of_gross_mass_gives_the_interagency_sum() {
+    // Interagency load calculation (from memory): 5,100 lb hover mass less 180 lb reduction, at most
+    // 5,350 lb; operating mass 3,300 lb with fuel; 1,620 lb on the hook, 1,560 lb after 60 lb of rigging.
+    let text = SKID
+        .replace("gives = \"hook-load\"", "gives = \"gross-mass\"\noperating_mass = \"2900 lb\"\nfuel = \"400 lb\"\nmax_gross_mass = \"5350 lb\"");
+    let start = text.find("cells = [").unwrap();
+    let end = start + text[start..].find("]\n").unwrap();
+    let row = "  \"4920 4920 4920 4920 4920 lb\",\n".repeat(5);
+    let text = format!("{}cells = [\n{row}{}", &text[..start], &text[end..])
+        .replace("fuel_burn = \"45 kg\"\n", "")
+        .replace("allowable = \"1550 kg\"\nallowable_from = \"pilot in command, chart of this morning\"\n", "")
+        .replace("deduction = \"10 percent\"", "");
+    let figures = Figures::of(&plan(&text));
+    let today = figures.allowable.unwrap();
+    assert!((today.kg / 0.453_592_37 - 1620.0).abs() < 1e-3, "{today:?}");
+}
+
+#[test]
+fn a_miscount_is_told_by_what_it_does() {
+    let rig = Rig::from_plan(&plan(SKID));
+    assert_eq!(miscount(&rig, &rig), None);
+
+    let both = rig
+        .as_found(&[links("rear-left", 23), links("rear-right", 23)])
+        .unwrap();
+    let told = miscount(&rig, &both).unwrap();
+    assert!(told.matters);
+    let nose_down = hang(&both).unwrap().nose_down_deg;
+    assert_eq!(
+        told.sentence,
+        format!(
+            "rear left at 23 for 3, rear right at 23 for 3: the load hangs {nose_down:.1}° nose down"
+        )
+    );
+    assert!(told.spoken().contains("degrees"));
+
+    let one = rig.as_found(&[links("rear-right", 8)]).unwrap();
+    let told = miscount(&rig, &one).unwrap();
+    assert!(told.sentence.contains("slack"), "{}", told.sentence);
+
+    let missing = Found::Missing {
+        station: "rear-right".to_owned(),
+    };
+    let told = miscount(&rig, &rig.as_found(&[missing]).unwrap()).unwrap();
+    assert!(
+        told.sentence.starts_with("rear right leg missing"),
+        "{}",
+        told.sentence
+    );
+}
+
+#[test]
+fn counts_that_cannot_be_are_refused() {
+    let rig = Rig::from_plan(&plan(SKID));
+    assert!(matches!(
+        rig.as_found(&[links("rear-rihgt", 3)]),
+        Err(RigError::NoSuchStation { .. })
+    ));
+    assert!(matches!(
+        rig.as_found(&[links("rear-right", 90)]),
+        Err(RigError::CountBeyond { most: 65, .. })
+    ));
+}
+
+#[test]
+fn unequal_counts_left_and_right_fail() {
+    let plan = plan(SKID);
+    let found = Rig::from_plan(&plan)
+        .as_found(&[links("rear-right", 4)])
+        .unwrap();
+    let figures = Figures::with_rig(&plan, found);
+    let counts = figures
+        .verdicts
+        .iter()
+        .filter(|v| v.question == Question::Counts);
+    let grades: Vec<Grade> = counts.map(|v| v.grade).collect();
+    assert_eq!(grades, [Grade::Pass, Grade::Fail]);
+    assert!(!figures.pass());
+}
+
+#[test]
+fn levelling_moves_as_few_links_as_will_do() {
+    let rig = Rig::from_plan(&plan(SKID));
+    assert_eq!(level(&rig, 3).unwrap()[0].moved, 0);
+
+    let off = rig
+        .as_found(&[links("rear-left", 23), links("rear-right", 23)])
+        .unwrap();
+    let ways = level(&off, 4).unwrap();
+    let first = &ways[0];
+    let hung = hang(&off.with_counts(&first.counts)).unwrap();
+    assert!(hung.tilt_deg <= 5.0);
+    assert!((hung.tilt_deg - first.tilt_deg).abs() < 1e-6);
+    // One link less on each side would not do.
+    assert_eq!(first.moved % 2, 0);
+    for fewer in 1..first.moved / 2 {
+        for counts in [
+            [8, 8, 23 - fewer, 23 - fewer],
+            [8 + fewer, 8 + fewer, 23, 23],
+        ] {
+            assert!(hang(&off.with_counts(&counts)).unwrap().tilt_deg > 5.0);
+        }
+    }
+}
+
+#[test]
+fn a_sweep_finds_the_same_on_any_number_of_threads() {
+    let rig = Rig::from_plan(&plan(SKID));
+    let alone = sweep(&rig, 1..=7, 1).unwrap();
+    assert_eq!(alone, sweep(&rig, 1..=7, 3).unwrap());
+    assert_eq!(alone.tried, 7_u64.pow(4));
+    let best = alone.best.unwrap();
+    let hung = hang(&rig.with_counts(&best.counts)).unwrap();
+    assert!((hung.tilt_deg - best.tilt_deg).abs() < 1e-6);
+}
