@@ -24,6 +24,7 @@ from scipy.spatial.transform import Rotation
 SEED = 20260117
 RIGS = 1000
 G = 9.80665
+BALANCE = 1e-6
 
 
 def random_rig(rng):
@@ -81,26 +82,26 @@ def solve(mass, cg, points, lengths, rating, stretch):
     start = np.zeros(6 + n)
     start[2] = -(far * 0.9 - (cg - points.mean(axis=0))[2]) / far
     start[6:] = 0.02
-    best = None
     for _ in range(4):
-        best = minimize(
+        v = minimize(
             energy,
             start,
             method="SLSQP",
             bounds=[(None, None)] * 6 + [(0, None)] * n,
             constraints=[{"type": "ineq", "fun": room}],
             options={"ftol": 1e-15, "maxiter": 1000},
-        )
-        start = best.x
-    v = best.x
-    at = provisions(v)
-    runs = np.linalg.norm(at, axis=1)
-    tension = stiffness * np.maximum(runs - lengths, 0)
-    pulls = -at / runs[:, None] * tension[:, None]
-    force = pulls.sum(axis=0) - [0, 0, weight]
-    arm = at - v[:3] * far
-    moment = np.cross(arm, pulls).sum(axis=0)
-    off = max(np.linalg.norm(force), np.linalg.norm(moment) / far) / weight
+        ).x
+        at = provisions(v)
+        runs = np.linalg.norm(at, axis=1)
+        tension = stiffness * np.maximum(runs - lengths, 0)
+        pulls = -at / runs[:, None] * tension[:, None]
+        force = pulls.sum(axis=0) - [0, 0, weight]
+        arm = at - v[:3] * far
+        moment = np.cross(arm, pulls).sum(axis=0)
+        off = max(np.linalg.norm(force), np.linalg.norm(moment) / far) / weight
+        if off < BALANCE:
+            break
+        start = v
     turn = Rotation.from_rotvec(v[3:6])
     up = turn.inv().apply([0, 0, 1])
     tilt = np.degrees(np.arctan2(np.hypot(up[0], up[1]), up[2]))
@@ -131,7 +132,7 @@ def main():
         tried += 1
         rig = random_rig(rng)
         off, tilt, apex, tension = solve(*rig)
-        if off > 1e-6 or tilt > 60 or not steady(*rig, apex):
+        if off > BALANCE or tilt > 60 or not steady(*rig, apex):
             continue
         mass, cg, points, lengths, rating, stretch = rig
         row = [len(lengths), mass, *cg, f"{tilt:.5f}", *(f"{x:.6f}" for x in apex)]
