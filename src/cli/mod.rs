@@ -1,1 +1,3 @@
 //! The commands, one file each.
+
+pub mod figures;

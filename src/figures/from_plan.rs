@@ -169,7 +169,7 @@ fn leg(plan: &Plan, leg: &plan::Leg) -> Leg {
     out
 }
 
-/// The station's spoken name without "corner", or "leg 3" beside it where legs share a station.
+/// The station's spoken name without "corner", or the provision's name where legs share a station.
 fn leg_name(plan: &Plan, leg: &plan::Leg) -> String {
     let station = plan
         .route()
@@ -188,7 +188,7 @@ fn leg_name(plan: &Plan, leg: &plan::Leg) -> String {
         .filter(|l| l.station == leg.station)
         .count();
     if shared > 1 {
-        format!("{place} number {}", leg.number)
+        leg.provision.replace('-', " ")
     } else {
         place
     }
@@ -223,7 +223,8 @@ fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
 }
 
 /// The box of the load's size. The origin is the planner's choice, so the box is laid so that it
-/// holds the provisions of the load: centred on them in plan, and up to the highest of them.
+/// holds the provisions of the load: centred on them in plan, and up to the highest of them. A load
+/// without provisions of its own is centred on its centre of gravity.
 fn outline(plan: &Plan) -> [[f64; 3]; 2] {
     let size = &plan.load.size;
     let size = [
@@ -238,6 +239,11 @@ fn outline(plan: &Plan) -> [[f64; 3]; 2] {
             low[axis] = low[axis].min(at);
             high[axis] = high[axis].max(at);
         }
+    }
+    if plan.load.provisions.is_empty() {
+        let cg = plan.load.centre_of_gravity.metres();
+        let end = |sign: f64| [0, 1, 2].map(|axis| cg[axis] + sign * size[axis] / 2.0);
+        return [end(-1.0), end(1.0)];
     }
     let mut corners = [[0.0; 3]; 2];
     for axis in 0..2 {

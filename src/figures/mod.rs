@@ -14,6 +14,7 @@
 pub mod air;
 mod allowable;
 mod corners;
+mod drawing;
 mod error;
 mod found;
 mod from_plan;
@@ -30,6 +31,7 @@ use crate::plan::Plan;
 pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
+pub use drawing::drawing;
 pub use error::RigError;
 pub use found::{Found, Miscount, miscount};
 pub use from_plan::Masses;

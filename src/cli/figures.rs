@@ -1,0 +1,356 @@
+//! `loadwalk figures PLAN`: what this rigging does to the lift.
+
+use crate::figures::{
+    AllowableError, AllowableToday, CAUTION, Figures, Found, Grade, Hang, Levelling, Miscount, Rig,
+    RigError, Verdict, carrying_words, drawing, level, miscount,
+};
+use crate::plan::{self, Plan, STANDARD_GRAVITY};
+use clap::Args;
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// What this rigging does to the lift: capacity, pulls, tilt, air.
+#[derive(Args, Clone, Debug)]
+pub struct FiguresArgs {
+    /// The plan file.
+    pub plan: PathBuf,
+    /// Print JSON on stdout and nothing else there.
+    #[arg(long)]
+    pub json: bool,
+    /// A count as found, in place of the planned one; may be given for several stations.
+    #[arg(long, value_name = "STATION=LINKS", value_parser = count)]
+    pub count: Vec<(String, u32)>,
+    /// A leg that is missing or carries nothing; may be given for several stations.
+    #[arg(long, value_name = "STATION")]
+    pub missing: Vec<String>,
+    /// Also list the counts that level the load within its limits, smallest change first.
+    #[arg(long)]
+    pub level: bool,
+    /// Draw the load as it hangs into this SVG file.
+    #[arg(long, value_name = "FILE")]
+    pub svg: Option<PathBuf>,
+}
+
+fn count(text: &str) -> Result<(String, u32), String> {
+    let (station, links) = text
+        .split_once('=')
+        .ok_or("write it as STATION=LINKS, as in rear-right=8")?;
+    let links = links
+        .parse()
+        .map_err(|_| format!("`{links}` is not a whole number of links"))?;
+    Ok((station.to_owned(), links))
+}
+
+/// How many ways of levelling are listed.
+const WAYS: usize = 5;
+
+/// Runs the command. Answers go to `out`, messages to `err`.
+///
+/// Gives the exit code: 0 all figures pass, 1 one fails, 2 the command or a file is wrong.
+///
+/// # Errors
+/// Only where `out` or `err` cannot be written.
+pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std::io::Result<u8> {
+    let text = match std::fs::read_to_string(&args.plan) {
+        Ok(text) => text,
+        Err(error) => {
+            let path = args.plan.display();
+            writeln!(
+                err,
+                "error: {path}: {error}; name a plan file that can be read"
+            )?;
+            return Ok(2);
+        }
+    };
+    let plan = match plan::read(&args.plan, &text) {
+        Ok(plan) => plan,
+        Err(diagnostic) => {
+            writeln!(err, "{diagnostic}")?;
+            return Ok(2);
+        }
+    };
+    let planned = Rig::from_plan(&plan);
+    let rig = match planned.as_found(&found(args)) {
+        Ok(rig) => rig,
+        Err(error) => {
+            writeln!(err, "error: {error}")?;
+            return Ok(2);
+        }
+    };
+    let told = miscount(&planned, &rig);
+    let figures = Figures::with_rig(&plan, rig);
+    let ways = if args.level {
+        level(&figures.rig, WAYS)
+    } else {
+        Ok(Vec::new())
+    };
+    if let Some(path) = &args.svg {
+        match &figures.hang {
+            Ok(hang) => {
+                if let Err(error) = std::fs::write(path, drawing(&figures.rig, hang)) {
+                    let path = path.display();
+                    writeln!(
+                        err,
+                        "error: {path}: {error}; name a file that can be written"
+                    )?;
+                    return Ok(2);
+                }
+            }
+            Err(error) => writeln!(err, "no picture: {error}")?,
+        }
+    }
+    if args.json {
+        let value = as_json(&figures, told.as_ref(), args.level.then_some(&ways));
+        serde_json::to_writer_pretty(&mut *out, &value)?;
+        writeln!(out)?;
+    } else {
+        out.write_all(as_text(&plan, &figures, told.as_ref(), &ways, args.level).as_bytes())?;
+    }
+    Ok(u8::from(!figures.pass()))
+}
+
+fn found(args: &FiguresArgs) -> Vec<Found> {
+    let counts = args.count.iter().map(|(station, links)| Found::Links {
+        station: station.clone(),
+        links: *links,
+    });
+    let missing = args.missing.iter().map(|station| Found::Missing {
+        station: station.clone(),
+    });
+    counts.chain(missing).collect()
+}
+
+type Ways = Result<Vec<Levelling>, RigError>;
+
+fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Ways>) -> Value {
+    let error = |e: &dyn std::error::Error| json!({ "error": e.to_string() });
+    let rig = &figures.rig;
+    let masses = &figures.masses;
+    let counts: serde_json::Map<String, Value> = rig
+        .legs
+        .iter()
+        .filter(|l| l.pitch_m > 0.0)
+        .map(|l| (l.station.clone(), json!(l.links)))
+        .collect();
+    let verdicts: Vec<Value> = figures
+        .verdicts
+        .iter()
+        .map(|v| {
+            let mut value = json!(v);
+            value["spoken"] = json!(v.spoken());
+            value
+        })
+        .collect();
+    let mut value = json!({
+        "load": rig.name,
+        "pass": figures.pass(),
+        "carrying": carrying_words(rig.carrying),
+        "masses_kg": {
+            "load": masses.load_kg,
+            "under_legs": masses.under_legs_kg(),
+            "gear": masses.gear_kg(),
+            "on_hook": masses.load_kg + masses.gear_kg(),
+        },
+        "counts": counts,
+        "allowable": match &figures.allowable {
+            Ok(today) => json!(today),
+            Err(e) => error(e),
+        },
+        "hang": match &figures.hang {
+            Ok(hang) => json!(hang),
+            Err(e) => error(e),
+        },
+        "verdicts": verdicts,
+        "found": told.map(|t| json!({ "matters": t.matters, "sentence": t.sentence })),
+        "caution": CAUTION,
+    });
+    if let Some(ways) = ways {
+        value["level"] = match ways {
+            Ok(ways) => json!(ways),
+            Err(e) => error(e),
+        };
+    }
+    value
+}
+
+// Writing to a string cannot fail, so the results of `write!` are let go.
+fn as_text(
+    plan: &Plan,
+    figures: &Figures,
+    told: Option<&Miscount>,
+    ways: &Ways,
+    level: bool,
+) -> String {
+    let rig = &figures.rig;
+    let unit = rig.unit;
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "{}: {} under the legs, {}",
+        rig.name,
+        unit.written(rig.mass_kg),
+        carrying_words(rig.carrying)
+    );
+    if let Some(told) = told {
+        let _ = writeln!(text, "As found: {}", told.sentence);
+    }
+    air(&mut text, rig, &figures.allowable);
+    if let Ok(hang) = &figures.hang {
+        hung(&mut text, rig, hang);
+    }
+    let _ = writeln!(text, "\nVerdicts");
+    let failed = |v: &&Verdict| v.grade == Grade::Fail;
+    let verdicts = &figures.verdicts;
+    for verdict in verdicts
+        .iter()
+        .filter(failed)
+        .chain(verdicts.iter().filter(|v| !failed(v)))
+    {
+        let _ = writeln!(text, "  {verdict}");
+    }
+    if level {
+        levelling(&mut text, rig, ways);
+    }
+    let fails = verdicts.iter().filter(failed).count();
+    let word = if fails == 0 {
+        "Nothing fails.".to_owned()
+    } else {
+        format!("{fails} of {} fail.", verdicts.len())
+    };
+    let _ = writeln!(text, "\n{word} {CAUTION}");
+    if let Some(statement) = &plan.sling_set.carrying_statement {
+        let _ = writeln!(
+            text,
+            "All legs are taken to carry on the word of: {statement}"
+        );
+    }
+    text
+}
+
+const FT_M: f64 = crate::figures::air::FT_M;
+
+fn air(text: &mut String, rig: &Rig, allowable: &Result<AllowableToday, AllowableError>) {
+    let Ok(today) = allowable else {
+        return;
+    };
+    if today.sites.is_empty() {
+        return;
+    }
+    let _ = writeln!(text, "\nAir and table");
+    for site in &today.sites {
+        let air = &site.air;
+        let both = |m: f64| format!("{m:.0} m ({:.0} ft)", m / FT_M);
+        let humid = air
+            .density_altitude_humid_m
+            .map_or(String::new(), |m| format!(", humid {}", both(m)));
+        let _ = writeln!(
+            text,
+            "  {}: pressure altitude {}, {:+.1} °C from standard, density altitude {}{humid}",
+            site.site,
+            both(air.pressure_altitude_m),
+            air.above_standard_k,
+            both(air.density_altitude_dry_m),
+        );
+        let cell = &site.cell;
+        let fuel = if site.fuel_burnt_kg > 0.0 {
+            format!(", {} of fuel burnt", rig.unit.written(site.fuel_burnt_kg))
+        } else {
+            String::new()
+        };
+        let _ = writeln!(
+            text,
+            "    table between {:.0} and {:.0} m, {:.0} and {:.0} °C: {}{fuel}, {} on the hook",
+            cell.altitudes_m[0],
+            cell.altitudes_m[1],
+            cell.temperatures_c[0],
+            cell.temperatures_c[1],
+            rig.unit.written(cell.kg),
+            rig.unit.written(site.kg),
+        );
+    }
+    if today.deduction_percent > 0.0 {
+        let _ = writeln!(
+            text,
+            "  {:.0} percent taken off: {} on the hook today",
+            today.deduction_percent,
+            rig.unit.written(today.kg)
+        );
+    }
+}
+
+fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
+    let _ = writeln!(
+        text,
+        "\nHangs {}, apex {:.2} m over the centre of gravity",
+        hang.lean(),
+        hang.apex_over_cg_m
+    );
+    let _ = writeln!(
+        text,
+        "  {:<24} {:>5} {:>9} {:>7} {:>11} {:>11} {:>11} {:>19}",
+        "leg", "link", "length", "angle", "by stretch", "three", "two", "balance allows"
+    );
+    for (leg, hung) in rig.legs.iter().zip(&hang.legs) {
+        if leg.missing {
+            let _ = writeln!(text, "  {:<24} missing", leg.name);
+            continue;
+        }
+        let mass = |n: f64| rig.unit.written(n / STANDARD_GRAVITY);
+        let link = if leg.pitch_m > 0.0 {
+            leg.links.to_string()
+        } else {
+            "-".to_owned()
+        };
+        let _ = writeln!(
+            text,
+            "  {:<24} {:>5} {:>7.3} m {:>6.1}° {:>11} {:>11} {:>11} {:>19}",
+            leg.name,
+            link,
+            leg.length_m(),
+            hung.angle_deg,
+            if hung.slack {
+                "slack".to_owned()
+            } else {
+                mass(hung.tension_n)
+            },
+            mass(hung.three_n),
+            mass(hung.two_n),
+            format!("{} to {}", mass(hung.bounds_n[0]), mass(hung.bounds_n[1])),
+        );
+    }
+}
+
+fn levelling(text: &mut String, rig: &Rig, ways: &Ways) {
+    let _ = writeln!(
+        text,
+        "\nCounts that level it within its limits, smallest change first"
+    );
+    match ways {
+        Err(error) => {
+            let _ = writeln!(text, "  none: {error}");
+        }
+        Ok(ways) if ways.is_empty() => {
+            let _ = writeln!(text, "  none");
+        }
+        Ok(ways) => {
+            for way in ways {
+                let counts: Vec<String> = rig
+                    .legs
+                    .iter()
+                    .zip(&way.counts)
+                    .filter(|(leg, _)| leg.pitch_m > 0.0)
+                    .map(|(leg, links)| format!("{} {links}", leg.name))
+                    .collect();
+                let _ = writeln!(
+                    text,
+                    "  {}: {} links moved, {:.1}° of tilt left",
+                    counts.join(", "),
+                    way.moved,
+                    way.tilt_deg
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,341 @@
+//! The load as it hangs, true to scale, as SVG: from the side, from the front and from above, with
+//! legs coloured by share of their rating and every number printed.
+
+mod canvas;
+mod view;
+
+use super::hang::Hang;
+use super::rig::{Rig, carrying_words};
+use super::verdict::CAUTION;
+use crate::plan::STANDARD_GRAVITY;
+use canvas::{Anchor, Canvas, Class, Stroke};
+use nalgebra::{Matrix3, Vector3};
+use view::View;
+
+const INK: &str = "#1a1a1a";
+const FAINT: &str = "#8a8a8a";
+const BODY: &str = "#efece4";
+
+/// Leg colours by share of the rating: four of the colours of Okabe and Ito that readers with any
+/// colour vision tell apart; width grows with them, and the share is printed beside each.
+const SCALE: [(f64, &str, f64, &str); 4] = [
+    (50.0, "#0072b2", 3.0, "up to 50 %"),
+    (80.0, "#009e73", 4.0, "50 to 80 %"),
+    (100.0, "#e69f00", 5.0, "80 to 100 %"),
+    (f64::INFINITY, "#d55e00", 6.5, "over 100 %"),
+];
+const SLACK: Stroke = Stroke {
+    colour: "#6b6b6b",
+    width: 2.0,
+    dash: "5 5",
+};
+
+/// One leg ready to be drawn.
+struct DrawnLeg {
+    name: String,
+    provision: Vector3<f64>,
+    missing: bool,
+    slack: bool,
+    links: Option<u32>,
+    miscounted: bool,
+    pull: String,
+    share_percent: f64,
+    angle_deg: f64,
+}
+
+impl DrawnLeg {
+    fn stroke(&self) -> Stroke {
+        if self.slack {
+            return SLACK;
+        }
+        let (_, colour, width, _) = SCALE
+            .into_iter()
+            .find(|(most, ..)| self.share_percent <= *most)
+            .unwrap_or(SCALE[3]);
+        Stroke::solid(colour, width)
+    }
+}
+
+/// All that is drawn, in true axes: x ahead, y left, z up, the apex at the origin.
+struct Scene {
+    legs: Vec<DrawnLeg>,
+    corners: Vec<Vector3<f64>>,
+    cg: Vector3<f64>,
+    /// Whether the provisions sit on a spreader above the load.
+    spreader: bool,
+}
+
+impl Scene {
+    fn of(rig: &Rig, hang: &Hang) -> Scene {
+        let turn = upright(Vector3::from(hang.up));
+        let apex = Vector3::from(hang.apex_m);
+        let place = |p: [f64; 3]| turn * (Vector3::from(p) - apex);
+        let legs: Vec<DrawnLeg> = rig
+            .legs
+            .iter()
+            .zip(&hang.legs)
+            .map(|(leg, hung)| {
+                let kg = hung.carried_n(rig.carrying) / STANDARD_GRAVITY;
+                DrawnLeg {
+                    name: leg.name.clone(),
+                    provision: place(leg.provision_m),
+                    missing: leg.missing,
+                    slack: hung.slack,
+                    links: (leg.pitch_m > 0.0).then_some(leg.links),
+                    miscounted: leg.links != leg.planned_links,
+                    pull: rig.unit.written(kg),
+                    share_percent: kg / leg.rating_kg * 100.0,
+                    angle_deg: hung.angle_deg,
+                }
+            })
+            .collect();
+        let corners = rig.box_m.map_or_else(Vec::new, |[low, high]| {
+            (0..8)
+                .map(|i| {
+                    let pick = |axis: usize| if i >> axis & 1 == 1 { high } else { low }[axis];
+                    place([pick(0), pick(1), pick(2)])
+                })
+                .collect()
+        });
+        let top = rig.box_m.map_or(f64::INFINITY, |[low, high]| {
+            high[2] + 0.02 * (high[2] - low[2])
+        });
+        Scene {
+            spreader: rig.legs.iter().all(|l| l.provision_m[2] > top),
+            legs,
+            corners,
+            cg: place(rig.cg_m),
+        }
+    }
+
+    /// Every point that must be on the picture.
+    fn points(&self) -> impl Iterator<Item = Vector3<f64>> {
+        let provisions = self.legs.iter().map(|l| l.provision);
+        provisions
+            .chain(self.corners.iter().copied())
+            .chain([self.cg, Vector3::zeros()])
+    }
+
+    /// Lower and upper end along an axis.
+    fn extent(&self, axis: usize) -> (f64, f64) {
+        self.points()
+            .map(|p| p[axis])
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(v), high.max(v))
+            })
+    }
+}
+
+/// The least turn that brings `up` to true up.
+fn upright(up: Vector3<f64>) -> Matrix3<f64> {
+    let w = up.cross(&Vector3::z());
+    let cross = w.cross_matrix();
+    Matrix3::identity() + cross + cross * cross / (1.0 + up.z)
+}
+
+const MARGIN: f64 = 96.0;
+const GAP: f64 = 150.0;
+const HEAD: f64 = 92.0;
+const LONGEST_PX: f64 = 430.0;
+const TABLE_PX: f64 = 470.0;
+
+/// Draws a rig as it hangs, as an SVG document.
+pub fn drawing(rig: &Rig, hang: &Hang) -> String {
+    let scene = Scene::of(rig, hang);
+    let (x, y, z) = (scene.extent(0), scene.extent(1), scene.extent(2));
+    let (dx, dy, dz) = (x.1 - x.0, y.1 - y.0, z.1 - z.0);
+    let scale = LONGEST_PX / dx.max(dz).max(dy).max(0.1);
+    let column = (dx * scale).max(200.0);
+    let right = (dy * scale).max(200.0);
+    let front_left = MARGIN + column + GAP;
+    let plan_top = HEAD + dz * scale + 120.0;
+    let table_top = plan_top - 24.0;
+    let table_px = 96.0 + 24.0 * (rig.legs.len() + SCALE.len()) as f64;
+    let width = (front_left + right + MARGIN).max(front_left - 40.0 + TABLE_PX);
+    let height = (plan_top + dy * scale + 76.0).max(table_top + table_px) + 44.0;
+
+    let mut canvas = Canvas::default();
+    let summary = format!(
+        "{}, {}; hangs {}; {}",
+        rig.name,
+        rig.unit.written(rig.mass_kg),
+        hang.lean(),
+        carrying_words(rig.carrying),
+    );
+    canvas.text([24.0, 34.0], Anchor::Start, Class::Title, &rig.name);
+    let facts = format!(
+        "{} under the legs   ·   hangs {}   ·   {}",
+        rig.unit.written(rig.mass_kg),
+        hang.lean(),
+        carrying_words(rig.carrying),
+    );
+    canvas.text([24.0, 58.0], Anchor::Start, Class::Plain, &facts);
+
+    let side = View {
+        name: "from the right side",
+        across: Vector3::x(),
+        along: Vector3::z(),
+        origin: [
+            MARGIN - x.0 * scale + (column - dx * scale) / 2.0,
+            HEAD + z.1 * scale,
+        ],
+        scale,
+        lean: part(hang.nose_down_deg, "nose down", "nose up"),
+    };
+    let front = View {
+        name: "from the front",
+        across: Vector3::y(),
+        along: Vector3::z(),
+        origin: [
+            front_left - y.0 * scale + (right - dy * scale) / 2.0,
+            HEAD + z.1 * scale,
+        ],
+        scale,
+        lean: part(hang.left_down_deg, "left side down", "right side down"),
+    };
+    let above = View {
+        name: "from above, ahead to the right",
+        across: Vector3::x(),
+        along: Vector3::y(),
+        origin: [side.origin[0], plan_top + y.1 * scale],
+        scale,
+        lean: String::new(),
+    };
+    side.draw(&mut canvas, &scene);
+    front.draw(&mut canvas, &scene);
+    above.draw_plan(&mut canvas, &scene);
+    table(&mut canvas, &scene, [front_left - 40.0, table_top]);
+    scale_bar(&mut canvas, scale, [24.0, height - 44.0]);
+    canvas.text([24.0, height - 16.0], Anchor::Start, Class::Small, CAUTION);
+
+    let legs: Vec<String> = scene
+        .legs
+        .iter()
+        .map(|l| {
+            if l.missing {
+                format!("{} leg missing", l.name)
+            } else {
+                format!("{} leg {} ({:.0} %)", l.name, l.pull, l.share_percent)
+            }
+        })
+        .collect();
+    let desc = format!("{summary}. {}. {CAUTION}", legs.join(", "));
+    canvas.finish(width, height, &format!("{} as it hangs", rig.name), &desc)
+}
+
+fn part(deg: f64, plus: &str, minus: &str) -> String {
+    if deg.abs() < 0.05 {
+        "level".to_owned()
+    } else {
+        let words = if deg > 0.0 { plus } else { minus };
+        format!("{:.1}° {words}", deg.abs())
+    }
+}
+
+/// Every leg's numbers, and what the colours mean.
+fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2]) {
+    let [left, mut y] = at;
+    let columns = [
+        left + 34.0,
+        left + 220.0,
+        left + 300.0,
+        left + 360.0,
+        left + 420.0,
+    ];
+    for (column, head) in columns
+        .into_iter()
+        .zip(["leg", "pull", "share", "angle", "link"])
+    {
+        let anchor = if head == "leg" {
+            Anchor::Start
+        } else {
+            Anchor::End
+        };
+        canvas.text([column, y], anchor, Class::Bold, head);
+    }
+    for leg in &scene.legs {
+        y += 24.0;
+        sample(canvas, [left, y - 5.0], leg.stroke(), leg.missing);
+        canvas.text([columns[0], y], Anchor::Start, Class::Plain, &leg.name);
+        if leg.missing {
+            canvas.text([columns[1], y], Anchor::End, Class::Bold, "missing");
+            continue;
+        }
+        let pull = if leg.slack {
+            "slack"
+        } else {
+            leg.pull.as_str()
+        };
+        canvas.text([columns[1], y], Anchor::End, Class::Plain, pull);
+        canvas.text(
+            [columns[2], y],
+            Anchor::End,
+            Class::Bold,
+            &format!("{:.0} %", leg.share_percent),
+        );
+        canvas.text(
+            [columns[3], y],
+            Anchor::End,
+            Class::Plain,
+            &format!("{:.0}°", leg.angle_deg),
+        );
+        if let Some(links) = leg.links {
+            let class = if leg.miscounted {
+                Class::Bold
+            } else {
+                Class::Plain
+            };
+            let mark = if leg.miscounted { "!" } else { "" };
+            canvas.text(
+                [columns[4], y],
+                Anchor::End,
+                class,
+                &format!("{links}{mark}"),
+            );
+        }
+    }
+    y += 34.0;
+    canvas.text(
+        [left, y],
+        Anchor::Start,
+        Class::Small,
+        "share of the leg's rating",
+    );
+    for (_, colour, width, words) in SCALE {
+        y += 22.0;
+        sample(canvas, [left, y - 4.0], Stroke::solid(colour, width), false);
+        canvas.text([columns[0], y], Anchor::Start, Class::Small, words);
+    }
+    let slack = y - 22.0 * (SCALE.len() as f64 - 1.0);
+    sample(canvas, [left + 180.0, slack - 4.0], SLACK, false);
+    canvas.text([left + 214.0, slack], Anchor::Start, Class::Small, "slack");
+    canvas.centre_of_gravity([left + 193.0, slack + 18.0]);
+    canvas.text(
+        [left + 214.0, slack + 22.0],
+        Anchor::Start,
+        Class::Small,
+        "centre of gravity",
+    );
+}
+
+fn sample(canvas: &mut Canvas, at: [f64; 2], stroke: Stroke, missing: bool) {
+    if !missing {
+        view::cased(canvas, at, [at[0] + 26.0, at[1]], stroke);
+    }
+}
+
+fn scale_bar(canvas: &mut Canvas, scale: f64, at: [f64; 2]) {
+    let metres = if scale < 40.0 { 2.0 } else { 1.0 };
+    let end = [at[0] + metres * scale, at[1]];
+    let ink = Stroke::solid(INK, 1.5);
+    canvas.line(at, end, ink);
+    for x in [at[0], end[0]] {
+        canvas.line([x, at[1] - 5.0], [x, at[1] + 5.0], ink);
+    }
+    canvas.text(
+        [end[0] + 8.0, at[1] + 4.0],
+        Anchor::Start,
+        Class::Small,
+        &format!("{metres:.0} m, all views to one scale"),
+    );
+}

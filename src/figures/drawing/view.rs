@@ -1,0 +1,255 @@
+//! One view of the scene.
+
+use super::canvas::{Anchor, Canvas, Class, Stroke};
+use super::{BODY, DrawnLeg, FAINT, INK, Scene};
+use nalgebra::Vector3;
+
+/// A way of looking at the scene.
+pub(super) struct View {
+    pub name: &'static str,
+    /// What runs to the right on paper.
+    pub across: Vector3<f64>,
+    /// What runs up on paper.
+    pub along: Vector3<f64>,
+    /// Where the apex is on paper.
+    pub origin: [f64; 2],
+    /// Pixels a metre.
+    pub scale: f64,
+    /// How the load leans in this view; empty where that cannot be seen.
+    pub lean: String,
+}
+
+/// A line with a dark edge, so that every colour stands off white paper.
+pub(super) fn cased(canvas: &mut Canvas, from: [f64; 2], to: [f64; 2], stroke: Stroke) {
+    if stroke.dash.is_empty() {
+        canvas.line(from, to, Stroke::solid(INK, stroke.width + 2.0));
+    }
+    canvas.line(from, to, stroke);
+}
+
+impl View {
+    fn at(&self, p: &Vector3<f64>) -> [f64; 2] {
+        [
+            self.origin[0] + self.across.dot(p) * self.scale,
+            self.origin[1] - self.along.dot(p) * self.scale,
+        ]
+    }
+
+    /// Left, right, top and bottom of what is drawn.
+    fn frame(&self, scene: &Scene) -> [f64; 4] {
+        scene.points().map(|p| self.at(&p)).fold(
+            [
+                f64::INFINITY,
+                f64::NEG_INFINITY,
+                f64::INFINITY,
+                f64::NEG_INFINITY,
+            ],
+            |[l, r, t, b], [x, y]| [l.min(x), r.max(x), t.min(y), b.max(y)],
+        )
+    }
+
+    fn body(&self, canvas: &mut Canvas, scene: &Scene) {
+        let corners: Vec<[f64; 2]> = scene.corners.iter().map(|c| self.at(c)).collect();
+        if !corners.is_empty() {
+            canvas.polygon(&hull(&corners), BODY, Stroke::solid(INK, 1.5));
+            for (from, to) in EDGES {
+                canvas.line(corners[from], corners[to], Stroke::solid("#b8b2a4", 1.0));
+            }
+            canvas.polygon(&hull(&corners), "none", Stroke::solid(INK, 1.5));
+        }
+        if scene.spreader {
+            let bar: Vec<[f64; 2]> = scene.legs.iter().map(|l| self.at(&l.provision)).collect();
+            let bar = hull(&bar);
+            canvas.polygon(&bar, "none", Stroke::solid(INK, 5.0));
+            if self.along.z > 0.5 {
+                let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
+                for leg in &scene.legs {
+                    let from = self.at(&leg.provision);
+                    let drop = Stroke {
+                        colour: FAINT,
+                        width: 1.5,
+                        dash: "3 3",
+                    };
+                    canvas.line(from, [from[0], top], drop);
+                }
+            }
+        }
+    }
+
+    fn legs(&self, canvas: &mut Canvas, scene: &Scene) {
+        let apex = self.at(&Vector3::zeros());
+        let mut legs: Vec<&DrawnLeg> = scene.legs.iter().filter(|l| !l.missing).collect();
+        // Far legs first, the thin over the thick where they fall on one line.
+        let toward = self.across.cross(&self.along);
+        legs.sort_by(|a, b| {
+            let depth = |l: &DrawnLeg| toward.dot(&l.provision);
+            depth(a).total_cmp(&depth(b))
+        });
+        for leg in &legs {
+            cased(canvas, apex, self.at(&leg.provision), leg.stroke());
+        }
+        for leg in &scene.legs {
+            let fill = if leg.missing { "none" } else { "#ffffff" };
+            canvas.circle(self.at(&leg.provision), 4.5, fill, Stroke::solid(INK, 1.5));
+        }
+        canvas.circle(apex, 6.0, INK, Stroke::solid("#ffffff", 1.5));
+    }
+
+    /// An elevation: plumb line, level line, angles.
+    pub fn draw(&self, canvas: &mut Canvas, scene: &Scene) {
+        let [left, right, _, bottom] = self.frame(scene);
+        let apex = self.at(&Vector3::zeros());
+        let cg = self.at(&scene.cg);
+        self.body(canvas, scene);
+        let faint = |dash| Stroke {
+            colour: FAINT,
+            width: 1.2,
+            dash,
+        };
+        canvas.line([left - 24.0, bottom], [right + 24.0, bottom], faint("2 4"));
+        canvas.line(apex, cg, faint("8 4 2 4"));
+        self.legs(canvas, scene);
+        canvas.centre_of_gravity(cg);
+        self.angles(canvas, scene, apex);
+        let middle = (left + right) / 2.0;
+        canvas.text(
+            [middle, bottom + 24.0],
+            Anchor::Middle,
+            Class::Bold,
+            self.name,
+        );
+        canvas.text(
+            [middle, bottom + 43.0],
+            Anchor::Middle,
+            Class::Plain,
+            &self.lean,
+        );
+    }
+
+    /// Angles from the horizontal, each beside its leg; legs that fall on one line share a label.
+    fn angles(&self, canvas: &mut Canvas, scene: &Scene, apex: [f64; 2]) {
+        let mut labels: Vec<([f64; 2], Vec<String>)> = Vec::new();
+        for leg in scene.legs.iter().filter(|l| !l.missing) {
+            let foot = self.at(&leg.provision);
+            let at = [
+                apex[0] + (foot[0] - apex[0]) * 0.62,
+                apex[1] + (foot[1] - apex[1]) * 0.62,
+            ];
+            let words = if leg.slack {
+                "slack".to_owned()
+            } else {
+                format!("{:.0}°", leg.angle_deg)
+            };
+            let near = |other: &[f64; 2]| {
+                (other[0] - at[0]).abs() < 46.0 && (other[1] - at[1]).abs() < 18.0
+            };
+            match labels.iter_mut().find(|(other, _)| near(other)) {
+                Some((_, all)) if all.contains(&words) => {}
+                Some((_, all)) => all.push(words),
+                None => labels.push((at, vec![words])),
+            }
+        }
+        for (at, words) in labels {
+            let (anchor, x) = if at[0] >= apex[0] {
+                (Anchor::Start, at[0] + 10.0)
+            } else {
+                (Anchor::End, at[0] - 10.0)
+            };
+            canvas.text([x, at[1]], anchor, Class::Bold, &words.join(" / "));
+        }
+    }
+
+    /// The plan: names, counts and pulls at each corner.
+    pub fn draw_plan(&self, canvas: &mut Canvas, scene: &Scene) {
+        let [left, right, top, bottom] = self.frame(scene);
+        self.body(canvas, scene);
+        self.legs(canvas, scene);
+        canvas.centre_of_gravity(self.at(&scene.cg));
+        let middle = self.at(&scene.cg)[1];
+        for leg in &scene.legs {
+            let foot = self.at(&leg.provision);
+            let count = match leg.links {
+                Some(links) if leg.miscounted => format!("link {links}!"),
+                Some(links) => format!("link {links}"),
+                None => String::new(),
+            };
+            let what = if leg.missing {
+                "missing".to_owned()
+            } else if leg.slack {
+                "slack".to_owned()
+            } else {
+                format!("{:.0} %", leg.share_percent)
+            };
+            let words = [what, count];
+            let words: Vec<&str> = words
+                .iter()
+                .map(String::as_str)
+                .filter(|w| !w.is_empty())
+                .collect();
+            let across = (left + right) / 2.0;
+            let (anchor, x) = if foot[0] >= across {
+                (Anchor::Start, right + 12.0)
+            } else {
+                (Anchor::End, left - 12.0)
+            };
+            let lower = foot[1] > middle + 1.0;
+            for (row, word) in words.iter().enumerate() {
+                let y = foot[1] + 4.0 + 16.0 * row as f64 - if lower { 0.0 } else { 8.0 };
+                canvas.text(
+                    [x, y],
+                    anchor,
+                    if row == 0 { Class::Bold } else { Class::Plain },
+                    word,
+                );
+            }
+        }
+        let under = bottom.max(top) + 34.0;
+        canvas.text(
+            [(left + right) / 2.0, under],
+            Anchor::Middle,
+            Class::Bold,
+            self.name,
+        );
+    }
+}
+
+/// The edges of a box whose corners are numbered by bits.
+const EDGES: [(usize, usize); 12] = [
+    (0, 1),
+    (2, 3),
+    (4, 5),
+    (6, 7),
+    (0, 2),
+    (1, 3),
+    (4, 6),
+    (5, 7),
+    (0, 4),
+    (1, 5),
+    (2, 6),
+    (3, 7),
+];
+
+/// The convex hull of points, in order round it (Andrew's monotone chain).
+fn hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let mut sorted = points.to_vec();
+    sorted.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
+    let turn = |o: [f64; 2], a: [f64; 2], b: [f64; 2]| {
+        (a[0] - o[0]) * (b[1] - o[1]) - (a[1] - o[1]) * (b[0] - o[0])
+    };
+    let half = |points: &mut dyn Iterator<Item = [f64; 2]>| {
+        let mut chain: Vec<[f64; 2]> = Vec::new();
+        for p in points {
+            while let [.., o, a] = chain[..]
+                && turn(o, a, p) <= 0.0
+            {
+                chain.pop();
+            }
+            chain.push(p);
+        }
+        chain.pop();
+        chain
+    };
+    let mut hull = half(&mut sorted.iter().copied());
+    hull.extend(half(&mut sorted.iter().rev().copied()));
+    if hull.len() < 2 { sorted } else { hull }
+}
