@@ -181,6 +181,7 @@ pub fn drawing(rig: &Rig, hang: &Hang) -> String {
         ],
         scale,
         lean: part(hang.nose_down_deg, "nose down", "nose up"),
+        ends: ["rear", "front"],
     };
     let front = View {
         name: "from the front",
@@ -192,14 +193,16 @@ pub fn drawing(rig: &Rig, hang: &Hang) -> String {
         ],
         scale,
         lean: part(hang.left_down_deg, "left side down", "right side down"),
+        ends: ["right", "left"],
     };
     let above = View {
-        name: "from above, ahead to the right",
+        name: "from above",
         across: Vector3::x(),
         along: Vector3::y(),
         origin: [side.origin[0], plan_top + y.1 * scale],
         scale,
         lean: String::new(),
+        ends: ["rear", "front"],
     };
     side.draw(&mut canvas, &scene);
     front.draw(&mut canvas, &scene);
@@ -246,6 +249,9 @@ fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2]) {
         .into_iter()
         .zip(["leg", "pull", "share", "angle", "link"])
     {
+        if head == "link" && scene.legs.iter().all(|l| l.links.is_none()) {
+            continue;
+        }
         let anchor = if head == "leg" {
             Anchor::Start
         } else {

@@ -17,6 +17,8 @@ pub(super) struct View {
     pub scale: f64,
     /// How the load leans in this view; empty where that cannot be seen.
     pub lean: String,
+    /// What is at the left and right end on paper.
+    pub ends: [&'static str; 2],
 }
 
 /// A line with a dark edge, so that every colour stands off white paper.
@@ -111,6 +113,7 @@ impl View {
         self.legs(canvas, scene);
         canvas.centre_of_gravity(cg);
         self.angles(canvas, scene, apex);
+        self.ends(canvas, [left, right], bottom + 18.0);
         let middle = (left + right) / 2.0;
         canvas.text(
             [middle, bottom + 24.0],
@@ -124,6 +127,20 @@ impl View {
             Class::Plain,
             &self.lean,
         );
+    }
+
+    fn ends(&self, canvas: &mut Canvas, across: [f64; 2], y: f64) {
+        for (x, (anchor, end)) in across
+            .into_iter()
+            .zip([Anchor::End, Anchor::Start].into_iter().zip(self.ends))
+        {
+            let x = if anchor == Anchor::End {
+                x - 4.0
+            } else {
+                x + 4.0
+            };
+            canvas.text([x, y], anchor, Class::Small, end);
+        }
     }
 
     /// Angles from the horizontal, each beside its leg; legs that fall on one line share a label.
@@ -204,6 +221,7 @@ impl View {
             }
         }
         let under = bottom.max(top) + 34.0;
+        self.ends(canvas, [left, right], under);
         canvas.text(
             [(left + right) / 2.0, under],
             Anchor::Middle,

@@ -189,7 +189,7 @@ fn a_miscount_is_told_by_what_it_does() {
     );
     assert!(told.spoken().contains("degrees"));
 
-    let one = rig.as_found(&[links("rear-right", 8)]).unwrap();
+    let one = rig.as_found(&[links("rear-right", 20)]).unwrap();
     let told = miscount(&rig, &one).unwrap();
     assert!(told.sentence.contains("slack"), "{}", told.sentence);
 
