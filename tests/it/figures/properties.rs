@@ -115,8 +115,8 @@ proptest! {
         let (before, after) = (hang(&rig).unwrap(), hang(&turned).unwrap());
         prop_assert!((before.tilt_deg - after.tilt_deg).abs() < 1e-6);
         let apex = turn(before.apex_m);
-        for i in 0..3 {
-            prop_assert!((apex[i] - after.apex_m[i]).abs() < 1e-7);
+        for (turned, found) in apex.iter().zip(after.apex_m) {
+            prop_assert!((turned - found).abs() < 1e-7);
         }
         for (b, a) in before.legs.iter().zip(&after.legs) {
             prop_assert!((b.tension_n - a.tension_n).abs() < 1e-6 * rig.weight_n());

@@ -67,8 +67,8 @@ fn a_thousand_rigs_hang_as_a_general_optimiser_finds() {
             (hang.tilt_deg - tilt_deg).abs() <= 1e-3 * tilt_deg.max(1.0),
             "{line}"
         );
-        for axis in 0..3 {
-            let apart = (hang.apex_m[axis] - apex_m[axis]).abs();
+        for (found, reference) in hang.apex_m.iter().zip(apex_m) {
+            let apart = (found - reference).abs();
             assert!(apart <= 1e-3 * hang.apex_over_cg_m, "{line}");
         }
         assert!(hang.unbalanced < 1e-6);
