@@ -1,3 +1,7 @@
 //! The `loadwalk` program.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    loadwalk::cli::main()
+}

@@ -1,3 +1,70 @@
 //! The commands, one file each.
+//!
+//! `--json` prints JSON (JSON Lines for streams) on stdout and nothing else there; messages go to
+//! stderr. Exit codes are those of [`exit::Exit`].
 
+mod args;
+pub mod drive;
+pub mod exit;
 pub mod figures;
+pub mod findings;
+mod hear;
+mod lint;
+mod model;
+mod walk;
+
+use clap::{Parser, Subcommand};
+use exit::{Failure, Outcome};
+use std::process::ExitCode;
+
+/// Asks the checks round a rigged load aloud, hears the answers, and keeps the record.
+///
+/// It records and computes. It does not certify a load and does not replace the inspector, the pilot
+/// in command, the flight manual, the rigging manual, the maker's tag or local law. Never for people.
+#[derive(Debug, Parser)]
+#[command(name = "loadwalk", version, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Model(model::ModelCommand),
+    Lint(lint::LintCommand),
+    Figures(figures::FiguresArgs),
+    Hear(hear::HearCommand),
+    Walk(walk::WalkCommand),
+    Resume(walk::ResumeCommand),
+}
+
+/// Runs the program on the process's arguments.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    match run(cli) {
+        Ok(exit) => exit.into(),
+        Err(Failure { exit, error }) => {
+            eprintln!("loadwalk: {error:#}");
+            exit.into()
+        }
+    }
+}
+
+fn run(cli: Cli) -> Outcome {
+    match cli.command {
+        Command::Model(command) => model::run(&command),
+        Command::Lint(command) => lint::run(&command),
+        Command::Figures(args) => {
+            let code = figures::run(&args, &mut std::io::stdout(), &mut std::io::stderr())
+                .map_err(Failure::wrong)?;
+            Ok(match code {
+                0 => exit::Exit::Done,
+                1 => exit::Exit::No,
+                _ => exit::Exit::Wrong,
+            })
+        }
+        Command::Hear(command) => hear::run(&command),
+        Command::Walk(command) => walk::walk(&command),
+        Command::Resume(command) => walk::resume(&command),
+    }
+}

@@ -8,6 +8,7 @@
 mod abnf;
 mod clash;
 mod compile;
+mod decided;
 mod graph;
 pub mod likeness;
 pub mod limits;
@@ -21,9 +22,11 @@ mod walker;
 mod written;
 
 pub use clash::Clash;
+pub use decided::Decided;
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use set::{BUILTIN, GrammarSet};
 pub use vocab_trie::VocabTrie;
+pub(crate) use walker::meanings;
 pub use walker::{Bytes, StateSet, Walker};
 pub use written::WrittenGraph;
 

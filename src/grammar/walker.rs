@@ -225,6 +225,13 @@ impl<'g> Walker<'g> {
         self.sets.len()
     }
 
+    /// The values so far with their nodes.
+    pub(super) fn members(&self, set: StateSet) -> impl Iterator<Item = (&str, u32)> {
+        self.sets[set.0 as usize]
+            .iter()
+            .map(|(node, value)| (self.values.texts[*value as usize].as_ref(), *node))
+    }
+
     /// Whether the utterance may end here.
     pub fn may_end(&self, set: StateSet) -> bool {
         let end = self.graph.end();
@@ -252,7 +259,7 @@ impl<'g> Walker<'g> {
 }
 
 /// Takes a running value apart.
-fn meanings(text: &str) -> Vec<Meaning> {
+pub(crate) fn meanings(text: &str) -> Vec<Meaning> {
     text.split(RULE)
         .filter_map(|item| item.split_once(VALUE))
         .map(|(rule, value)| Meaning {

@@ -11,7 +11,7 @@ mod error;
 mod fetch;
 pub mod ggml;
 mod manifest;
-mod mel;
+pub mod mel;
 mod places;
 pub mod vocabulary;
 mod wheel;

@@ -20,6 +20,18 @@ pub fn answer_rule(kind: &CheckKind) -> &'static str {
     }
 }
 
+/// The spoken forms of a check's own states, for the rule `state`: (key, forms); empty for every
+/// other kind.
+pub fn state_forms(kind: &CheckKind) -> Vec<(String, Vec<String>)> {
+    match kind {
+        CheckKind::State { states } => states
+            .iter()
+            .map(|s| (s.key.clone(), s.spoken.clone()))
+            .collect(),
+        _ => Vec::new(),
+    }
+}
+
 /// The answer that a meaning gives to a check, in the one form that is written down; `None` where
 /// it is no answer to it.
 pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {

@@ -34,7 +34,9 @@ pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
 pub use entry::{CapacityLine, Entry, Heard, Outcome, Stage};
 pub use event::{Decision, Event, Hearing, Note};
 pub use hearing::REFUSED_LIMIT;
-pub use judge::{MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge};
+pub use judge::{
+    MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,
+};
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use machine::Walk;
 pub use opened::{JOURNAL_FORMAT, OpenError, RestoreError, Settings};

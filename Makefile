@@ -1,0 +1,49 @@
+# Two commands do everything on a fresh Debian machine with Rust: `make demo` and `make test`.
+
+CARGO ?= cargo
+LOADWALK = target/release/loadwalk
+
+.PHONY: demo test check docs setup build model headset fuzz bench clean
+
+## demo: installs what is missing, fetches the models, builds, and walks a whole load on spoken fixtures
+demo: build model
+	sh scripts/demo.sh $(LOADWALK) demo-out
+
+## test: every test, with the models fetched first
+test: setup
+	$(CARGO) build --quiet
+	target/debug/loadwalk model fetch
+	$(CARGO) test
+
+## check: formatting, lints, documentation
+check: setup
+	$(CARGO) fmt --check
+	$(CARGO) clippy --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --no-deps --document-private-items
+	$(CARGO) check --no-default-features
+
+setup:
+	sh scripts/setup.sh
+
+build: setup
+	$(CARGO) build --release
+
+model: build
+	$(LOADWALK) model fetch
+
+## headset: adds the system's speech service to the build (needs its development files)
+headset: setup
+	sh scripts/setup.sh speech-service
+	$(CARGO) build --release --features speech-service
+
+## fuzz: a short run of every fuzzer on the files that loadwalk reads
+fuzz:
+	sh scripts/fuzz.sh 20
+
+## bench: speed of the figures and of the search
+bench:
+	$(CARGO) bench
+
+clean:
+	$(CARGO) clean
+	rm -rf demo-out hearing-out

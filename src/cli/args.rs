@@ -1,0 +1,121 @@
+//! Arguments that several commands share.
+
+use super::exit::Failure;
+use crate::diagnostic::Diagnostic;
+use crate::model::{self, Purpose};
+use crate::plan::Plan;
+use std::path::{Path, PathBuf};
+
+/// Where the recogniser's weights are.
+#[derive(Clone, Debug, Default, clap::Args)]
+pub struct ModelArgs {
+    /// A ggml Whisper file of your own, in place of the fetched one
+    #[arg(long, value_name = "FILE")]
+    pub model: Option<PathBuf>,
+    /// Directory of fetched models
+    #[arg(long, value_name = "DIR")]
+    pub models_dir: Option<PathBuf>,
+    /// Threads of the recogniser; one is steady on a busy machine
+    #[arg(long, value_name = "N", default_value_t = default_threads())]
+    pub threads: usize,
+}
+
+fn default_threads() -> usize {
+    std::thread::available_parallelism().map_or(1, |n| n.get().min(2))
+}
+
+impl ModelArgs {
+    /// The speech model's file.
+    ///
+    /// # Errors
+    /// Where it is missing or is not a model.
+    pub fn speech(&self) -> Result<PathBuf, Failure> {
+        model::speech(self.model.as_deref(), None, self.models_dir.as_deref())
+            .map_err(Failure::missing)
+    }
+
+    /// The voice activity network's file.
+    ///
+    /// # Errors
+    /// Where it is missing.
+    pub fn activity(&self) -> Result<PathBuf, Failure> {
+        model::find(None, Purpose::VoiceActivity, self.models_dir.as_deref())
+            .map_err(Failure::missing)
+    }
+}
+
+/// A plan with its exact bytes.
+pub struct PlanFile {
+    /// The plan.
+    pub plan: Plan,
+    /// The file's bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Reads a plan; draws its findings on stderr.
+///
+/// # Errors
+/// Where the file cannot be read or a finding makes it unusable.
+pub fn read_plan(path: &Path) -> Result<PlanFile, Failure> {
+    let bytes = read_bytes(path)?;
+    let text = as_text(path, &bytes)?;
+    match crate::plan::read(path, text) {
+        Ok(plan) => {
+            let warnings = plan.warnings().to_vec();
+            if !warnings.is_empty() {
+                let diagnostic = Diagnostic {
+                    path: path.to_owned(),
+                    text: text.to_owned(),
+                    findings: warnings,
+                };
+                eprint!("{}", super::findings::draw(&diagnostic));
+            }
+            Ok(PlanFile { plan, bytes })
+        }
+        Err(diagnostic) => {
+            eprint!("{}", super::findings::draw(&diagnostic));
+            let n = diagnostic.findings.len();
+            Err(Failure::wrong(anyhow::anyhow!(
+                "{} cannot be walked: {n} finding{}; mend the plan, then try `loadwalk lint` on it",
+                path.display(),
+                if n == 1 { "" } else { "s" }
+            )))
+        }
+    }
+}
+
+/// Largest text file read, in bytes.
+const TEXT_BYTES_MAX: u64 = 4 << 20;
+
+/// Reads a file of bounded size.
+///
+/// # Errors
+/// Where it cannot be read or is larger than 4 MiB.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
+    let wrong = |what: String| {
+        Failure::wrong(anyhow::anyhow!(
+            "cannot read {}: {what}; check the path",
+            path.display()
+        ))
+    };
+    let about = std::fs::metadata(path).map_err(|e| wrong(e.to_string()))?;
+    if about.len() > TEXT_BYTES_MAX {
+        return Err(wrong(format!("it has more than {TEXT_BYTES_MAX} bytes")));
+    }
+    std::fs::read(path).map_err(|e| wrong(e.to_string()))
+}
+
+/// The bytes as UTF-8.
+///
+/// # Errors
+/// Naming the first byte that is not.
+pub fn as_text<'b>(path: &Path, bytes: &'b [u8]) -> Result<&'b str, Failure> {
+    std::str::from_utf8(bytes).map_err(|e| {
+        let at = e.valid_up_to();
+        let line = bytes[..at].iter().filter(|&&b| b == b'\n').count() + 1;
+        Failure::wrong(anyhow::anyhow!(
+            "{}:{line}: not UTF-8 text at byte {at}; save the file as UTF-8",
+            path.display()
+        ))
+    })
+}

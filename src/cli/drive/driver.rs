@@ -1,0 +1,354 @@
+//! Obeys a walk's effects and brings it what happens.
+
+use super::{Happening, Observer, Port};
+use crate::ears::{Active, Ears};
+use crate::record::{Record, RecordError, clip_wav};
+use crate::walk::{
+    Decision, Effect, Ending, Entry, Event, Hearing, Listen, MonotonicMs, Note, Walk,
+};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Wait between two tries to write an entry that did not reach the disk, in ms.
+const RETRY_MS: u64 = 2_000;
+/// Tries before the driver gives the walk up as open; the record can be resumed.
+const RETRIES_MAX: u32 = 150;
+
+/// The port's clock as the record reads it.
+#[derive(Clone, Default)]
+pub struct WalkClock(Arc<AtomicU64>);
+
+impl crate::record::Clock for WalkClock {
+    fn wall(&self) -> jiff::ZonedDateTime {
+        jiff::ZonedDateTime::now()
+    }
+
+    fn mono_ms(&self) -> u64 {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+/// Everything one walk needs.
+pub struct Driver<'a> {
+    /// What decides.
+    pub walk: Walk,
+    /// What remembers.
+    pub record: Record,
+    /// What understands, sound and typed words alike.
+    pub ears: &'a mut dyn Understands,
+    /// The world.
+    pub port: &'a mut dyn Port,
+    /// Who watches.
+    pub observer: &'a mut dyn Observer,
+    /// The clock that the record reads.
+    pub clock: WalkClock,
+}
+
+/// What turns an utterance or typed words into a meaning.
+pub trait Understands {
+    /// Makes ready for what will be listened for.
+    ///
+    /// # Errors
+    /// Where the rules do not fit together.
+    fn prepare(&mut self, active: &Active) -> anyhow::Result<()>;
+    /// Hears an utterance.
+    ///
+    /// # Errors
+    /// Where the recogniser fails for good.
+    fn hear(
+        &mut self,
+        utterance: &crate::ears::Utterance,
+        active: &Active,
+    ) -> anyhow::Result<crate::ears::Recognition>;
+    /// Guesses at free speech.
+    ///
+    /// # Errors
+    /// Where the recogniser fails for good.
+    fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String>;
+    /// Reads typed words.
+    ///
+    /// # Errors
+    /// Where the rules do not fit together.
+    fn read(
+        &mut self,
+        words: &str,
+        active: &Active,
+    ) -> anyhow::Result<Option<crate::grammar::Meaning>>;
+}
+
+impl Understands for Ears {
+    fn prepare(&mut self, active: &Active) -> anyhow::Result<()> {
+        Ok(Ears::prepare(self, active)?)
+    }
+
+    fn hear(
+        &mut self,
+        utterance: &crate::ears::Utterance,
+        active: &Active,
+    ) -> anyhow::Result<crate::ears::Recognition> {
+        Ok(Ears::hear(self, utterance, active)?)
+    }
+
+    fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String> {
+        Ok(Ears::transcribe(self, samples)?)
+    }
+
+    fn read(
+        &mut self,
+        words: &str,
+        active: &Active,
+    ) -> anyhow::Result<Option<crate::grammar::Meaning>> {
+        Ok(Ears::read(self, words, active)?)
+    }
+}
+
+impl Driver<'_> {
+    /// Walks to the end, or until nothing more can come.
+    ///
+    /// # Errors
+    /// Where the ears or the voice fail for good. What was acknowledged is in the record.
+    pub fn run(mut self) -> anyhow::Result<Ending> {
+        let mut unwritten: VecDeque<(u64, Entry)> = VecDeque::new();
+        let mut listening: Option<Listen> = None;
+        let mut retries = 0;
+        self.tick();
+        let now = self.port.now();
+        self.walk.handle(Event::Begin, now);
+        loop {
+            while let Some(effect) = self.walk.poll() {
+                match effect {
+                    Effect::Journal { seq, entry } => {
+                        unwritten.push_back((seq, *entry));
+                        self.write(&mut unwritten, &mut retries)?;
+                    }
+                    Effect::Say(say) => {
+                        self.observer.say(&say);
+                        self.port.say(&say)?;
+                    }
+                    Effect::Listen(listen) => {
+                        self.ears.prepare(&active(&listen))?;
+                        self.port.listen(&listen);
+                        self.observer.listening();
+                        listening = Some(listen);
+                    }
+                    Effect::Hush => {
+                        self.port.hush();
+                        listening = None;
+                    }
+                    Effect::Quiet => self.port.quiet(),
+                    Effect::Tone(tone) => self.port.tone(tone),
+                    Effect::Finish(ending) => return Ok(ending),
+                }
+                self.tick();
+            }
+            let mut deadline = self.walk.poll_timeout();
+            if !unwritten.is_empty() {
+                if retries >= RETRIES_MAX {
+                    anyhow::bail!(
+                        "the record in {} cannot be written; free the disk, then `loadwalk resume` it",
+                        self.record.folder().display()
+                    );
+                }
+                let retry = self.port.now() + RETRY_MS;
+                deadline = Some(deadline.map_or(retry, |d| d.min(retry)));
+            }
+            let happening = self.port.wait(deadline)?;
+            self.tick();
+            if !unwritten.is_empty() {
+                self.write(&mut unwritten, &mut retries)?;
+            }
+            match self.event(happening, listening.as_ref())? {
+                Next::Event(event) => {
+                    let now = self.port.now();
+                    self.walk.handle(event, now);
+                }
+                Next::Nothing => {}
+                Next::Over(why) => {
+                    self.observer.over(&why);
+                    return Ok(Ending::Open);
+                }
+            }
+            let now = self.port.now();
+            self.walk.handle_timeout(now);
+        }
+    }
+
+    /// Writes what waits, in order. An entry that does not reach the disk holds the walk; nothing
+    /// heard before it is written counts as answered.
+    fn write(
+        &mut self,
+        unwritten: &mut VecDeque<(u64, Entry)>,
+        retries: &mut u32,
+    ) -> anyhow::Result<()> {
+        while let Some((seq, entry)) = unwritten.front() {
+            let held = *retries > 0;
+            let written = match self.record.mend() {
+                Ok(()) => self.record.append(entry),
+                Err(error) => Err(error),
+            };
+            let now = self.port.now();
+            match written {
+                Ok(_) => {
+                    self.observer.entry(*seq, entry);
+                    let seq = *seq;
+                    unwritten.pop_front();
+                    *retries = 0;
+                    self.walk.handle(Event::Journalled(seq), now);
+                    if held {
+                        self.walk.handle(Event::Cleared, now);
+                    }
+                }
+                Err(error @ RecordError::UnknownClip { .. }) => return Err(error.into()),
+                Err(error) => {
+                    if !held {
+                        self.observer.trouble(&error.to_string());
+                        let why = "the record cannot be written".to_owned();
+                        self.walk.handle(Event::Hold { why }, now);
+                    }
+                    *retries += 1;
+                    return Ok(());
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn tick(&self) {
+        self.clock.0.store(self.port.now(), Ordering::Relaxed);
+    }
+
+    fn event(&mut self, happening: Happening, listen: Option<&Listen>) -> anyhow::Result<Next> {
+        Ok(match happening {
+            Happening::Said(id) => Next::Event(Event::Said(id)),
+            Happening::Deadline => Next::Nothing,
+            Happening::Lost(why) => {
+                self.observer.trouble(&why);
+                Next::Event(Event::Hold { why })
+            }
+            Happening::Back => Next::Event(Event::Cleared),
+            Happening::Over(why) => Next::Over(why),
+            Happening::Began => match listen {
+                Some(listen) => Next::Event(Event::Started { listen: listen.id }),
+                None => Next::Nothing,
+            },
+            Happening::Typed(line) => match listen {
+                Some(listen) => self.typed(&line, listen)?,
+                None => Next::Nothing,
+            },
+            Happening::Utterance { utterance, from } => match listen {
+                Some(listen) => self.heard(&utterance, &from, listen)?,
+                None => Next::Nothing,
+            },
+        })
+    }
+
+    fn heard(
+        &mut self,
+        utterance: &crate::ears::Utterance,
+        from: &str,
+        listen: &Listen,
+    ) -> anyhow::Result<Next> {
+        let recognition = self.ears.hear(utterance, &active(listen))?;
+        let decision = recognition.decision();
+        self.observer.heard(&recognition, from);
+        let hint = self
+            .walk
+            .current()
+            .map_or_else(|| "walk".to_owned(), ToString::to_string);
+        let hint = if listen.free {
+            format!("{hint}-note")
+        } else {
+            hint
+        };
+        let wav = clip_wav(&utterance.samples);
+        let clip = match self.record.write_clip(&hint, &wav) {
+            Ok(clip) => clip,
+            Err(error) => {
+                // Without its sound an answer does not count; the check stays open.
+                self.observer.trouble(&error.to_string());
+                let why = "the sound cannot be written".to_owned();
+                return Ok(Next::Event(Event::Hold { why }));
+            }
+        };
+        let taken = matches!(decision, Decision::Take { .. });
+        if listen.free && !taken {
+            let machine_transcript = self.ears.transcribe(&utterance.samples)?;
+            self.observer.note(&machine_transcript);
+            return Ok(Next::Event(Event::NoteHeard {
+                listen: listen.id,
+                note: Note {
+                    machine_transcript,
+                    clip: clip.file,
+                    clip_sha256: clip.sha256,
+                    typed: false,
+                },
+            }));
+        }
+        Ok(Next::Event(Event::Heard {
+            listen: listen.id,
+            hearing: Hearing {
+                decision,
+                words: recognition.words,
+                confidence: f64::from(recognition.judgement.confidence),
+                clip: clip.file,
+                clip_sha256: clip.sha256,
+                snr_db: utterance.level.snr_db.map(f64::from),
+            },
+        }))
+    }
+
+    fn typed(&mut self, line: &str, listen: &Listen) -> anyhow::Result<Next> {
+        let words = line.trim();
+        if words.is_empty() {
+            return Ok(Next::Nothing);
+        }
+        let meaning = self.ears.read(words, &active(listen))?;
+        if listen.free && meaning.is_none() {
+            return Ok(Next::Event(Event::NoteHeard {
+                listen: listen.id,
+                note: Note {
+                    machine_transcript: words.to_owned(),
+                    clip: String::new(),
+                    clip_sha256: String::new(),
+                    typed: true,
+                },
+            }));
+        }
+        let decision = match meaning {
+            Some(meaning) => Decision::Take { meaning },
+            None => Decision::Refuse {
+                reason: "not one of the answers".to_owned(),
+            },
+        };
+        Ok(Next::Event(Event::Heard {
+            listen: listen.id,
+            hearing: Hearing {
+                confidence: 1.0,
+                decision,
+                words: words.to_owned(),
+                clip: String::new(),
+                clip_sha256: String::new(),
+                snr_db: None,
+            },
+        }))
+    }
+}
+
+enum Next {
+    Event(Event),
+    Nothing,
+    Over(String),
+}
+
+fn active(listen: &Listen) -> Active {
+    Active {
+        rules: listen.rules.clone(),
+        states: listen.states.clone(),
+    }
+}
+
+/// Milliseconds as minutes and seconds.
+pub fn clock_text(ms: MonotonicMs) -> String {
+    format!("{}:{:02}", ms / 60_000, ms / 1_000 % 60)
+}

@@ -1,0 +1,68 @@
+//! The one loop that joins a walk to the world. It obeys and never decides.
+
+mod driver;
+mod keyboard;
+mod observe;
+mod prompts;
+mod reader;
+mod scripted;
+
+pub use driver::{Driver, Understands, WalkClock, clock_text};
+pub use keyboard::Keyboard;
+pub use observe::{JsonLines, Observer, Plain};
+pub use prompts::{Mouthed, Unspoken};
+pub use reader::Reader;
+pub use scripted::{AnswerList, PromptSound, Scripted};
+
+use crate::walk::{Listen, MonotonicMs, Say, Tone};
+
+/// Something that reached the driver from outside.
+#[derive(Debug)]
+pub enum Happening {
+    /// A phrase was spoken to its end.
+    Said(u64),
+    /// An utterance cut from the stream.
+    Utterance {
+        /// The sound with its level.
+        utterance: crate::ears::Utterance,
+        /// Where it came from, for messages ("joe/present.flac"); empty for a microphone.
+        from: String,
+    },
+    /// Somebody begins to speak.
+    Began,
+    /// A line was typed.
+    Typed(String),
+    /// The deadline passed and nothing happened.
+    Deadline,
+    /// A device went away or broke.
+    Lost(String),
+    /// It is back.
+    Back,
+    /// The inspector cannot speak any more (the list is used up, the keyboard closed) or asked to
+    /// break off from outside the walk.
+    Over(String),
+}
+
+/// The world as the driver sees it: a mouth, an inspector and a clock.
+pub trait Port {
+    /// Milliseconds since the port was opened; never goes back.
+    fn now(&self) -> MonotonicMs;
+    /// Begins to speak; [`Happening::Said`] follows.
+    ///
+    /// # Errors
+    /// When the voice fails for good.
+    fn say(&mut self, say: &Say) -> anyhow::Result<()>;
+    /// Opens the ears.
+    fn listen(&mut self, listen: &Listen);
+    /// Closes the ears.
+    fn hush(&mut self);
+    /// Stops speaking at once; nothing is sent for what was cut off.
+    fn quiet(&mut self);
+    /// Plays a tone.
+    fn tone(&mut self, tone: Tone);
+    /// Waits for the next happening, at the longest until the deadline.
+    ///
+    /// # Errors
+    /// When the ears or a sound file fail for good.
+    fn wait(&mut self, deadline: Option<MonotonicMs>) -> anyhow::Result<Happening>;
+}

@@ -1,0 +1,137 @@
+//! What a watcher of a walk sees: plain lines, or JSON Lines.
+
+use crate::ears::Recognition;
+use crate::ears::decide::Verdict;
+use crate::walk::{Entry, Outcome, Phrase, Say};
+use serde_json::json;
+
+/// Who watches a walk.
+pub trait Observer {
+    /// The tool speaks.
+    fn say(&mut self, say: &Say);
+    /// The ears are open.
+    fn listening(&mut self) {}
+    /// An utterance was heard; `from` names its file, empty for a microphone.
+    fn heard(&mut self, recognition: &Recognition, from: &str);
+    /// A note's machine transcript.
+    fn note(&mut self, transcript: &str);
+    /// An entry is on the disk.
+    fn entry(&mut self, seq: u64, entry: &Entry);
+    /// Something outside went wrong.
+    fn trouble(&mut self, what: &str);
+    /// The walk was broken off from outside.
+    fn over(&mut self, why: &str);
+}
+
+/// Lines for a person.
+pub struct Plain;
+
+#[expect(clippy::print_stdout, reason = "this is where a walk is shown")]
+impl Observer for Plain {
+    fn say(&mut self, say: &Say) {
+        let mark = match say.phrase {
+            Phrase::Ask => "ASKS ",
+            Phrase::ReadBack => "READS",
+            Phrase::Tell => "SAYS ",
+        };
+        println!("{mark}  {}", say.text);
+    }
+
+    fn heard(&mut self, recognition: &Recognition, from: &str) {
+        let what = match &recognition.judgement.verdict {
+            Verdict::Take => "taken".to_owned(),
+            Verdict::Confirm => "to be confirmed".to_owned(),
+            Verdict::Refuse(why) => format!("refused: {why}"),
+        };
+        let from = from.rsplit(['/', '\\']).next().unwrap_or(from);
+        let from = if from.is_empty() {
+            String::new()
+        } else {
+            format!("  [{from}]")
+        };
+        println!(
+            "       HEARS  \"{}\" {:.0} %, {what}{from}",
+            recognition.words,
+            recognition.judgement.confidence * 100.0
+        );
+    }
+
+    fn note(&mut self, transcript: &str) {
+        println!("       NOTE   machine transcript: \"{transcript}\"");
+    }
+
+    fn entry(&mut self, seq: u64, entry: &Entry) {
+        if let Entry::Answered {
+            check,
+            value,
+            outcome,
+            ..
+        } = entry
+        {
+            let outcome = match outcome {
+                Outcome::Conforming => "conforming".to_owned(),
+                Outcome::Deficient { deficiency } => format!("DEFICIENT: {deficiency}"),
+                Outcome::NotApplicable => "not applicable".to_owned(),
+                Outcome::NotSeen => "not seen".to_owned(),
+            };
+            println!("       LOGS   #{seq} {check}: {value}, {outcome}");
+        }
+    }
+
+    fn trouble(&mut self, what: &str) {
+        eprintln!("loadwalk: {what}");
+    }
+
+    fn over(&mut self, why: &str) {
+        eprintln!("loadwalk: the walk is broken off: {why}");
+    }
+}
+
+/// One JSON object a line on stdout.
+pub struct JsonLines;
+
+#[expect(clippy::print_stdout, reason = "this is where a walk is shown")]
+impl Observer for JsonLines {
+    fn say(&mut self, say: &Say) {
+        let phrase = match say.phrase {
+            Phrase::Ask => "ask",
+            Phrase::ReadBack => "read-back",
+            Phrase::Tell => "tell",
+        };
+        println!("{}", json!({"say": say.text, "phrase": phrase}));
+    }
+
+    fn listening(&mut self) {
+        println!("{}", json!({"listening": true}));
+    }
+
+    fn heard(&mut self, r: &Recognition, from: &str) {
+        let decision = r.decision();
+        println!(
+            "{}",
+            json!({
+                "heard": r.words,
+                "decision": decision,
+                "confidence": r.judgement.confidence,
+                "file": from,
+                "ms": r.ms,
+            })
+        );
+    }
+
+    fn note(&mut self, transcript: &str) {
+        println!("{}", json!({"note": transcript}));
+    }
+
+    fn entry(&mut self, seq: u64, entry: &Entry) {
+        println!("{}", json!({"seq": seq, "entry": entry}));
+    }
+
+    fn trouble(&mut self, what: &str) {
+        eprintln!("loadwalk: {what}");
+    }
+
+    fn over(&mut self, why: &str) {
+        eprintln!("loadwalk: the walk is broken off: {why}");
+    }
+}

@@ -1,0 +1,163 @@
+//! A mouth that reads from files and a clock that only sound moves: walks without sound hardware.
+
+use super::{Happening, Port};
+use crate::ears::Cutter;
+use crate::walk::{Listen, MonotonicMs, Say, Tone};
+use anyhow::{Context, bail};
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+
+/// Longest list of answers, in lines.
+const LINES_MAX: usize = 100_000;
+
+/// Sound files in the order in which they are spoken.
+#[derive(Clone, Debug, Default)]
+pub struct AnswerList {
+    files: VecDeque<PathBuf>,
+}
+
+impl AnswerList {
+    /// Reads a list: one path a line, relative to the list's folder; blank lines and lines that
+    /// begin with `#` are passed over.
+    ///
+    /// # Errors
+    /// When the list cannot be read, is empty, or names a file that is not there (with its line).
+    pub fn read(path: &Path) -> anyhow::Result<Self> {
+        let text = std::fs::read_to_string(path).with_context(|| {
+            format!(
+                "cannot read the list of answers {}; give a text file with one sound file a line",
+                path.display()
+            )
+        })?;
+        let folder = path.parent().unwrap_or(Path::new(""));
+        let mut files = VecDeque::new();
+        for (n, line) in text.lines().enumerate().take(LINES_MAX) {
+            let line = line.trim();
+            if line.is_empty() || line.starts_with('#') {
+                continue;
+            }
+            let file = folder.join(line);
+            if !file.is_file() {
+                bail!(
+                    "{}:{}: there is no sound file {}; paths are relative to the list's folder",
+                    path.display(),
+                    n + 1,
+                    file.display()
+                );
+            }
+            files.push_back(file);
+        }
+        if files.is_empty() {
+            bail!(
+                "{}: the list names no sound file; write one path a line",
+                path.display()
+            );
+        }
+        Ok(Self { files })
+    }
+}
+
+/// Speaks answers from a list. Its clock moves only by sound and by waiting, so that a walk of ten
+/// minutes is over in seconds and is the same each time.
+pub struct Scripted {
+    list: AnswerList,
+    cutter: Cutter,
+    voice: Box<dyn PromptSound>,
+    now: MonotonicMs,
+    listening: bool,
+    waiting: VecDeque<Happening>,
+}
+
+/// Where prompts go in a scripted walk.
+pub trait PromptSound {
+    /// Turns a prompt into sound (and keeps it, where wanted); returns its length in milliseconds.
+    fn speak(&mut self, say: &Say) -> anyhow::Result<MonotonicMs>;
+}
+
+/// Silence after each file, long enough for the end of speech to be certain.
+const TAIL_MS: usize = 800;
+const SAMPLES_PER_MS: usize = 16;
+
+impl Scripted {
+    /// A port that speaks the list's files, one after the other, each when it is listened to.
+    pub fn new(list: AnswerList, cutter: Cutter, voice: Box<dyn PromptSound>) -> Self {
+        Self {
+            list,
+            cutter,
+            voice,
+            now: 0,
+            listening: false,
+            waiting: VecDeque::new(),
+        }
+    }
+
+    /// Speaks the next file into the ears. A file in which nobody speaks yields nothing, as in life.
+    fn speak_next(&mut self) -> anyhow::Result<bool> {
+        let Some(path) = self.list.files.pop_front() else {
+            return Ok(false);
+        };
+        let sound = crate::audio::read(&path)?;
+        self.now += (sound.len() / SAMPLES_PER_MS + TAIL_MS) as MonotonicMs;
+        let mut cut = self.cutter.push(&sound)?;
+        cut.extend(self.cutter.push(&vec![0.0; TAIL_MS * SAMPLES_PER_MS])?);
+        cut.extend(self.cutter.finish());
+        let from = path.display().to_string();
+        self.waiting
+            .extend(cut.into_iter().map(|utterance| Happening::Utterance {
+                utterance,
+                from: from.clone(),
+            }));
+        Ok(true)
+    }
+}
+
+impl Port for Scripted {
+    fn now(&self) -> MonotonicMs {
+        self.now
+    }
+
+    fn say(&mut self, say: &Say) -> anyhow::Result<()> {
+        // Whoever speaks while the tool speaks is not heard.
+        self.waiting
+            .retain(|h| !matches!(h, Happening::Utterance { .. }));
+        self.now += self.voice.speak(say)?;
+        self.waiting.push_back(Happening::Said(say.id));
+        Ok(())
+    }
+
+    fn listen(&mut self, _: &Listen) {
+        self.listening = true;
+    }
+
+    fn hush(&mut self) {
+        self.listening = false;
+    }
+
+    fn quiet(&mut self) {
+        self.waiting.retain(|h| !matches!(h, Happening::Said(_)));
+    }
+
+    fn tone(&mut self, _: Tone) {}
+
+    fn wait(&mut self, deadline: Option<MonotonicMs>) -> anyhow::Result<Happening> {
+        loop {
+            let ready = self
+                .waiting
+                .iter()
+                .position(|h| self.listening || !matches!(h, Happening::Utterance { .. }));
+            if let Some(happening) = ready.and_then(|at| self.waiting.remove(at)) {
+                return Ok(happening);
+            }
+            if self.listening && self.speak_next()? {
+                continue;
+            }
+            return Ok(match deadline {
+                Some(deadline) => {
+                    self.now = self.now.max(deadline);
+                    Happening::Deadline
+                }
+                None => Happening::Over("the list of answers is used up".into()),
+            });
+        }
+    }
+}

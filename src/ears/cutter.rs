@@ -1,0 +1,168 @@
+//! Cuts utterances from a stream.
+
+use crate::ears::endpoint::{Edge, Endpointer, Endpointing};
+use crate::ears::level::{Level, level, power};
+use crate::ears::whisper::SAMPLE_RATE_HZ;
+use crate::ears::{CHUNK, EarsError, SpeechActivity};
+
+/// Chunks of surroundings remembered for the noise level: about ten seconds.
+const SURROUNDINGS: usize = 320;
+
+/// One utterance as cut.
+#[derive(Clone, Debug)]
+pub struct Utterance {
+    /// 16 kHz mono, full scale at 1, with lead and tail.
+    pub samples: Vec<f32>,
+    /// Seconds from the first chunk with speech to the last.
+    pub speech_seconds: f32,
+    /// Greatest speech probability of its chunks, 0 to 1.
+    pub activity: f32,
+    /// Its level against the surroundings.
+    pub level: Level,
+}
+
+/// Follows a stream of 16 kHz samples and cuts utterances from it.
+pub struct Cutter {
+    activity: SpeechActivity,
+    endpointer: Endpointer,
+    settings: Endpointing,
+    /// Samples from `first` on; whole chunks and a rest.
+    buffer: Vec<f32>,
+    /// Speech probability of each whole chunk in the buffer.
+    probabilities: Vec<f32>,
+    /// Chunk number of the buffer's first sample.
+    first: usize,
+    /// Power of recent chunks without speech.
+    surroundings: Vec<f32>,
+    oldest: usize,
+}
+
+impl Cutter {
+    /// A cutter at the beginning of a stream.
+    pub fn new(activity: SpeechActivity, settings: Endpointing) -> Self {
+        Self {
+            activity,
+            endpointer: Endpointer::new(settings),
+            settings,
+            buffer: Vec::new(),
+            probabilities: Vec::new(),
+            first: 0,
+            surroundings: Vec::new(),
+            oldest: 0,
+        }
+    }
+
+    /// As at the beginning of a stream.
+    pub fn restart(&mut self) {
+        self.reset();
+        self.surroundings.clear();
+        self.oldest = 0;
+    }
+
+    /// Forgets the sound so far, but not the level of the surroundings.
+    pub fn reset(&mut self) {
+        self.activity.reset();
+        self.endpointer = Endpointer::new(self.settings);
+        self.buffer.clear();
+        self.probabilities.clear();
+        self.first = 0;
+    }
+
+    /// Whether an utterance is going on.
+    pub fn in_utterance(&self) -> bool {
+        self.endpointer.in_utterance()
+    }
+
+    /// Takes the next samples and returns the utterances that ended in them.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] when the activity network cannot be run.
+    pub fn push(&mut self, samples: &[f32]) -> Result<Vec<Utterance>, EarsError> {
+        let mut cut = Vec::new();
+        let mut rest = samples;
+        while !rest.is_empty() {
+            let whole = self.probabilities.len() * CHUNK;
+            let wanted = (whole + CHUNK - self.buffer.len()).min(rest.len());
+            self.buffer.extend_from_slice(&rest[..wanted]);
+            rest = &rest[wanted..];
+            if self.buffer.len() < whole + CHUNK {
+                break;
+            }
+            let mut chunk = [0.0; CHUNK];
+            chunk.copy_from_slice(&self.buffer[whole..]);
+            let probability = self.activity.probability(&chunk)?;
+            self.probabilities.push(probability);
+            if probability < 0.15 {
+                self.remember(power(&chunk));
+            }
+            match self.endpointer.step(probability) {
+                Edge::Ended { from, to } => cut.push(self.take(from, to)),
+                Edge::Began(_) => {}
+                Edge::None => self.trim(),
+            }
+        }
+        Ok(cut)
+    }
+
+    /// The stream is over: returns the utterance that was going on.
+    pub fn finish(&mut self) -> Option<Utterance> {
+        match self.endpointer.finish() {
+            Edge::Ended { from, to } => Some(self.take(from, to)),
+            _ => None,
+        }
+    }
+
+    fn take(&mut self, from: usize, to: usize) -> Utterance {
+        let (a, b) = (from - self.first, to - self.first);
+        let samples = self.buffer[a * CHUNK..b * CHUNK].to_vec();
+        let probabilities = &self.probabilities[a..b];
+        let mut level = level(&samples, CHUNK, probabilities);
+        if let Some(noise) = self.noise_power() {
+            level = level.against(noise);
+        }
+        let speech = |p: &f32| *p >= self.settings.off;
+        let first = probabilities.iter().position(speech).unwrap_or(0);
+        let last = probabilities.iter().rposition(speech).unwrap_or(0);
+        let chunks = last + 1 - first;
+        let utterance = Utterance {
+            speech_seconds: (chunks * CHUNK) as f32 / SAMPLE_RATE_HZ as f32,
+            activity: probabilities.iter().copied().fold(0.0, f32::max),
+            samples,
+            level,
+        };
+        self.drop_chunks(b);
+        utterance
+    }
+
+    /// Keeps only what may become lead.
+    fn trim(&mut self) {
+        if self.endpointer.in_utterance() {
+            return;
+        }
+        let keep = self.settings.lead_chunks + self.settings.begin_chunks;
+        let surplus = self.probabilities.len().saturating_sub(keep);
+        if surplus > 32 {
+            self.drop_chunks(surplus);
+        }
+    }
+
+    fn drop_chunks(&mut self, n: usize) {
+        self.buffer.drain(..n * CHUNK);
+        self.probabilities.drain(..n);
+        self.first += n;
+    }
+
+    fn remember(&mut self, power: f32) {
+        if self.surroundings.len() < SURROUNDINGS {
+            self.surroundings.push(power);
+        } else {
+            self.surroundings[self.oldest] = power;
+            self.oldest = (self.oldest + 1) % SURROUNDINGS;
+        }
+    }
+
+    fn noise_power(&self) -> Option<f32> {
+        let n = self.surroundings.len();
+        (n > 0).then(|| self.surroundings.iter().sum::<f32>() / n as f32)
+    }
+}

@@ -1,0 +1,130 @@
+//! Where an utterance begins and ends. Pure: chunks and probabilities in, spans out.
+
+/// What makes a beginning and an end.
+#[derive(Clone, Copy, Debug)]
+pub struct Endpointing {
+    /// A chunk at or above this probability may begin an utterance.
+    pub on: f32,
+    /// A chunk at or above this probability keeps it going.
+    pub off: f32,
+    /// Chunks in a row that begin an utterance.
+    pub begin_chunks: usize,
+    /// Quiet chunks in a row that end it.
+    pub end_chunks: usize,
+    /// Chunks kept from before the beginning.
+    pub lead_chunks: usize,
+    /// An utterance is cut at this length.
+    pub max_chunks: usize,
+}
+
+impl Default for Endpointing {
+    /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 256 ms of lead, cut at 15 s.
+    fn default() -> Self {
+        Self {
+            on: 0.5,
+            off: 0.35,
+            begin_chunks: 2,
+            end_chunks: 16,
+            lead_chunks: 8,
+            max_chunks: 470,
+        }
+    }
+}
+
+/// What a chunk did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Edge {
+    /// Nothing new.
+    None,
+    /// An utterance has begun at this chunk (counted from the first one, lead included).
+    Began(usize),
+    /// The utterance is over; chunks `from..to` hold it with its lead and its quiet tail.
+    Ended {
+        /// First chunk.
+        from: usize,
+        /// One past the last chunk.
+        to: usize,
+    },
+}
+
+/// Follows a stream of chunks.
+#[derive(Clone, Debug)]
+pub struct Endpointer {
+    settings: Endpointing,
+    at: usize,
+    loud: usize,
+    quiet: usize,
+    began: Option<usize>,
+    /// Lead may not reach back into the utterance before.
+    free_from: usize,
+}
+
+impl Endpointer {
+    /// At the beginning of a stream.
+    pub fn new(settings: Endpointing) -> Self {
+        Self {
+            settings,
+            at: 0,
+            loud: 0,
+            quiet: 0,
+            began: None,
+            free_from: 0,
+        }
+    }
+
+    /// Whether an utterance is going on.
+    pub fn in_utterance(&self) -> bool {
+        self.began.is_some()
+    }
+
+    /// Quiet chunks in a row inside the utterance.
+    pub fn quiet_chunks(&self) -> usize {
+        self.quiet
+    }
+
+    /// Judges the next chunk.
+    pub fn step(&mut self, probability: f32) -> Edge {
+        let s = self.settings;
+        self.at += 1;
+        let Some(from) = self.began else {
+            self.loud = if probability >= s.on {
+                self.loud + 1
+            } else {
+                0
+            };
+            if self.loud < s.begin_chunks {
+                return Edge::None;
+            }
+            let from = (self.at - self.loud)
+                .saturating_sub(s.lead_chunks)
+                .max(self.free_from);
+            self.began = Some(from);
+            self.loud = 0;
+            self.quiet = 0;
+            return Edge::Began(from);
+        };
+        self.quiet = if probability >= s.off {
+            0
+        } else {
+            self.quiet + 1
+        };
+        if self.quiet >= s.end_chunks || self.at - from >= s.max_chunks {
+            return self.close(from);
+        }
+        Edge::None
+    }
+
+    /// The stream is over.
+    pub fn finish(&mut self) -> Edge {
+        match self.began {
+            Some(from) => self.close(from),
+            None => Edge::None,
+        }
+    }
+
+    fn close(&mut self, from: usize) -> Edge {
+        self.began = None;
+        self.free_from = self.at;
+        Edge::Ended { from, to: self.at }
+    }
+}

@@ -1,0 +1,252 @@
+//! A Whisper model as a scorer of token paths, through the safe calls of whisper-rs alone.
+//!
+//! whisper.cpp forgets cached tokens at and after `n_past`, so stepping back to a common prefix is
+//! free and exact. `get_logits` returns the row of the *first* token of the last call while only the
+//! *last* row is written; the last token is therefore always decoded alone.
+
+use crate::ears::mel::Mel;
+use crate::ears::{EarsError, Scorer, Token};
+use std::path::Path;
+use whisper_rs::{
+    FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperState,
+};
+
+/// Sample rate of everything the ears hear, in hertz.
+pub const SAMPLE_RATE_HZ: usize = 16_000;
+/// Encoder frames a second of sound.
+const FRAMES_PER_SECOND: usize = 50;
+/// The encoder becomes erratic on shorter windows.
+const FRAMES_MIN: usize = 128;
+/// Window lengths are rounded up to this, which keeps the matrix kernels on whole tiles.
+const FRAMES_STEP: usize = 64;
+/// Frames beyond the sound, so that its end is seen as an end.
+const FRAMES_MARGIN: usize = 32;
+/// Spectrogram frames an encoder frame.
+const MEL_FRAMES: usize = 2;
+/// The model's whole window, in frames.
+const FRAMES_MAX: usize = 1500;
+/// Shortest window for free text, in frames.
+const FREE_WINDOW_MIN: usize = 512;
+/// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
+const SAMPLES_MIN: usize = 400;
+
+/// A loaded model with one decoding state.
+pub struct Whisper {
+    context: WhisperContext,
+    state: WhisperState,
+    mel: Mel,
+    /// Encoder frames of the current window.
+    window: usize,
+    threads: usize,
+    /// Prompt tokens before every path.
+    prompt: Vec<Token>,
+    /// Tokens in the key-value cache behind the prompt.
+    cached: Vec<Token>,
+    /// Whether `log_probs` belongs to `cached`.
+    fresh: bool,
+    log_probs: Vec<f32>,
+    no_speech: f32,
+}
+
+impl Whisper {
+    /// Loads a ggml file.
+    ///
+    /// # Errors
+    /// [`EarsError::Model`] when the file cannot be read as a Whisper model.
+    pub fn load(path: &Path, threads: usize) -> Result<Self, EarsError> {
+        whisper_rs::install_logging_hooks();
+        let model_error = |e: whisper_rs::WhisperError| EarsError::Model {
+            path: path.to_owned(),
+            cause: e.to_string(),
+        };
+        let parameters = WhisperContextParameters::default();
+        let context = WhisperContext::new_with_params(path, parameters).map_err(model_error)?;
+        let state = context.create_state().map_err(model_error)?;
+        let mut prompt = vec![context.token_sot()];
+        if context.is_multilingual() {
+            prompt.push(context.token_lang(0));
+            prompt.push(context.token_transcribe());
+        }
+        prompt.push(context.token_not());
+        Ok(Self {
+            context,
+            state,
+            mel: Mel::new(),
+            window: 0,
+            threads: threads.max(1),
+            prompt,
+            cached: Vec::new(),
+            fresh: false,
+            log_probs: Vec::new(),
+            no_speech: 0.0,
+        })
+    }
+
+    /// The vocabulary's text tokens with their bytes.
+    pub fn vocabulary(&self) -> impl Iterator<Item = (Token, &[u8])> {
+        (0..self.context.token_eot())
+            .filter_map(|id| Some((id, self.context.token_to_bytes(id).ok()?)))
+    }
+
+    /// Encodes an utterance and decodes the prompt.
+    ///
+    /// # Errors
+    /// [`EarsError::TooShort`] under 25 ms, [`EarsError::Engine`] when whisper.cpp fails.
+    pub fn listen(&mut self, samples: &[f32]) -> Result<(), EarsError> {
+        if samples.len() < SAMPLES_MIN {
+            return Err(EarsError::TooShort);
+        }
+        let window = window_for(samples.len());
+        self.set_window(window)?;
+        let mel = self.mel.spectrogram(samples, window * MEL_FRAMES);
+        self.state.set_mel(&mel).map_err(engine)?;
+        self.state.encode(0, self.threads).map_err(engine)?;
+        self.cached.clear();
+        self.fresh = false;
+        for (n, token) in self.prompt.clone().into_iter().enumerate() {
+            self.state
+                .decode(&[token], n, self.threads)
+                .map_err(engine)?;
+            if n == 0 {
+                self.read_log_probs()?;
+                let at = self.context.token_nosp() as usize;
+                self.no_speech = self.log_probs.get(at).map_or(0.0, |p| p.exp());
+            }
+        }
+        self.read_log_probs()?;
+        self.fresh = true;
+        Ok(())
+    }
+
+    /// The model's own probability that the utterance holds no speech, 0 to 1.
+    pub fn no_speech(&self) -> f32 {
+        self.no_speech
+    }
+
+    /// Unconstrained transcript of up to 30 seconds, by the stock call; may be wrong or empty.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] when whisper.cpp fails.
+    pub fn transcribe(&mut self, samples: &[f32]) -> Result<String, EarsError> {
+        // On a short window free text repeats itself, so it gets room.
+        let window = (2 * window_for(samples.len())).clamp(FREE_WINDOW_MIN, FRAMES_MAX);
+        let mut parameters = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
+        parameters.set_audio_ctx(window as i32);
+        parameters.set_n_threads(self.threads as i32);
+        parameters.set_temperature_inc(0.0);
+        parameters.set_no_timestamps(true);
+        parameters.set_single_segment(true);
+        parameters.set_no_context(true);
+        parameters.set_print_progress(false);
+        let mut padded = samples.to_vec();
+        padded.resize(padded.len().max(SAMPLE_RATE_HZ), 0.0);
+        self.state.full(parameters, &padded).map_err(engine)?;
+        self.window = window;
+        self.fresh = false;
+        self.cached.clear();
+        let mut text = String::new();
+        for segment in self.state.as_iter() {
+            text.push_str(&segment.to_str_lossy().map_err(engine)?);
+        }
+        Ok(text.trim().to_owned())
+    }
+
+    /// The text of a token path; bytes that are not UTF-8 are replaced.
+    pub fn text(&self, path: &[Token]) -> String {
+        let mut bytes = Vec::new();
+        for &token in path {
+            bytes.extend_from_slice(self.context.token_to_bytes(token).unwrap_or_default());
+        }
+        String::from_utf8_lossy(&bytes).into_owned()
+    }
+
+    /// Sets the encoder's window for the calls of `encode` that follow.
+    ///
+    /// Only `full` can set it. Told to process 100 ms, `full` notes the window and stops before it
+    /// encodes anything.
+    fn set_window(&mut self, window: usize) -> Result<(), EarsError> {
+        if self.window == window {
+            return Ok(());
+        }
+        let mut parameters = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
+        parameters.set_audio_ctx(window as i32);
+        parameters.set_duration_ms(100);
+        parameters.set_temperature_inc(0.0);
+        parameters.set_print_progress(false);
+        self.state
+            .full(parameters, &[0.0; 4 * SAMPLES_MIN])
+            .map_err(engine)?;
+        self.window = window;
+        Ok(())
+    }
+
+    /// Log-softmax of the last logits into `log_probs`.
+    fn read_log_probs(&mut self) -> Result<(), EarsError> {
+        let logits = self.state.get_logits().map_err(engine)?;
+        let top = logits.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let sum: f32 = logits.iter().map(|l| (l - top).exp()).sum();
+        let norm = top + sum.ln();
+        self.log_probs.clear();
+        self.log_probs.extend(logits.iter().map(|l| l - norm));
+        Ok(())
+    }
+}
+
+impl Scorer for Whisper {
+    fn end(&self) -> Token {
+        self.context.token_eot()
+    }
+
+    fn next(&mut self, path: &[Token]) -> Result<&[f32], EarsError> {
+        if self.fresh && self.cached == path {
+            return Ok(&self.log_probs);
+        }
+        let shared = self
+            .cached
+            .iter()
+            .zip(path)
+            .take_while(|(a, b)| a == b)
+            .count();
+        let offset = self.prompt.len();
+        let Some((&last, before)) = path.split_last() else {
+            // Back at the root: its last prompt token is decoded again.
+            let at = offset - 1;
+            self.state
+                .decode(&self.prompt[at..], at, self.threads)
+                .map_err(engine)?;
+            self.cached.clear();
+            self.read_log_probs()?;
+            self.fresh = true;
+            return Ok(&self.log_probs);
+        };
+        let from = shared.min(before.len());
+        if from < before.len() {
+            self.state
+                .decode(&before[from..], offset + from, self.threads)
+                .map_err(engine)?;
+        }
+        self.state
+            .decode(&[last], offset + before.len(), self.threads)
+            .map_err(engine)?;
+        self.cached.clear();
+        self.cached.extend_from_slice(path);
+        self.read_log_probs()?;
+        self.fresh = true;
+        Ok(&self.log_probs)
+    }
+}
+
+/// Encoder frames for so many samples.
+fn window_for(samples: usize) -> usize {
+    let needed = samples * FRAMES_PER_SECOND / SAMPLE_RATE_HZ + FRAMES_MARGIN;
+    needed
+        .max(FRAMES_MIN)
+        .next_multiple_of(FRAMES_STEP)
+        .min(FRAMES_MAX)
+}
+
+fn engine(e: whisper_rs::WhisperError) -> EarsError {
+    EarsError::Engine {
+        cause: e.to_string(),
+    }
+}
