@@ -29,6 +29,35 @@ fn demo_plans_read_without_a_warning() {
     }
 }
 
+/// The reference explains all that the demo plans use.
+#[test]
+fn reference_names_every_key_of_the_demo_plans() {
+    let reference = demo_text("README.md");
+    let mut seen = 0;
+    for name in DEMOS {
+        let text = demo_text(name);
+        // Names of the plan's own choice stand in these tables.
+        let mut own_names = false;
+        for line in text.lines() {
+            if line.starts_with('[') {
+                own_names = ["[load.prov", "[spreader.prov", "[options", "[counts"]
+                    .iter()
+                    .any(|head| line.starts_with(head));
+            }
+            let Some((key, _)) = line.split_once('=') else {
+                continue;
+            };
+            let key = key.trim();
+            if own_names || !key.bytes().all(|b| b.is_ascii_lowercase() || b == b'_') {
+                continue;
+            }
+            assert!(reference.contains(&format!("`{key}")), "{name}: {key}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 100);
+}
+
 #[test]
 fn demo_plans_pass_their_own_figures() {
     for name in DEMOS {

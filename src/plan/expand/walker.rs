@@ -1,10 +1,9 @@
 //! Goes through stations and blocks and builds their checks.
 
-use super::fill::Frame;
-use super::{FilledCompare, FilledWhen, Item, Outer, Pending, Sources, State, kind, slug, speech};
+use super::fill::{Frame, arguments_of, fill_compare, fill_when};
+use super::{Item, Outer, Pending, Sources, State, kind, slug, speech};
 use crate::plan::read::{
-    BlockDraft, CheckDraft, CompareDraft, Findings, NeedDraft, StationDraft, Step, Text, UseDraft,
-    WhenDraft, did_you_mean, is_key,
+    CheckDraft, Findings, NeedDraft, StationDraft, Step, Text, UseDraft, did_you_mean, is_key,
 };
 use crate::plan::{CheckKind, limits};
 use std::collections::{HashMap, HashSet};
@@ -367,89 +366,4 @@ impl<'a> Walker<'a> {
             }
         }
     }
-}
-
-fn arguments_of(
-    r: &mut Findings,
-    used: &UseDraft,
-    block: &BlockDraft,
-    frame: &Frame,
-) -> Vec<(String, String)> {
-    let mut arguments = Vec::new();
-    if !block.parameters_known {
-        // What is wrong with the parameters was told; the use is not to blame.
-        for (name, value) in &used.with {
-            let value = frame.fill(r, value).map_or(String::new(), |t| t.value);
-            arguments.push((name.value.clone(), value));
-        }
-        return arguments;
-    }
-    for parameter in &block.parameters {
-        match used.with.iter().find(|(n, _)| n.value == parameter.value) {
-            Some((_, value)) => {
-                // A value that cannot be filled was told; the name keeps the rest going.
-                let value = frame
-                    .fill(r, value)
-                    .map_or_else(|| parameter.value.clone(), |t| t.value);
-                arguments.push((parameter.value.clone(), value));
-            }
-            None => {
-                r.misfit(
-                    &used.span,
-                    format!(
-                        "block `{}` needs `{}`, which this use does not give",
-                        block.name.value, parameter.value
-                    ),
-                    frame.label(""),
-                    format!("add {} = \"…\" to its `with`", parameter.value),
-                );
-                arguments.push((parameter.value.clone(), parameter.value.clone()));
-            }
-        }
-    }
-    for (name, _) in &used.with {
-        if !block.parameters.iter().any(|p| p.value == name.value) {
-            r.misfit(
-                &name.span,
-                format!(
-                    "block `{}` has no parameter `{}`",
-                    block.name.value, name.value
-                ),
-                "not used by the block",
-                if block.parameters.is_empty() {
-                    "the block has no parameters; take `with` out".to_string()
-                } else {
-                    did_you_mean(
-                        &name.value,
-                        block.parameters.iter().map(|p| p.value.as_str()),
-                    )
-                },
-            );
-        }
-    }
-    arguments
-}
-
-fn fill_when(r: &mut Findings, when: &WhenDraft, frame: &Frame) -> Option<FilledWhen> {
-    Some(FilledWhen {
-        check: frame.fill(r, &when.check)?,
-        is: frame.fill_all(r, &when.is),
-        is_not: frame.fill_all(r, &when.is_not),
-        at_least: when.at_least.clone(),
-        at_most: when.at_most.clone(),
-    })
-}
-
-fn fill_compare(r: &mut Findings, compare: &CompareDraft, frame: &Frame) -> Option<FilledCompare> {
-    let with = frame.fill(r, &compare.with)?;
-    let mut pairs = Vec::new();
-    for [a, b] in &compare.pairs {
-        pairs.push([frame.fill(r, a)?, frame.fill(r, b)?]);
-    }
-    Some(FilledCompare {
-        with,
-        mirrored: compare.mirrored,
-        pairs,
-        span: compare.span.clone(),
-    })
 }

@@ -1,12 +1,11 @@
 //! Reads `[load]`, `[container]` and `[spreader]`.
 
 use super::fields::Fields;
+use super::pieces::{check_against_sum, read_pieces, sum_of};
 use super::reader::{Findings, Text, did_you_mean};
 use crate::plan::{
-    Container, Load, LoadKind, Piece, Point, Procedure, ProcedureStatus, Provision, Quantity, Size,
-    Spreader, limits,
+    Container, Load, LoadKind, Point, Procedure, ProcedureStatus, Provision, Size, Spreader, limits,
 };
-use std::ops::Range;
 use uom::si::f64::{Length, Mass};
 
 /// Names of provisions that the plan tries to give, whether or not they could be read.
@@ -145,7 +144,7 @@ pub(super) fn read_spreader(
     })
 }
 
-fn read_size(r: &mut Findings, f: &mut Fields<'_>, needed: bool) -> Option<Size> {
+pub(super) fn read_size(r: &mut Findings, f: &mut Fields<'_>, needed: bool) -> Option<Size> {
     if needed && !f.has("size") {
         f.missing(
             r,
@@ -165,7 +164,7 @@ fn read_size(r: &mut Findings, f: &mut Fields<'_>, needed: bool) -> Option<Size>
     })
 }
 
-fn read_point(
+pub(super) fn read_point(
     r: &mut Findings,
     f: &mut Fields<'_>,
     key: &'static str,
@@ -271,152 +270,6 @@ fn read_provisions(
         }
     }
     provisions
-}
-
-struct Pieces {
-    names: Vec<Text>,
-    /// `None` where one of them could not be read.
-    pieces: Option<Vec<Piece>>,
-}
-
-fn read_pieces(r: &mut Findings, f: &mut Fields<'_>) -> Pieces {
-    let mut names: Vec<Text> = Vec::new();
-    let mut pieces = Some(Vec::new());
-    let tables = f.tables(r, "piece");
-    if tables.len() > limits::PIECES {
-        r.error(
-            &f.key_span("piece"),
-            format!("more than {} pieces", limits::PIECES),
-            "too many",
-            "join those that do not come apart",
-        );
-    }
-    for mut p in tables.into_iter().take(limits::PIECES) {
-        let name = p.need_text(r, "name", "front piece");
-        if let Some(name) = &name {
-            if names.iter().any(|n| n.value == name.value) {
-                r.error(
-                    &name.span,
-                    format!("two pieces are called `{}`", name.value),
-                    "the same name again",
-                    "give each piece a name of its own",
-                );
-            }
-            names.push(name.clone());
-        }
-        let mass = p.need_positive::<Mass>(r, "mass");
-        let centre = read_point(r, &mut p, "centre_of_gravity", true);
-        let size = read_size(r, &mut p, false);
-        let span = p.span.clone();
-        p.finish(r);
-        match (name, mass, centre, &mut pieces) {
-            (Some(name), Some(mass), Some(centre_of_gravity), Some(all)) => {
-                all.push(Piece {
-                    name: name.value,
-                    mass,
-                    centre_of_gravity,
-                    size,
-                    span,
-                });
-            }
-            _ => pieces = None,
-        }
-    }
-    Pieces { names, pieces }
-}
-
-struct Sum {
-    mass: Quantity<Mass>,
-    centre: Point,
-}
-
-/// Mass and centre of gravity of all pieces together. The plus or minus is the worst case: masses
-/// add up, and each centre moves with the places and with the masses of the pieces.
-fn sum_of(pieces: &[Piece], span: &Range<usize>) -> Sum {
-    let kilograms: f64 = pieces.iter().map(|p| p.mass.value.value).sum();
-    let spread: f64 = pieces.iter().map(|p| p.mass.plus_minus.value).sum();
-    let axis = |i: usize| {
-        let at = |p: &Piece| p.centre_of_gravity.metres()[i];
-        let off = |p: &Piece| p.centre_of_gravity.plus_minus_metres()[i];
-        let centre = pieces
-            .iter()
-            .map(|p| p.mass.value.value * at(p))
-            .sum::<f64>()
-            / kilograms;
-        let width = pieces
-            .iter()
-            .map(|p| p.mass.value.value * off(p) + (at(p) - centre).abs() * p.mass.plus_minus.value)
-            .sum::<f64>()
-            / kilograms;
-        Quantity {
-            value: metres(centre),
-            plus_minus: metres(width),
-            text: format!("{centre:.3} m (from the pieces)"),
-            span: span.clone(),
-        }
-    };
-    Sum {
-        mass: Quantity {
-            value: Mass::new::<uom::si::mass::kilogram>(kilograms),
-            plus_minus: Mass::new::<uom::si::mass::kilogram>(spread),
-            text: format!("{kilograms:.0} kg (sum of the pieces)"),
-            span: span.clone(),
-        },
-        centre: Point {
-            forward: axis(0),
-            left: axis(1),
-            up: axis(2),
-        },
-    }
-}
-
-fn metres(x: f64) -> Length {
-    Length::new::<uom::si::length::meter>(x)
-}
-
-fn check_against_sum(
-    r: &mut Findings,
-    mass: Option<&Quantity<Mass>>,
-    centre: Option<&Point>,
-    sum: &Sum,
-) {
-    if let Some(mass) = mass {
-        let apart = (mass.value.value - sum.mass.value.value).abs();
-        let allowed = mass.plus_minus.value + sum.mass.plus_minus.value;
-        // A thousandth covers rounding in the plan.
-        if apart > allowed + mass.value.value * 1e-3 {
-            r.misfit(
-                &mass.span,
-                format!(
-                    "the load's mass does not fit its pieces, which add up to {:.0} kg",
-                    sum.mass.value.value
-                ),
-                format!("{apart:.0} kg apart"),
-                "weigh again, or leave the load's mass out so that the sum is taken",
-            );
-        }
-    }
-    let Some(centre) = centre else { return };
-    let axes = [
-        ("forward", &centre.forward, &sum.centre.forward),
-        ("left", &centre.left, &sum.centre.left),
-        ("up", &centre.up, &sum.centre.up),
-    ];
-    for (axis, given, computed) in axes {
-        let apart = (given.value.value - computed.value.value).abs();
-        // A centimetre covers rounding in the plan.
-        if apart > given.plus_minus.value + computed.plus_minus.value + 0.01 {
-            r.misfit(
-                &given.span,
-                format!(
-                    "the load's centre of gravity does not fit its pieces, which put it {:.2} m {axis}",
-                    computed.value.value
-                ),
-                format!("{apart:.2} m apart"),
-                "check the pieces, or leave centre_of_gravity out so that theirs is taken",
-            );
-        }
-    }
 }
 
 fn read_procedure(r: &mut Findings, mut f: Fields<'_>) -> Option<Procedure> {

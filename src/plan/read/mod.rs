@@ -8,6 +8,7 @@ mod fields;
 mod leg;
 mod lift;
 mod load;
+mod pieces;
 mod quantity;
 mod reader;
 mod sections;
