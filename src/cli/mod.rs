@@ -4,6 +4,7 @@
 //! stderr. Exit codes are those of [`exit::Exit`].
 
 mod args;
+mod devices;
 pub mod drive;
 pub mod exit;
 pub mod figures;
@@ -34,6 +35,7 @@ enum Command {
     Lint(lint::LintCommand),
     Figures(figures::FiguresArgs),
     Hear(hear::HearCommand),
+    Devices(devices::DevicesCommand),
     Walk(walk::WalkCommand),
     Resume(walk::ResumeCommand),
 }
@@ -64,6 +66,7 @@ fn run(cli: Cli) -> Outcome {
             })
         }
         Command::Hear(command) => hear::run(&command),
+        Command::Devices(command) => devices::run(&command),
         Command::Walk(command) => walk::walk(&command),
         Command::Resume(command) => walk::resume(&command),
     }

@@ -209,6 +209,28 @@ fn prompt_sound(how: &How) -> Result<Box<dyn PromptSound>, Failure> {
     Ok(Box::new(aloud))
 }
 
+#[cfg(feature = "devices")]
+fn headset(how: &How, cutter: Cutter) -> Result<Box<dyn Port>, Failure> {
+    let speaker = how.speaker.as_deref();
+    let (headset, message, speaks) =
+        super::drive::Headset::open(how.mic.as_deref(), cutter, |tell| {
+            choose(Preference::Best, speaker, tell)
+        })
+        .map_err(|error| {
+            Failure::missing(anyhow::anyhow!(
+                "{error}; `loadwalk devices` lists what there is, and `--keys` takes typed answers"
+            ))
+        })?;
+    if let (Some(speaker), false) = (speaker, speaks) {
+        return Err(Failure::missing(anyhow::anyhow!(
+            "the loudspeaker {speaker:?} cannot be used: {message}; `loadwalk devices` lists what there is"
+        )));
+    }
+    eprintln!("loadwalk: {message}");
+    Ok(Box::new(headset))
+}
+
+#[cfg(not(feature = "devices"))]
 fn headset(_: &How, _: Cutter) -> Result<Box<dyn Port>, Failure> {
     Err(Failure::missing(anyhow::anyhow!(
         "no microphone; give spoken answers with `--answers LIST` or type them with `--keys`"

@@ -19,20 +19,26 @@ impl Keyboard {
     #[expect(clippy::new_without_default, reason = "it takes standard input over")]
     pub fn new() -> Self {
         let (sender, lines) = channel();
-        std::thread::spawn(move || {
-            for line in std::io::stdin().lock().lines() {
-                let Ok(line) = line else { break };
-                if sender.send(line).is_err() {
-                    break;
-                }
-            }
-        });
+        each_line(move |line| sender.send(line).is_ok());
         Self {
             opened: Instant::now(),
             lines,
             said: VecDeque::new(),
         }
     }
+}
+
+/// Hands each line of standard input to `take`, on a thread of its own, until there are no more or
+/// `take` wants none.
+pub(super) fn each_line(take: impl Fn(String) -> bool + Send + 'static) {
+    std::thread::spawn(move || {
+        for line in std::io::stdin().lock().lines() {
+            let Ok(line) = line else { break };
+            if !take(line) {
+                break;
+            }
+        }
+    });
 }
 
 impl Port for Keyboard {

@@ -1,13 +1,19 @@
 //! The one loop that joins a walk to the world. It obeys and never decides.
 
 mod driver;
+#[cfg(feature = "devices")]
+mod headset;
 mod keyboard;
 mod observe;
 mod prompts;
 mod reader;
 mod scripted;
+#[cfg(feature = "devices")]
+mod turns;
 
 pub use driver::{Driver, Understands, WalkClock, clock_text};
+#[cfg(feature = "devices")]
+pub use headset::Headset;
 pub use keyboard::Keyboard;
 pub use observe::{JsonLines, Observer, Plain};
 pub use prompts::{Mouthed, Unspoken};

@@ -1,0 +1,315 @@
+//! A walk by headset: loudspeaker and microphone in turns, the keyboard beside them.
+
+use super::keyboard::each_line;
+use super::turns::Turns;
+use super::{Happening, Port};
+use crate::audio::devices::{Capture, DeviceError, DeviceEvent};
+use crate::ears::{CHUNK, Cutter};
+use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
+use crate::walk::{Listen, MonotonicMs, Say, Tone};
+use std::collections::VecDeque;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::{Duration, Instant};
+
+/// How often the microphone is read, in ms.
+const LOOK_MS: MonotonicMs = 20;
+/// Pause before a phrase that could not be spoken is tried again, in ms.
+const VOICE_RETRY_MS: MonotonicMs = 2_000;
+/// Rate at which the length of a tone is reckoned, Hz.
+const TONE_RATE: u32 = 1_000;
+
+/// What reaches the port from other threads.
+enum Report {
+    Spoken(Spoken),
+    Line(String),
+    Interrupt,
+}
+
+/// The voice as it was last found.
+enum Voice {
+    Works,
+    /// Phrases fail; they are tried again at this time, or are being tried (`None`).
+    Lost(Option<MonotonicMs>),
+}
+
+/// Speaks and listens in turns: what the microphone takes while the tool speaks is thrown away.
+pub struct Headset {
+    opened: Instant,
+    mouth: Box<dyn Mouth>,
+    microphone: Capture,
+    cutter: Cutter,
+    reports: Receiver<Report>,
+    turns: Turns,
+    voice: Voice,
+    microphone_lost: bool,
+    /// Whether the sound read last went to the cutter.
+    open: bool,
+    overruns: u64,
+    sound: Vec<f32>,
+    waiting: VecDeque<Happening>,
+}
+
+impl Headset {
+    /// Opens the microphone of this name (the default one where `None`), takes over standard input
+    /// and Ctrl-C, and speaks through what `choose` makes of the way to be told.
+    ///
+    /// # Errors
+    /// Any [`DeviceError`] of the microphone.
+    pub fn open(
+        microphone: Option<&str>,
+        cutter: Cutter,
+        choose: impl FnOnce(Tell) -> Chosen,
+    ) -> Result<(Self, String, bool), DeviceError> {
+        let microphone = Capture::open(microphone)?;
+        let (sender, reports) = channel();
+        let chosen = choose(tell(sender.clone()));
+        let message = format!("listening on {}, {}", microphone.name(), chosen.message);
+        let lines = sender.clone();
+        // Where the line is not taken any more, the walk is over.
+        each_line(move |line| lines.send(Report::Line(line)).is_ok());
+        watch_interrupts(sender);
+        let headset = Self {
+            opened: Instant::now(),
+            mouth: chosen.mouth,
+            overruns: microphone.overruns(),
+            microphone,
+            cutter,
+            reports,
+            turns: Turns::default(),
+            voice: Voice::Works,
+            microphone_lost: false,
+            open: false,
+            sound: Vec::new(),
+            waiting: VecDeque::new(),
+        };
+        Ok((headset, message, chosen.speaks))
+    }
+
+    fn take(&mut self, report: Report) {
+        let now = self.now();
+        match report {
+            Report::Spoken(Spoken::Said(id)) => {
+                if self.turns.said(id, now) {
+                    self.waiting.push_back(Happening::Said(id));
+                    self.voice_works();
+                }
+            }
+            // Cut by ourselves; the walk knows.
+            Report::Spoken(Spoken::Cut(_)) => {}
+            Report::Spoken(Spoken::Failed(id, error)) => {
+                if self.turns.is_saying(id) {
+                    if matches!(self.voice, Voice::Works) {
+                        self.waiting.push_back(Happening::Lost(error.to_string()));
+                    }
+                    self.voice = Voice::Lost(Some(now + VOICE_RETRY_MS));
+                }
+            }
+            Report::Line(line) => {
+                if self.turns.is_listening() {
+                    self.waiting.push_back(Happening::Typed(line));
+                } else if !line.trim().is_empty() {
+                    // It was meant for another question, or for none.
+                    eprintln!(
+                        "loadwalk: typed while nothing was asked, so it does not count; type it after the tone"
+                    );
+                }
+            }
+            Report::Interrupt => self
+                .waiting
+                .push_front(Happening::Over("it was interrupted".into())),
+        }
+    }
+
+    /// Says again what failed. The walk waits in its hold meanwhile.
+    fn try_voice_again(&mut self) {
+        let Voice::Lost(Some(at)) = self.voice else {
+            return;
+        };
+        if self.now() < at {
+            return;
+        }
+        self.voice = Voice::Lost(None);
+        let mut tried = false;
+        for say in self.turns.phrases() {
+            self.mouth.say(say.id, &say.text);
+            tried = true;
+        }
+        if !tried {
+            // Nothing is left that could fail; the next phrase will show.
+            self.voice_works();
+        }
+    }
+
+    fn voice_works(&mut self) {
+        if matches!(self.voice, Voice::Lost(_)) {
+            self.voice = Voice::Works;
+            self.tell_if_back();
+        }
+    }
+
+    /// Only with both microphone and voice can the walk go on.
+    fn tell_if_back(&mut self) {
+        if !self.microphone_lost && matches!(self.voice, Voice::Works) {
+            self.waiting.push_back(Happening::Back);
+        }
+    }
+
+    /// Reads the microphone and cuts what may be answers.
+    fn hear(&mut self) -> anyhow::Result<()> {
+        let mut sound = std::mem::take(&mut self.sound);
+        sound.clear();
+        let captured = self.microphone.read(&mut sound);
+        let overruns = self.microphone.overruns();
+        let gap = std::mem::replace(&mut self.overruns, overruns) != overruns;
+        let event = captured.event;
+        let whole = !gap && event.is_none();
+        match event {
+            Some(DeviceEvent::Lost { why }) => {
+                self.microphone_lost = true;
+                self.forget_sound();
+                self.waiting.push_back(Happening::Lost(why));
+            }
+            Some(DeviceEvent::Back { .. }) => {
+                self.microphone_lost = false;
+                // It may be another microphone in another place.
+                self.cutter.restart();
+                self.tell_if_back();
+            }
+            None => {}
+        }
+        // No utterance spans a loss or a gap, and none begins before its turn.
+        let open = whole && !self.microphone_lost && self.turns.hears(self.now());
+        let was_open = std::mem::replace(&mut self.open, open);
+        if open && was_open {
+            for piece in sound.chunks(CHUNK) {
+                self.cut(piece)?;
+            }
+        } else if open {
+            self.cutter.reset();
+        }
+        self.sound = sound;
+        Ok(())
+    }
+
+    fn cut(&mut self, piece: &[f32]) -> anyhow::Result<()> {
+        let before = self.cutter.in_utterance();
+        let utterances = self.cutter.push(piece)?;
+        for utterance in utterances {
+            let from = String::new();
+            self.waiting
+                .push_back(Happening::Utterance { utterance, from });
+        }
+        if !before && self.cutter.in_utterance() {
+            self.waiting.push_back(Happening::Began);
+        }
+        Ok(())
+    }
+
+    /// What was heard so far belongs to nothing any more.
+    fn forget_sound(&mut self) {
+        self.open = false;
+        self.waiting
+            .retain(|h| !matches!(h, Happening::Utterance { .. } | Happening::Began));
+    }
+
+    fn turn(&mut self, listening: bool) {
+        self.forget_sound();
+        self.waiting.retain(|h| !matches!(h, Happening::Typed(_)));
+        self.turns.listen(listening);
+    }
+}
+
+impl Port for Headset {
+    fn now(&self) -> MonotonicMs {
+        self.opened.elapsed().as_millis() as MonotonicMs
+    }
+
+    fn say(&mut self, say: &Say) -> anyhow::Result<()> {
+        self.turns.say(say);
+        self.mouth.say(say.id, &say.text);
+        Ok(())
+    }
+
+    fn listen(&mut self, _: &Listen) {
+        // A phrase whose end was never told is over for the walk when it listens.
+        if self.turns.phrases().next().is_some() {
+            self.quiet();
+        }
+        self.turn(true);
+    }
+
+    fn hush(&mut self) {
+        self.turn(false);
+    }
+
+    fn quiet(&mut self) {
+        self.mouth.stop();
+        let now = self.now();
+        self.turns.drop_phrases(now);
+        self.waiting.retain(|h| !matches!(h, Happening::Said(_)));
+    }
+
+    fn tone(&mut self, tone: Tone) {
+        let which = match tone {
+            Tone::Listening => Earcon::Listening,
+            Tone::Heard => Earcon::Heard,
+            Tone::Refused => Earcon::Refused,
+            Tone::Held => Earcon::Held,
+        };
+        let length = earcon(which, TONE_RATE).samples.len() as MonotonicMs;
+        let now = self.now();
+        self.turns.tone(length, now);
+        self.mouth.tone(which);
+    }
+
+    fn wait(&mut self, deadline: Option<MonotonicMs>) -> anyhow::Result<Happening> {
+        loop {
+            while let Ok(report) = self.reports.try_recv() {
+                self.take(report);
+            }
+            self.hear()?;
+            self.try_voice_again();
+            if let Some(happening) = self.waiting.pop_front() {
+                return Ok(happening);
+            }
+            let now = self.now();
+            let left = deadline.map_or(LOOK_MS, |d| d.saturating_sub(now));
+            if left == 0 {
+                return Ok(Happening::Deadline);
+            }
+            let left = Duration::from_millis(left.min(LOOK_MS));
+            if let Ok(report) = self.reports.recv_timeout(left) {
+                self.take(report);
+            }
+        }
+    }
+}
+
+fn tell(sender: Sender<Report>) -> Tell {
+    Arc::new(move |spoken| {
+        // Nobody listens any more once the walk is over.
+        let _ = sender.send(Report::Spoken(spoken));
+    })
+}
+
+/// Breaks the walk off at the first Ctrl-C; a second one ends the process, which the record survives.
+fn watch_interrupts(sender: Sender<Report>) {
+    std::thread::spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build();
+        // Without a handler Ctrl-C ends the process, as ever.
+        let Ok(runtime) = runtime else { return };
+        runtime.block_on(async {
+            while tokio::signal::ctrl_c().await.is_ok() {
+                if sender.send(Report::Interrupt).is_err() {
+                    break;
+                }
+                if tokio::signal::ctrl_c().await.is_ok() {
+                    std::process::exit(1);
+                }
+            }
+        });
+    });
+}

@@ -1,0 +1,147 @@
+//! Whose turn it is: while the tool speaks, and shortly after, nothing is heard. Pure.
+
+use crate::walk::{MonotonicMs, Say};
+use std::collections::VecDeque;
+
+/// Deafness after the tool's own voice, in ms: the room's echo and the delays of the devices.
+const ECHO_MS: MonotonicMs = 200;
+
+/// What is being said, and whether sound from the microphone counts.
+#[derive(Debug, Default)]
+pub(super) struct Turns {
+    /// Phrases not yet spoken to their end, in order.
+    saying: VecDeque<Say>,
+    /// Whether the walk wants to hear.
+    listening: bool,
+    deaf_until: MonotonicMs,
+    /// Tones that sound after the last phrase, in ms.
+    tones_behind: MonotonicMs,
+}
+
+impl Turns {
+    /// A phrase begins.
+    pub fn say(&mut self, say: &Say) {
+        self.saying.push_back(say.clone());
+    }
+
+    /// A phrase was spoken to its end, and with it those before. False for a phrase that was dropped.
+    pub fn said(&mut self, id: u64, now: MonotonicMs) -> bool {
+        let Some(at) = self.saying.iter().position(|s| s.id == id) else {
+            return false;
+        };
+        self.saying.drain(..=at);
+        if self.saying.is_empty() {
+            self.echo(now);
+        }
+        true
+    }
+
+    /// All phrases are dropped. True where there were any.
+    pub fn drop_phrases(&mut self, now: MonotonicMs) -> bool {
+        let any = !self.saying.is_empty();
+        self.saying.clear();
+        self.echo(now);
+        any
+    }
+
+    /// A tone of this length begins, after the phrases under way.
+    pub fn tone(&mut self, length_ms: MonotonicMs, now: MonotonicMs) {
+        if self.saying.is_empty() {
+            self.deaf_until = self.deaf_until.max(now + ECHO_MS) + length_ms;
+        } else {
+            self.tones_behind += length_ms;
+        }
+    }
+
+    /// The walk wants to hear, or not.
+    pub fn listen(&mut self, listening: bool) {
+        self.listening = listening;
+    }
+
+    /// Whether the walk wants to hear.
+    pub fn is_listening(&self) -> bool {
+        self.listening
+    }
+
+    /// Whether sound that comes in now may be an answer.
+    pub fn hears(&self, now: MonotonicMs) -> bool {
+        self.listening && self.saying.is_empty() && now >= self.deaf_until
+    }
+
+    /// Phrases not yet spoken to their end, in order.
+    pub fn phrases(&self) -> impl Iterator<Item = &Say> {
+        self.saying.iter()
+    }
+
+    /// Whether this phrase is not yet spoken to its end.
+    pub fn is_saying(&self, id: u64) -> bool {
+        self.saying.iter().any(|s| s.id == id)
+    }
+
+    fn echo(&mut self, now: MonotonicMs) {
+        let quiet = now + ECHO_MS + std::mem::take(&mut self.tones_behind);
+        self.deaf_until = self.deaf_until.max(quiet);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::walk::Phrase;
+
+    fn say(id: u64) -> Say {
+        Say {
+            id,
+            text: "Ring, keeper.".into(),
+            phrase: Phrase::Ask,
+        }
+    }
+
+    #[test]
+    fn nothing_is_heard_while_the_tool_speaks_and_shortly_after() {
+        let mut turns = Turns::default();
+        turns.listen(true);
+        turns.say(&say(0));
+        turns.say(&say(1));
+        assert!(!turns.hears(5_000));
+        assert!(turns.said(0, 5_000));
+        assert!(!turns.hears(9_000), "the second phrase is still spoken");
+        assert!(turns.said(1, 9_000));
+        assert!(!turns.hears(9_000 + ECHO_MS - 1));
+        assert!(turns.hears(9_000 + ECHO_MS));
+    }
+
+    #[test]
+    fn a_tone_is_not_an_answer() {
+        let mut turns = Turns::default();
+        turns.listen(true);
+        turns.say(&say(0));
+        turns.tone(300, 1_000);
+        assert!(turns.said(0, 2_000));
+        turns.tone(80, 2_000);
+        assert!(!turns.hears(2_000 + ECHO_MS + 379));
+        assert!(turns.hears(2_000 + ECHO_MS + 380));
+    }
+
+    #[test]
+    fn nothing_is_heard_unasked() {
+        let mut turns = Turns::default();
+        assert!(!turns.hears(60_000));
+        turns.listen(true);
+        assert!(turns.hears(60_000));
+        turns.listen(false);
+        assert!(!turns.hears(60_000));
+    }
+
+    #[test]
+    fn the_end_of_a_phrase_ends_those_before_it_and_dropped_ones_never_end() {
+        let mut turns = Turns::default();
+        turns.say(&say(3));
+        turns.say(&say(4));
+        assert!(turns.said(4, 100));
+        assert!(!turns.said(3, 100));
+        turns.say(&say(5));
+        assert!(turns.drop_phrases(200));
+        assert!(!turns.said(5, 300));
+    }
+}
