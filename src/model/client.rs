@@ -102,12 +102,9 @@ impl Client {
             .map(|pipe| std::thread::spawn(move || last_words(pipe)));
         progress.step(Step::Download, package.bytes);
         let ended = self.watch(&mut child, dir, package, progress);
-        let said = said
-            .and_then(|thread| thread.join().ok())
-            .unwrap_or_default();
-        match ended {
-            Ok(Some(true)) => {}
-            Ok(Some(false)) => return Err(failed(said)),
+        let ended = match ended {
+            Ok(Some(success)) => Ok(success),
+            // A grandchild may still hold the pipe, so that its end is not awaited.
             Ok(None) => {
                 return Err(ModelError::Stalled {
                     client: self.name(),
@@ -115,6 +112,14 @@ impl Client {
                     seconds: self.stall.as_secs(),
                 });
             }
+            Err(error) => Err(error),
+        };
+        let said = said
+            .and_then(|thread| thread.join().ok())
+            .unwrap_or_default();
+        match ended {
+            Ok(true) => {}
+            Ok(false) => return Err(failed(said)),
             Err(error) => return Err(failed(error.to_string())),
         }
         let path = dir.join(&package.wheel);

@@ -48,3 +48,6 @@ fn sha256_of(path: &Path) -> io::Result<String> {
 fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,7 +1,9 @@
 //! What a user sees: commands, records, sound.
 
+mod audio;
 mod figures;
 mod grammar;
+mod model;
 mod plan;
 mod record;
 mod walk;
