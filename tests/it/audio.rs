@@ -5,7 +5,7 @@
 
 use loadwalk::audio::devices::{self, Capture, DeviceEvent, Direction, Playback, Played};
 use loadwalk::audio::{Clip, RATE};
-use loadwalk::voice::{Earcon, Mouth, Speaker, Spoken, Tell, earcon};
+use loadwalk::voice::{Earcon, Mouth, Speaker, Tell, earcon};
 use std::process::Command;
 use std::sync::{Arc, mpsc};
 use std::time::{Duration, Instant};
@@ -23,6 +23,7 @@ fn tone(hz: f64, rate: u32, seconds: f64) -> Clip {
 }
 
 /// Reads until `done` says so.
+#[track_caller]
 fn read_until(
     capture: &mut Capture,
     mut done: impl FnMut(&[f32], Option<&DeviceEvent>) -> bool,
@@ -34,7 +35,12 @@ fn read_until(
         if done(&sound, captured.event.as_ref()) {
             return sound;
         }
-        assert!(since.elapsed() < LONG, "waited in vain");
+        assert!(
+            since.elapsed() < LONG,
+            "waited in vain, {} samples came, {} of them loud",
+            sound.len(),
+            sound.iter().filter(|s| s.abs() > 0.05).count()
+        );
         std::thread::sleep(Duration::from_millis(10));
     }
 }
@@ -109,7 +115,7 @@ fn a_virtual_headset_carries_sound_both_ways_and_is_missed_when_pulled() {
         speaker.prepare(&["Carry on.".to_owned()]);
         speaker.tone(Earcon::Listening);
         speaker.say(1, "Front left hook.");
-        assert!(matches!(told.recv_timeout(LONG), Ok(Spoken::Said(1))));
+        assert_eq!(format!("{:?}", told.recv_timeout(LONG).unwrap()), "Said(1)");
         speaker.say(2, &"and so on ".repeat(60));
         speaker.say(3, "Never said.");
         std::thread::sleep(Duration::from_millis(300));

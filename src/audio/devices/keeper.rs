@@ -12,8 +12,9 @@ use std::time::{Duration, Instant};
 
 /// A stream whose callback is silent for this long is lost, whatever the system says.
 const SILENT: Duration = Duration::from_millis(500);
-/// The first callback may take longer: some systems take two seconds to start.
-const FIRST: Duration = Duration::from_secs(4);
+/// A stream that was just opened gets longer: a server may ask for the first buffer at once and for the
+/// next one two seconds later.
+const SETTLING: Duration = Duration::from_secs(4);
 /// How often a stream is looked at.
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the system is asked whether the device is still there: some move a stream to another
@@ -21,8 +22,10 @@ const LOOK: Duration = Duration::from_millis(50);
 const PRESENT: Duration = Duration::from_secs(1);
 /// Pauses between tries to open a lost device again, first and longest.
 const RETRY: (Duration, Duration) = (Duration::from_millis(500), Duration::from_secs(5));
-/// Frames a callback at 48 kHz: 11 ms. A power of two, as some servers stutter on others.
-const FRAMES: u32 = 512;
+/// Frames a callback at 48 kHz, in and out: 21 and 43 ms. Powers of two, as some servers stutter on
+/// others. A server keeps two of them for a loudspeaker, and drops sound or falls silent where a busy
+/// machine is late for more.
+const FRAMES: (u32, u32) = (1024, 2048);
 
 /// What happens to a device.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -204,7 +207,11 @@ impl<End: Send + 'static> Keeper<End> {
         .map_err(failed)?;
         let format = supported.sample_format();
         let mut config = supported.config();
-        config.buffer_size = BufferSize::Fixed(frames(config.sample_rate, supported.buffer_size()));
+        config.buffer_size = BufferSize::Fixed(frames(
+            self.direction,
+            config.sample_rate,
+            supported.buffer_size(),
+        ));
         let health = Arc::new(Health::default());
         let built = (self.build)(&device, config, format, &health).or_else(|e| match e.kind() {
             // Some devices take only their own size.
@@ -232,18 +239,19 @@ impl<End: Send + 'static> Keeper<End> {
     /// Watches until the stream is lost (why) or the user is gone (`None`).
     fn watch(&self, open: &Open) -> Option<String> {
         let mut calls = 0;
-        let mut heard = Instant::now();
+        let opened = Instant::now();
+        let mut heard = opened;
         let mut asked = Instant::now();
         while self.pause(LOOK) {
             if let Some(why) = open.health.failure() {
                 return Some(why);
             }
             let now = open.health.calls.load(Ordering::Relaxed);
-            let patience = if now == 0 { FIRST } else { SILENT };
+            let settling = opened.elapsed() < SETTLING;
             if now != calls {
                 calls = now;
                 heard = Instant::now();
-            } else if heard.elapsed() > patience {
+            } else if !settling && heard.elapsed() > SILENT {
                 return Some(format!("the {} went silent", self.direction.word()));
             }
             if asked.elapsed() > PRESENT {
@@ -268,8 +276,12 @@ fn is_present(open: &Open) -> bool {
 }
 
 /// Frames a callback: [`FRAMES`] at 48 kHz, fewer at lower rates, within what the device takes.
-fn frames(rate: u32, supported: &SupportedBufferSize) -> u32 {
-    let wanted = if rate < 32_000 { FRAMES / 2 } else { FRAMES };
+fn frames(direction: Direction, rate: u32, supported: &SupportedBufferSize) -> u32 {
+    let most = match direction {
+        Direction::In => FRAMES.0,
+        Direction::Out => FRAMES.1,
+    };
+    let wanted = if rate < 32_000 { most / 2 } else { most };
     match *supported {
         SupportedBufferSize::Range { min, max } => wanted.clamp(min, max.max(min)),
         SupportedBufferSize::Unknown => wanted,

@@ -152,9 +152,11 @@ fn pick(
     what: &'static str,
     wanted: &str,
 ) -> Result<usize, DeviceError> {
+    // An id is `system:device`; the system's part may be left out.
+    let is_id = |id: &str| id == wanted || id.split_once(':').is_some_and(|(_, id)| id == wanted);
     let exact = names
         .iter()
-        .position(|(name, id)| id == wanted || name.eq_ignore_ascii_case(wanted));
+        .position(|(name, id)| is_id(id) || name.eq_ignore_ascii_case(wanted));
     if let Some(at) = exact {
         return Ok(at);
     }

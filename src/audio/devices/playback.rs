@@ -3,7 +3,7 @@
 use crate::audio::devices::capture::unsupported;
 use crate::audio::devices::keeper::{Build, Built, Health, Kept, Message, keep};
 use crate::audio::devices::{DeviceError, Direction};
-use crate::audio::{Clip, resample};
+use crate::audio::{Clip, RateError, Resampler};
 use cpal::traits::DeviceTrait;
 use cpal::{Device, FromSample, OutputCallbackInfo, SampleFormat, SizedSample, StreamConfig};
 use rtrb::{Consumer, Producer, RingBuffer};
@@ -15,6 +15,8 @@ use std::time::{Duration, Instant};
 const RING_MS: u32 = 200;
 /// How often the ring is filled.
 const FILL: Duration = Duration::from_millis(4);
+/// Blocks of a clip that are resampled at a time.
+const BLOCKS_A_SECOND: u32 = 20;
 /// A device's own delay is believed up to this; some report nonsense.
 const MAX_DELAY: Duration = Duration::from_millis(800);
 /// A cut that the callback does not confirm within this time goes on without it.
@@ -103,16 +105,12 @@ impl Playback {
         let Some(rate) = self.end.as_ref().map(|end| end.rate) else {
             return self.lost();
         };
-        let Ok(mut sound) = resample(clip.samples.clone(), clip.rate, rate) else {
+        let Ok(mut feed) = Feed::new(clip, gain, rate) else {
             return Played::Lost {
                 why: format!("a clip at {} Hz cannot be played", clip.rate),
             };
         };
-        for sample in &mut sound {
-            *sample = (*sample * gain).clamp(-1.0, 1.0);
-        }
         let start = self.played();
-        let mut left = &sound[..];
         loop {
             if !self.is_open() {
                 return self.lost();
@@ -130,8 +128,8 @@ impl Playback {
                 empty(end);
                 return Played::Cut;
             }
-            left = end.ring.push_partial_slice(left).1;
-            if left.is_empty() && self.played().wrapping_sub(start) >= sound.len() as u64 {
+            let handed = feed.fill(&mut end.ring);
+            if handed.is_some_and(|samples| self.played().wrapping_sub(start) >= samples) {
                 return self.wait_for_delay(cut);
             }
             std::thread::sleep(FILL);
@@ -175,6 +173,61 @@ impl Playback {
                 self.end = None;
                 self.why = why;
             }
+        }
+    }
+}
+
+/// A clip on its way to the device: resampled in blocks, so that it begins to sound at once.
+struct Feed<'a> {
+    blocks: std::slice::Chunks<'a, f32>,
+    resampler: Resampler,
+    gain: f32,
+    ready: Vec<f32>,
+    /// How much of `ready` is in the ring.
+    taken: usize,
+    samples: u64,
+    ended: bool,
+}
+
+impl<'a> Feed<'a> {
+    fn new(clip: &'a Clip, gain: f32, rate: u32) -> Result<Self, RateError> {
+        let resampler = Resampler::new(clip.rate, rate)?;
+        let block = (clip.rate / BLOCKS_A_SECOND) as usize;
+        Ok(Self {
+            blocks: clip.samples.chunks(block),
+            resampler,
+            gain,
+            ready: Vec::new(),
+            taken: 0,
+            samples: 0,
+            ended: false,
+        })
+    }
+
+    /// Fills the ring; the number of samples of the whole clip once the last one is in it.
+    fn fill(&mut self, ring: &mut Producer<f32>) -> Option<u64> {
+        loop {
+            let left = ring.push_partial_slice(&self.ready[self.taken..]).1.len();
+            self.taken = self.ready.len() - left;
+            if left > 0 {
+                return None;
+            }
+            if self.ended {
+                return Some(self.samples);
+            }
+            self.ready.clear();
+            self.taken = 0;
+            match self.blocks.next() {
+                Some(block) => self.resampler.push(block, &mut self.ready),
+                None => {
+                    self.resampler.finish(&mut self.ready);
+                    self.ended = true;
+                }
+            }
+            for sample in &mut self.ready {
+                *sample = (*sample * self.gain).clamp(-1.0, 1.0);
+            }
+            self.samples += self.ready.len() as u64;
         }
     }
 }

@@ -14,6 +14,7 @@ fn names() -> Vec<(String, String)> {
 fn a_device_is_picked_by_id_name_or_part() {
     let pick = |wanted| pick(&names(), "microphone", wanted);
     assert_eq!(pick("host:usb-b"), Ok(2));
+    assert_eq!(pick("usb-b"), Ok(2));
     assert_eq!(pick("headset a MONO"), Ok(1));
     assert_eq!(pick("built"), Ok(0));
     let error = pick("headset").unwrap_err().to_string();
