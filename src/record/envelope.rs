@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 /// Version of the journal's format that this program writes, and the newest that it reads.
-pub const FORMAT: u32 = 1;
+pub use crate::walk::JOURNAL_FORMAT as FORMAT;
 
 /// What the first line carries as `prev`: 64 zeros.
 pub const NO_PREV: &str = "0000000000000000000000000000000000000000000000000000000000000000";

@@ -24,9 +24,11 @@ mod problem;
 #[cfg(test)]
 mod samples;
 mod seal;
+mod show;
 #[cfg(test)]
 mod testing;
 mod verify;
+mod view;
 
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
@@ -38,4 +40,9 @@ pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
+pub use show::{duration, show, state_words, text};
 pub use verify::{Verification, read, verify};
+pub use view::{
+    AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
+    OpenView, State, Status, VIEW_FORMAT, View, view,
+};

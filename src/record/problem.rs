@@ -51,6 +51,8 @@ pub enum ProblemKind {
     Reordered,
     /// Its end is gone.
     Truncated,
+    /// It contradicts what was written before it.
+    Unfit,
 }
 
 impl fmt::Display for Place {
@@ -78,6 +80,7 @@ impl fmt::Display for ProblemKind {
             Self::Removed => "was removed",
             Self::Reordered => "is out of its order",
             Self::Truncated => "was cut short",
+            Self::Unfit => "does not follow from the entries before it",
         })
     }
 }

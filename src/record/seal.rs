@@ -17,8 +17,7 @@ use super::keys::{PublicKey, SecretKey};
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::verify::{files_in, read, verify};
-use crate::plan::CheckId;
-use crate::walk::Entry;
+use crate::walk::{Entry, Ledger};
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD as BASE64;
 use ed25519_dalek::Signature;
@@ -250,36 +249,19 @@ fn same_person(a: &str, b: &str) -> bool {
     plain(a) == plain(b)
 }
 
-/// Whether a complete walk ended ready; why it is not complete otherwise.
+/// Whether a complete walk ended ready; what is open otherwise.
 fn completion(parsed: &Parsed) -> Result<bool, String> {
-    let mut state = Err("its end was not reached".to_owned());
-    for envelope in &parsed.entries {
-        match &envelope.entry {
-            Entry::Completed { ready, .. } => state = Ok(*ready),
-            Entry::Asked { check, .. }
-            | Entry::Answered { check, .. }
-            | Entry::Doubted { check, .. }
-            | Entry::PutRight { check, .. } => state = Err(reopened(Some(check))),
-            Entry::Held { check, .. } | Entry::Carried { check } | Entry::Resumed { check } => {
-                state = Err(reopened(check.as_ref()));
-            }
-            Entry::Control { control, check, .. } if control == "correction" => {
-                state = Err(reopened(check.as_ref()));
-            }
-            Entry::Opened { .. }
-            | Entry::Refused { .. }
-            | Entry::Control { .. }
-            | Entry::Noted { .. } => {}
+    // The verification has shown already that the entries fit together.
+    let ledger = Ledger::of(parsed.entries.iter().map(|e| &e.entry))
+        .map_err(|(entry, why)| format!("entry {entry}: {why}"))?;
+    ledger.completed().ok_or_else(|| {
+        let open = ledger.open_points();
+        match &open[..] {
+            [] => "nothing is open, but its end was not reached".to_owned(),
+            [only] => format!("{} is open", only.check),
+            [first, others @ ..] => format!("{} and {} more are open", first.check, others.len()),
         }
-    }
-    state
-}
-
-fn reopened(check: Option<&CheckId>) -> String {
-    match check {
-        Some(check) => format!("it was last at {check}"),
-        None => "it was broken off".to_owned(),
-    }
+    })
 }
 
 fn clip_hashes(folder: &Path) -> Result<BTreeMap<String, String>, RecordError> {

@@ -9,7 +9,7 @@ use super::keys::PublicKey;
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
 use super::seal::{SealCheck, Statement, read_seals};
-use crate::walk::Entry;
+use crate::walk::{Entry, Ledger};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::fs;
@@ -75,6 +75,7 @@ pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, Reco
         Some(statement) => compare_lines(&line_hashes(&bytes), &statement.entries),
         None => parsed.problem.clone().or_else(|| torn(&parsed)),
     });
+    problems.extend(unfit(&parsed));
     problems.extend(check_plan(folder, &parsed));
     let clips = check_clips(folder, &parsed, statement, &mut problems, &mut notes);
     note_clocks(&parsed, &mut notes);
@@ -136,6 +137,17 @@ fn torn(parsed: &Parsed) -> Option<Problem> {
              file; `loadwalk resume` sets them aside",
             parsed.torn_bytes
         ),
+    })
+}
+
+/// The first entry that the walk cannot have written after those before it: an answer that its own
+/// evidence does not bear, a verdict that the answers do not give.
+fn unfit(parsed: &Parsed) -> Option<Problem> {
+    let (at, why) = Ledger::of(parsed.entries.iter().map(|e| &e.entry)).err()?;
+    Some(Problem {
+        place: Place::Entry(at),
+        kind: ProblemKind::Unfit,
+        detail: why.to_string(),
     })
 }
 

@@ -1,0 +1,223 @@
+//! The record as text for a terminal or a pager: plain, without colour, one thing a line.
+
+use super::error::RecordError;
+use super::view::{AnswerView, CheckView, NoteView, State, Status, View, view};
+use crate::walk::Stage;
+use std::fmt::{self, Write as _};
+use std::path::Path;
+
+/// The record as text.
+///
+/// # Errors
+/// Where there is no journal to read, or no entry in it.
+pub fn show(folder: &Path) -> Result<String, RecordError> {
+    Ok(text(&view(folder)?))
+}
+
+/// A view as text.
+pub fn text(view: &View) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail.
+    let _ = write_text(&mut out, view);
+    out
+}
+
+fn write_text(out: &mut String, view: &View) -> fmt::Result {
+    writeln!(out, "{}", view.load)?;
+    writeln!(
+        out,
+        "  inspected by {}, rigged by {}",
+        view.inspector, view.rigger
+    )?;
+    writeln!(out, "  from {} to {}", view.started, view.last)?;
+    writeln!(out, "  recorded time {}", duration(view.recorded_ms))?;
+    writeln!(out, "  {}", state_words(view))?;
+    write_list(
+        out,
+        "capacity",
+        view.capacity.iter().map(|line| {
+            let verdict = if line.passes { "pass" } else { "FAIL" };
+            format!("{verdict}  {}: {}", line.question, line.spoken)
+        }),
+    )?;
+    write_list(out, "stands against the load", view.against.iter().cloned())?;
+    write_checks(out, view)?;
+    write_list(
+        out,
+        "deficiencies found and no longer standing",
+        view.deficiencies
+            .iter()
+            .filter(|d| !d.stands)
+            .map(|d| match d.put_right {
+                Some(entry) => {
+                    format!("{} (entry {}, put right in entry {entry})", d.name, d.found)
+                }
+                None => format!("{} (entry {}, corrected)", d.name, d.found),
+            }),
+    )?;
+    write_list(out, "notes on the load", view.notes.iter().map(note))?;
+    write_list(
+        out,
+        "does not apply to this load",
+        view.left_out
+            .iter()
+            .map(|l| format!("{} ({}): {}", l.name, l.check, l.reason)),
+    )?;
+    write_list(
+        out,
+        "stood still",
+        view.holds.iter().map(|h| {
+            let at = h
+                .check
+                .as_ref()
+                .map_or_else(String::new, |c| format!(" at {c}"));
+            let long = h.held_ms.map_or_else(|| "still".to_owned(), duration);
+            format!("{}{at}: {} ({long})", h.wall, h.why)
+        }),
+    )?;
+    let c = view.counts;
+    writeln!(out, "\ncounts")?;
+    writeln!(
+        out,
+        "  asked {}, answered {}, refused {}, doubted {}, corrected {}, put right {}, held {}, started again {}",
+        c.asked, c.answered, c.refused, c.doubted, c.corrected, c.put_right, c.held, c.resumed
+    )?;
+    write_integrity(out, view)?;
+    write_list(out, "mind", view.cautions.iter().cloned())
+}
+
+/// How the walk stands, in a line.
+pub fn state_words(view: &View) -> String {
+    match view.state {
+        State::Ready => "complete: READY for a person to sign".to_owned(),
+        State::NotReady => "complete: NOT READY".to_owned(),
+        State::Open => "OPEN: not complete, not ready".to_owned(),
+        State::Held => format!(
+            "HELD: {}; not complete, not ready",
+            view.held.as_deref().unwrap_or("standing by")
+        ),
+    }
+}
+
+/// A time span as hours, minutes and seconds.
+pub fn duration(ms: u64) -> String {
+    let s = ms / 1_000;
+    match s {
+        0..60 => format!("{s} s"),
+        60..3_600 => format!("{} min {} s", s / 60, s % 60),
+        _ => format!("{} h {} min", s / 3_600, s / 60 % 60),
+    }
+}
+
+fn write_list(out: &mut String, title: &str, lines: impl Iterator<Item = String>) -> fmt::Result {
+    let mut lines = lines.peekable();
+    if lines.peek().is_some() {
+        writeln!(out, "\n{title}")?;
+    }
+    lines.try_for_each(|line| writeln!(out, "  {line}"))
+}
+
+fn write_checks(out: &mut String, view: &View) -> fmt::Result {
+    let width = view.checks.iter().map(|c| c.name.chars().count()).max();
+    let width = width.unwrap_or(0).min(40);
+    let mut station = "";
+    writeln!(out, "\nchecks")?;
+    for check in &view.checks {
+        if check.station != station {
+            station = &check.station;
+            writeln!(out, "  {station}")?;
+        }
+        let status = match check.status {
+            Status::Conforming | Status::NotAsked | Status::NotApplicable => {
+                check.status.words().to_owned()
+            }
+            bad => bad.words().to_uppercase(),
+        };
+        write!(out, "    {status:<14}  {:<width$}", check.name)?;
+        writeln!(out, "  {}", summary(check))?;
+        let standing = check.answers.iter().filter(|a| !a.stands);
+        for earlier in standing {
+            writeln!(out, "{:22}no longer stands: {}", "", answer(earlier))?;
+        }
+        for n in &check.notes {
+            writeln!(out, "{:22}{}", "", note(n))?;
+        }
+    }
+    Ok(())
+}
+
+/// What holds of a check and how it was heard.
+fn summary(check: &CheckView) -> String {
+    let mut parts = Vec::new();
+    if let Some(a) = check.answers.iter().find(|a| a.stands) {
+        parts.push(answer(a));
+    }
+    if let Some(deficiency) = &check.deficiency {
+        parts.push(format!("{deficiency} (expected {})", check.expected));
+    }
+    parts.extend(check.why.clone());
+    if check.refused > 0 {
+        parts.push(format!("refused {}", check.refused));
+    }
+    if check.doubted > 0 {
+        parts.push(format!("doubted {}", check.doubted));
+    }
+    parts.join("; ")
+}
+
+fn answer(answer: &AnswerView) -> String {
+    let stage = match answer.stage {
+        Stage::Walk => "",
+        Stage::Correction => ", corrected",
+        Stage::Reinspection => ", re-inspected",
+    };
+    let heard = if answer.heard.clip.is_empty() {
+        "typed".to_owned()
+    } else {
+        format!(
+            "heard \"{}\" {:.2} {}",
+            answer.heard.words, answer.heard.confidence, answer.heard.clip
+        )
+    };
+    let confirmed = answer.confirmed_by.as_ref().map_or_else(String::new, |c| {
+        format!(", confirmed \"{}\" {:.2}", c.words, c.confidence)
+    });
+    format!("{}{stage} [{heard}{confirmed}]", answer.said)
+}
+
+fn note(note: &NoteView) -> String {
+    let text = match (note.typed, note.transcript.trim()) {
+        (true, text) => format!("note, typed: {text}"),
+        (false, "") => "note, no machine transcript".to_owned(),
+        (false, text) => format!("note, machine transcript: \"{text}\""),
+    };
+    match note.clip.as_str() {
+        "" => text,
+        clip => format!("{text} [{clip}]"),
+    }
+}
+
+fn write_integrity(out: &mut String, view: &View) -> fmt::Result {
+    let integrity = &view.integrity;
+    writeln!(out, "\nrecord")?;
+    writeln!(
+        out,
+        "  {} entries, {} clips, last entry {}",
+        integrity.entries, integrity.clips, integrity.last_sha256
+    )?;
+    for problem in &integrity.problems {
+        writeln!(out, "  NOT INTACT: {problem}")?;
+    }
+    for seal in integrity.seals.iter().filter(|s| s.problem.is_none()) {
+        if let Some(s) = &seal.statement {
+            writeln!(
+                out,
+                "  sealed by {} at {}, key {}",
+                s.signer, s.sealed, seal.key_id
+            )?;
+        }
+    }
+    let rest = integrity.notes.iter().chain(&integrity.proves);
+    rest.into_iter()
+        .try_for_each(|line| writeln!(out, "  {line}"))
+}

@@ -1,0 +1,341 @@
+//! Gathers a view from the entries and the ledger.
+
+use super::words;
+use super::{
+    AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
+    OpenView, State, Status, VIEW_FORMAT, View,
+};
+use crate::plan::{Check, CheckId, Station};
+use crate::record::envelope::{Envelope, clips_of};
+use crate::record::error::RecordError;
+use crate::record::verify::{read, verify};
+use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
+use std::collections::HashMap;
+use std::path::Path;
+
+/// Gathers a record for reading. What lies after the first bad entry is left out, and
+/// [`View::integrity`] names that entry.
+///
+/// # Errors
+/// Where there is no journal to read, or no entry in it.
+pub fn view(folder: &Path) -> Result<View, RecordError> {
+    let mut envelopes = read(folder)?.entries;
+    let integrity = verify(folder, &[])?;
+    let mut ledger = Ledger::default();
+    let fit = envelopes
+        .iter()
+        .take_while(|e| ledger.apply(&e.entry).is_ok())
+        .count();
+    envelopes.truncate(fit);
+    let (Some(opening), Some(first), Some(last)) =
+        (ledger.opening(), envelopes.first(), envelopes.last())
+    else {
+        return Err(match integrity.first_problem {
+            Some(problem) => RecordError::Broken {
+                path: folder.to_owned(),
+                problem,
+            },
+            None => RecordError::Empty(folder.to_owned()),
+        });
+    };
+    let readiness = ledger.ready();
+    Ok(View {
+        format: VIEW_FORMAT,
+        load: opening.route.load.clone(),
+        inspector: opening.inspector.clone(),
+        rigger: opening.rigger.clone(),
+        plan_sha256: opening.plan_sha256.clone(),
+        started: first.wall.clone(),
+        last: last.wall.clone(),
+        recorded_ms: last.mono_ms,
+        state: match (ledger.completed(), ledger.held()) {
+            (Some(true), _) => State::Ready,
+            (Some(false), _) => State::NotReady,
+            (None, Some(_)) => State::Held,
+            (None, None) => State::Open,
+        },
+        held: ledger.held().map(str::to_owned),
+        capacity: opening.capacity.clone(),
+        against: readiness.against(),
+        deficiencies: deficiencies(&ledger, &envelopes),
+        open: open(&ledger),
+        checks: checks(&ledger, &envelopes),
+        notes: notes(&envelopes, None),
+        left_out: opening.route.left_out.clone(),
+        holds: holds(&envelopes),
+        counts: counts(&envelopes),
+        timeline: timeline(&ledger, &envelopes),
+        integrity,
+        cautions: CAUTIONS.map(str::to_owned).to_vec(),
+    })
+}
+
+/// The check that an entry is about.
+fn about(entry: &Entry) -> Option<&CheckId> {
+    match entry {
+        Entry::Asked { check, .. }
+        | Entry::Answered { check, .. }
+        | Entry::Doubted { check, .. }
+        | Entry::PutRight { check, .. } => Some(check),
+        Entry::Refused { check, .. }
+        | Entry::Control { check, .. }
+        | Entry::Noted { check, .. }
+        | Entry::Held { check, .. }
+        | Entry::Carried { check }
+        | Entry::Resumed { check } => check.as_ref(),
+        Entry::Opened { .. } | Entry::Completed { .. } => None,
+    }
+}
+
+fn open(ledger: &Ledger) -> Vec<OpenView> {
+    let points = ledger.open_points().into_iter();
+    points
+        .map(|point| OpenView {
+            check: point.check,
+            place: point.place,
+            why: point.why.words().to_owned(),
+        })
+        .collect()
+}
+
+fn checks(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<CheckView> {
+    let mut tallies: HashMap<&CheckId, Counts> = HashMap::new();
+    for envelope in envelopes {
+        if let Some(check) = about(&envelope.entry) {
+            count(tallies.entry(check).or_default(), &envelope.entry);
+        }
+    }
+    let opens = ledger.open_points();
+    let not_asked = ledger.not_asked();
+    let stations = ledger.route().stations.iter();
+    let all = stations.flat_map(|station| station.checks.iter().map(move |c| (station, c)));
+    all.map(|(station, check)| {
+        let tally = tallies.get(&check.id).copied().unwrap_or_default();
+        let left = not_asked.iter().find(|n| n.check == check.id);
+        let why = match opens.iter().find(|o| o.check == check.id) {
+            Some(open) => Some(open.why.words().to_owned()),
+            None => left.map(|n| format!("left out by the answer to {}", n.because_of)),
+        };
+        let status = match ledger.outcome(&check.id) {
+            Some(outcome) => status(&outcome),
+            None if left.is_some() => Status::NotAsked,
+            None => Status::Open,
+        };
+        check_view(ledger, envelopes, station, check, status, why, tally)
+    })
+    .collect()
+}
+
+fn check_view(
+    ledger: &Ledger,
+    envelopes: &[Envelope],
+    station: &Station,
+    check: &Check,
+    status: Status,
+    why: Option<String>,
+    tally: Counts,
+) -> CheckView {
+    let standing = ledger.standing(&check.id).map(|a| a.entry);
+    let answers = ledger.history(&check.id).iter();
+    CheckView {
+        check: check.id.clone(),
+        station: station.name.clone(),
+        name: check.name.clone(),
+        ask: check.ask.clone(),
+        expected: words::expected(check),
+        place_m: station.place_m,
+        status,
+        deficiency: ledger.outcome(&check.id).and_then(deficiency),
+        why,
+        answers: answers
+            .map(|a| answer(envelopes, check, a, standing))
+            .collect(),
+        asked: tally.asked,
+        refused: tally.refused,
+        doubted: tally.doubted,
+        notes: notes(envelopes, Some(&check.id)),
+    }
+}
+
+fn status(outcome: &Outcome) -> Status {
+    match outcome {
+        Outcome::Conforming => Status::Conforming,
+        Outcome::Deficient { .. } => Status::Deficient,
+        Outcome::NotApplicable => Status::NotApplicable,
+        Outcome::NotSeen => Status::NotSeen,
+    }
+}
+
+fn deficiency(outcome: Outcome) -> Option<String> {
+    match outcome {
+        Outcome::Deficient { deficiency } => Some(deficiency),
+        _ => None,
+    }
+}
+
+/// The ledger counts entries as the journal does, so an answer's number finds its envelope.
+fn envelope(envelopes: &[Envelope], entry: u64) -> Option<&Envelope> {
+    envelopes.get(usize::try_from(entry).ok()?)
+}
+
+fn answer(
+    envelopes: &[Envelope],
+    check: &Check,
+    answer: &Answer,
+    standing: Option<u64>,
+) -> AnswerView {
+    let envelope = envelope(envelopes, answer.entry);
+    AnswerView {
+        entry: answer.entry,
+        wall: envelope.map_or_else(String::new, |e| e.wall.clone()),
+        mono_ms: envelope.map_or(0, |e| e.mono_ms),
+        value: answer.value.clone(),
+        said: words::said(check, &answer.value),
+        outcome: status(&answer.outcome),
+        deficiency: deficiency(answer.outcome.clone()),
+        stage: answer.stage,
+        heard: heard(&answer.heard.hearing),
+        confirmed_by: answer.heard.confirmed_by.as_ref().map(heard),
+        stands: standing == Some(answer.entry),
+    }
+}
+
+fn heard(hearing: &Hearing) -> HeardView {
+    HeardView {
+        words: hearing.words.clone(),
+        confidence: hearing.confidence,
+        snr_db: hearing.snr_db,
+        clip: hearing.clip.clone(),
+        clip_sha256: hearing.clip_sha256.clone(),
+    }
+}
+
+fn notes(envelopes: &[Envelope], of: Option<&CheckId>) -> Vec<NoteView> {
+    envelopes
+        .iter()
+        .filter_map(|envelope| match &envelope.entry {
+            Entry::Noted { check, note } if check.as_ref() == of => Some(note_view(envelope, note)),
+            _ => None,
+        })
+        .collect()
+}
+
+fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
+    NoteView {
+        entry: envelope.seq,
+        wall: envelope.wall.clone(),
+        transcript: note.machine_transcript.clone(),
+        typed: note.typed,
+        clip: note.clip.clone(),
+        clip_sha256: note.clip_sha256.clone(),
+    }
+}
+
+fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<DeficiencyView> {
+    let mut put_right: HashMap<&CheckId, u64> = HashMap::new();
+    for envelope in envelopes {
+        if let Entry::PutRight { check, .. } = &envelope.entry {
+            put_right.insert(check, envelope.seq);
+        }
+    }
+    let standing = ledger.deficiencies();
+    let found = |id: &CheckId| {
+        let history = ledger.history(id);
+        let of = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
+        let stands = standing.iter().find(|d| d.check == *id);
+        let first = history.iter().find(|a| of(a));
+        let last = history.iter().rfind(|a| of(a));
+        // A comparison can make an answer deficient that was not when it was given.
+        let name = match stands {
+            Some(d) => d.name.clone(),
+            None => deficiency(last?.outcome.clone())?,
+        };
+        let found = first.or(history.last())?.entry;
+        let since = last.map_or(found, |a| a.entry);
+        Some(DeficiencyView {
+            check: id.clone(),
+            name,
+            found,
+            put_right: put_right.get(id).copied(),
+            since: history
+                .iter()
+                .map(|a| a.entry)
+                .filter(|&entry| entry > since)
+                .collect(),
+            stands: stands.is_some(),
+        })
+    };
+    ledger
+        .route()
+        .checks()
+        .filter_map(|c| found(&c.id))
+        .collect()
+}
+
+fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
+    let mut holds: Vec<HoldView> = Vec::new();
+    let mut since: Option<u64> = None;
+    for envelope in envelopes {
+        match &envelope.entry {
+            Entry::Held { why, check } => {
+                since = Some(envelope.mono_ms);
+                holds.push(HoldView {
+                    entry: envelope.seq,
+                    wall: envelope.wall.clone(),
+                    why: why.clone(),
+                    check: check.clone(),
+                    held_ms: None,
+                });
+            }
+            Entry::Carried { .. } | Entry::Resumed { .. } => {
+                if let (Some(from), Some(hold)) = (since.take(), holds.last_mut()) {
+                    hold.held_ms = Some(envelope.mono_ms.saturating_sub(from));
+                }
+            }
+            _ => {}
+        }
+    }
+    holds
+}
+
+fn counts(envelopes: &[Envelope]) -> Counts {
+    envelopes.iter().fold(Counts::default(), |mut counts, e| {
+        count(&mut counts, &e.entry);
+        counts
+    })
+}
+
+fn count(counts: &mut Counts, entry: &Entry) {
+    let one = match entry {
+        Entry::Asked { .. } => &mut counts.asked,
+        Entry::Answered { .. } => &mut counts.answered,
+        Entry::Refused { .. } => &mut counts.refused,
+        Entry::Doubted { .. } => &mut counts.doubted,
+        Entry::Control { control, .. } if control == rules::CORRECTION => &mut counts.corrected,
+        Entry::PutRight { .. } => &mut counts.put_right,
+        Entry::Held { .. } => &mut counts.held,
+        Entry::Resumed { .. } => &mut counts.resumed,
+        _ => return,
+    };
+    *one += 1;
+}
+
+fn timeline(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<Moment> {
+    let moments = envelopes.iter().filter(|e| e.seq > 0);
+    moments
+        .map(|envelope| {
+            let entry = &envelope.entry;
+            let id = about(entry);
+            let check = id.and_then(|id| ledger.locate(id)).map(|(_, check)| check);
+            Moment {
+                entry: envelope.seq,
+                wall: envelope.wall.clone(),
+                mono_ms: envelope.mono_ms,
+                kind: words::kind(entry),
+                check: id.cloned(),
+                text: words::entry(entry, check),
+                clips: clips_of(entry).iter().map(|c| c.file.to_owned()).collect(),
+            }
+        })
+        .collect()
+}

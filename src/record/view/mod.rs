@@ -1,0 +1,297 @@
+//! A record as its readers want it: everything that `show`, the exports and the review page print,
+//! gathered once. What counts comes from the walk's own [`Ledger`](crate::walk::Ledger).
+//!
+//! As JSON it has the shape of these types, field for field, names as here, enums in kebab case;
+//! `format` changes when a field is taken away or changes its meaning.
+
+mod build;
+mod words;
+
+use super::verify::Verification;
+use crate::plan::{CheckId, LeftOut};
+use crate::walk::{CapacityLine, Stage};
+use serde::Serialize;
+
+pub use build::view;
+
+/// Version of the JSON shape of a [`View`].
+pub const VIEW_FORMAT: u32 = 1;
+
+/// What every export says besides its content.
+pub const CAUTIONS: [&str; 5] = [
+    "this record does not certify the load: a person signs, never the tool",
+    "local rules, the maker's tag, the flight manual and licensed practice come first",
+    "it is for loads only, never for people",
+    "what was heard is a machine's reading of the sound: where it matters, listen to the clip",
+    "a transcript of a note is a machine's guess: the sound counts",
+];
+
+/// A record as its readers want it.
+#[derive(Clone, Debug, Serialize)]
+pub struct View {
+    /// [`VIEW_FORMAT`].
+    pub format: u32,
+    /// The load's name.
+    pub load: String,
+    /// Who inspected.
+    pub inspector: String,
+    /// Who rigged.
+    pub rigger: String,
+    /// SHA-256 of the plan, lower-case hex.
+    pub plan_sha256: String,
+    /// Time of the first entry, RFC 9557; empty where there is none.
+    pub started: String,
+    /// Time of the last entry.
+    pub last: String,
+    /// How long the record was open, in milliseconds.
+    pub recorded_ms: u64,
+    /// How far the walk is.
+    pub state: State,
+    /// Why it is held, where it is.
+    pub held: Option<String>,
+    /// The capacity questions with their verdicts.
+    pub capacity: Vec<CapacityLine>,
+    /// What stands against the load now, as spoken.
+    pub against: Vec<String>,
+    /// Every deficiency found, also those put right.
+    pub deficiencies: Vec<DeficiencyView>,
+    /// The checks that are open or were not seen.
+    pub open: Vec<OpenView>,
+    /// Every check of the route, in walking order.
+    pub checks: Vec<CheckView>,
+    /// Notes on the load, not on a check.
+    pub notes: Vec<NoteView>,
+    /// Checks that this build of the load does not have.
+    pub left_out: Vec<LeftOut>,
+    /// When the walk stood still, and why.
+    pub holds: Vec<HoldView>,
+    /// How often what happened.
+    pub counts: Counts,
+    /// Every entry but `opened`, one line each.
+    pub timeline: Vec<Moment>,
+    /// Whether anything was changed, the seals, and what that proves.
+    pub integrity: Verification,
+    /// [`CAUTIONS`].
+    pub cautions: Vec<String>,
+}
+
+/// How far a walk is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum State {
+    /// It stands still.
+    Held,
+    /// It is complete, and the load is not ready.
+    NotReady,
+    /// It is not complete.
+    Open,
+    /// It is complete, and the load is ready for a person to sign.
+    Ready,
+}
+
+/// A check with everything that happened at it.
+#[derive(Clone, Debug, Serialize)]
+pub struct CheckView {
+    /// Its name in the plan.
+    pub check: CheckId,
+    /// The station's name as spoken.
+    pub station: String,
+    /// Its name as spoken.
+    pub name: String,
+    /// The question.
+    pub ask: String,
+    /// What conforms, in words; the inspector does not hear it before the answer.
+    pub expected: String,
+    /// Where its station is, metres forward and metres left of the load's origin.
+    pub place_m: Option<[f64; 2]>,
+    /// What holds of it now.
+    pub status: Status,
+    /// The deficiency that stands.
+    pub deficiency: Option<String>,
+    /// Why it is open, or why it was not asked.
+    pub why: Option<String>,
+    /// Every answer, oldest first, also those that no longer stand.
+    pub answers: Vec<AnswerView>,
+    /// How often it was asked.
+    pub asked: u32,
+    /// Utterances at it that did not become an answer.
+    pub refused: u32,
+    /// Utterances at it that had to be confirmed first.
+    pub doubted: u32,
+    /// Notes on it.
+    pub notes: Vec<NoteView>,
+}
+
+/// What holds of a check now.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Status {
+    /// As it should be.
+    Conforming,
+    /// Not as it should be.
+    Deficient,
+    /// The inspector says that it does not apply.
+    NotApplicable,
+    /// An answer to an earlier check leaves it out.
+    NotAsked,
+    /// The inspector could not see it.
+    NotSeen,
+    /// No answer stands.
+    Open,
+}
+
+impl Status {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Conforming => "conforming",
+            Self::Deficient => "deficient",
+            Self::NotApplicable => "not applicable",
+            Self::NotAsked => "not asked",
+            Self::NotSeen => "not seen",
+            Self::Open => "open",
+        }
+    }
+}
+
+/// One answer to a check.
+#[derive(Clone, Debug, Serialize)]
+pub struct AnswerView {
+    /// Number of its entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Time on the record's own clock, milliseconds.
+    pub mono_ms: u64,
+    /// Its value as in the journal.
+    pub value: String,
+    /// Its value in words.
+    pub said: String,
+    /// What it made of the check when it was given.
+    pub outcome: Status,
+    /// The deficiency that it named then.
+    pub deficiency: Option<String>,
+    /// Where in the work it was given.
+    pub stage: Stage,
+    /// How it was heard.
+    pub heard: HeardView,
+    /// How the confirmation was heard, where one was asked.
+    pub confirmed_by: Option<HeardView>,
+    /// Whether it stands.
+    pub stands: bool,
+}
+
+/// How an utterance was heard.
+#[derive(Clone, Debug, Serialize)]
+pub struct HeardView {
+    /// The words of the best phrase.
+    pub words: String,
+    /// Probability that its meaning is right, 0 to 1.
+    pub confidence: f64,
+    /// Signal to noise in dB, where it was measured.
+    pub snr_db: Option<f64>,
+    /// The clip's file name; empty where it was typed.
+    pub clip: String,
+    /// The clip's SHA-256.
+    pub clip_sha256: String,
+}
+
+/// A note.
+#[derive(Clone, Debug, Serialize)]
+pub struct NoteView {
+    /// Number of its entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Its text; a machine's guess unless `typed`.
+    pub transcript: String,
+    /// Whether a person typed it.
+    pub typed: bool,
+    /// The clip's file name; empty where it was typed.
+    pub clip: String,
+    /// The clip's SHA-256.
+    pub clip_sha256: String,
+}
+
+/// A deficiency from finding to fix.
+#[derive(Clone, Debug, Serialize)]
+pub struct DeficiencyView {
+    /// The check.
+    pub check: CheckId,
+    /// Its name as found last.
+    pub name: String,
+    /// The entry that found it first.
+    pub found: u64,
+    /// The last entry that says that it was put right.
+    pub put_right: Option<u64>,
+    /// The answers given since, by entry: re-inspection or correction.
+    pub since: Vec<u64>,
+    /// Whether it stands. If not, the check may be open all the same.
+    pub stands: bool,
+}
+
+/// A check that is open.
+#[derive(Clone, Debug, Serialize)]
+pub struct OpenView {
+    /// The check.
+    pub check: CheckId,
+    /// Station and check, as spoken.
+    pub place: String,
+    /// Why it is open.
+    pub why: String,
+}
+
+/// A time during which the walk stood still.
+#[derive(Clone, Debug, Serialize)]
+pub struct HoldView {
+    /// Number of its entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Why.
+    pub why: String,
+    /// The check that it broke.
+    pub check: Option<CheckId>,
+    /// How long, in milliseconds of recorded time; `None` where it lasts.
+    pub held_ms: Option<u64>,
+}
+
+/// How often what happened.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Counts {
+    /// Checks asked, repeats included.
+    pub asked: u32,
+    /// Answers accepted.
+    pub answered: u32,
+    /// Utterances that did not become an answer.
+    pub refused: u32,
+    /// Utterances that had to be confirmed.
+    pub doubted: u32,
+    /// Answers called wrong by the inspector.
+    pub corrected: u32,
+    /// Deficiencies said to be put right.
+    pub put_right: u32,
+    /// Times the walk stood still.
+    pub held: u32,
+    /// Times the program was started again.
+    pub resumed: u32,
+}
+
+/// One entry in a line.
+#[derive(Clone, Debug, Serialize)]
+pub struct Moment {
+    /// Number of the entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Time on the record's own clock, milliseconds.
+    pub mono_ms: u64,
+    /// What kind of entry, as in the journal.
+    pub kind: &'static str,
+    /// The check that it is about.
+    pub check: Option<CheckId>,
+    /// What happened, in words.
+    pub text: String,
+    /// The clips heard, by file name.
+    pub clips: Vec<String>,
+}

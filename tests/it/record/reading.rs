@@ -1,0 +1,267 @@
+//! What a reader gets: the view, `show`, the schema, a verdict that the entries do not bear.
+
+use super::samples::{PLAN, Sample, asked, clock, completed, heard, id, opened_with_count, taken};
+use loadwalk::record::{Place, ProblemKind, Record, State, Status, sha256_hex, show, view};
+use loadwalk::walk::{Decision, Entry, Heard, Note, Outcome, Stage};
+use std::fs;
+
+/// A walk with everything that a reader must see: a refused and a doubted utterance, a correction,
+/// a stand-by, a deficiency put right, a note, a second deficiency that stays.
+fn full() -> Sample {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    let pin = "front-left/hook-pin";
+    let links = "front-left/hook-links";
+    let mut put = |entry: Entry| record.append(&entry).unwrap();
+    put(opened_with_count());
+    put(asked(pin));
+    put(Entry::Refused {
+        check: Some(id(pin)),
+        hearing: heard(
+            Decision::Refuse {
+                reason: "too quiet".to_owned(),
+            },
+            "<a remark & more>",
+        ),
+    });
+    put(answered(pin, "present", Outcome::Conforming, Stage::Walk));
+    put(Entry::Control {
+        control: "correction".to_owned(),
+        check: Some(id(pin)),
+        hearing: taken("control", "correction"),
+    });
+    put(asked(pin));
+    put(answered(
+        pin,
+        "missing",
+        deficient("front left hook pin missing"),
+        Stage::Correction,
+    ));
+    put(Entry::Noted {
+        check: Some(id(pin)),
+        note: Note {
+            machine_transcript: "pin hangs by its lanyard".to_owned(),
+            clip: String::new(),
+            clip_sha256: String::new(),
+            typed: false,
+        },
+    });
+    put(Entry::PutRight {
+        check: id(pin),
+        again: vec![id(pin)],
+        hearing: taken("fixing", "fixed"),
+    });
+    put(Entry::Held {
+        why: "standing by".to_owned(),
+        check: Some(id(pin)),
+    });
+    put(Entry::Carried {
+        check: Some(id(pin)),
+    });
+    put(answered(
+        pin,
+        "present",
+        Outcome::Conforming,
+        Stage::Reinspection,
+    ));
+    put(asked(links));
+    put(Entry::Doubted {
+        check: id(links),
+        hearing: taken("count", "2"),
+    });
+    put(answered(
+        links,
+        "2",
+        deficient("front left hook links 2, not 3"),
+        Stage::Walk,
+    ));
+    put(completed(false));
+    drop(record);
+    sample
+}
+
+fn deficient(name: &str) -> Outcome {
+    Outcome::Deficient {
+        deficiency: name.to_owned(),
+    }
+}
+
+fn answered(check: &str, value: &str, outcome: Outcome, stage: Stage) -> Entry {
+    let rule = if check.ends_with("links") {
+        "count"
+    } else {
+        "presence"
+    };
+    Entry::Answered {
+        check: id(check),
+        value: value.to_owned(),
+        outcome,
+        stage,
+        heard: Heard {
+            hearing: taken(rule, value),
+            confirmed_by: None,
+        },
+    }
+}
+
+#[test]
+fn a_view_tells_what_counts_and_what_no_longer_does() {
+    let sample = full();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.integrity.problems, []);
+    assert_eq!(view.state, State::NotReady);
+    let pin = &view.checks[0];
+    assert_eq!(pin.status, Status::Conforming);
+    assert_eq!((pin.asked, pin.refused), (2, 1));
+    let stands: Vec<bool> = pin.answers.iter().map(|a| a.stands).collect();
+    assert_eq!(stands, [false, false, true]);
+    assert_eq!(pin.notes.len(), 1);
+    let links = &view.checks[1];
+    assert_eq!(links.status, Status::Deficient);
+    assert_eq!(
+        (links.expected.as_str(), links.answers[0].said.as_str()),
+        ("3 links", "2 links")
+    );
+    assert_eq!(view.against.len(), 1);
+    let deficiencies: Vec<(bool, Option<u64>)> = view
+        .deficiencies
+        .iter()
+        .map(|d| (d.stands, d.put_right))
+        .collect();
+    assert_eq!(deficiencies, [(false, Some(8)), (true, None)]);
+    assert_eq!(view.holds.len(), 1);
+    assert!(view.holds[0].held_ms.is_some());
+    let c = view.counts;
+    assert_eq!(
+        (c.answered, c.refused, c.doubted, c.corrected, c.put_right),
+        (4, 1, 1, 1, 1)
+    );
+    assert_eq!(view.timeline.len(), 15);
+}
+
+#[test]
+fn show_prints_the_record_as_text() {
+    let text = show(&full().folder).unwrap();
+    for words in [
+        "inspected by Ida Fern, rigged by Tom Alder",
+        "complete: NOT READY",
+        "pass  aircraft: 640 of 900 kilograms",
+        "no longer stands: missing, corrected",
+        "DEFICIENT",
+        "(expected 3 links)",
+        "put right in entry 8",
+        "machine transcript: \"pin hangs by its lanyard\"",
+        "stood still",
+        "does not apply to this load",
+        "a person signs, never the tool",
+    ] {
+        assert!(text.contains(words), "{words:?} is not in\n{text}");
+    }
+}
+
+#[test]
+fn the_json_of_a_view_keeps_its_shape() {
+    let view = serde_json::to_value(view(&full().folder).unwrap()).unwrap();
+    let keys = |value: &serde_json::Value| {
+        let keys: Vec<String> = value.as_object().unwrap().keys().cloned().collect();
+        keys.join(" ")
+    };
+    assert_eq!(view["format"], 1);
+    assert_eq!(
+        keys(&view),
+        "format load inspector rigger plan_sha256 started last recorded_ms state held capacity \
+         against deficiencies open checks notes left_out holds counts timeline integrity cautions"
+    );
+    assert_eq!(
+        keys(&view["checks"][0]),
+        "check station name ask expected place_m status deficiency why answers asked refused \
+         doubted notes"
+    );
+    assert_eq!(view["checks"][1]["status"], "deficient");
+    assert_eq!(view["checks"][1]["answers"][0]["heard"]["words"], "2");
+    assert_eq!(view["state"], "not-ready");
+}
+
+#[test]
+fn an_answer_that_its_evidence_does_not_bear_is_named() {
+    // Somebody who writes the whole chain anew still has to write a walk that could have been.
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    record.append(&opened_with_count()).unwrap();
+    record
+        .append(&answered(
+            "front-left/hook-links",
+            "2",
+            Outcome::Conforming,
+            Stage::Walk,
+        ))
+        .unwrap();
+    drop(record);
+    sample.expect(Place::Entry(1), ProblemKind::Unfit);
+
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    record.append(&opened_with_count()).unwrap();
+    record.append(&completed(true)).unwrap();
+    drop(record);
+    sample.expect(Place::Entry(1), ProblemKind::Unfit);
+}
+
+#[test]
+fn every_line_keeps_to_the_published_schema() {
+    let schema = include_str!("../../../src/record/journal.schema.json");
+    let schema: serde_json::Value = serde_json::from_str(schema).unwrap();
+    let mut compiler = boon::Compiler::new();
+    let mut schemas = boon::Schemas::new();
+    compiler
+        .add_resource("journal.schema.json", schema)
+        .unwrap();
+    let index = compiler
+        .compile("journal.schema.json", &mut schemas)
+        .unwrap();
+    for sample in [full(), Sample::complete()] {
+        for line in sample.lines() {
+            let line: serde_json::Value = serde_json::from_str(&line).unwrap();
+            if let Err(error) = schemas.validate(&line, index) {
+                panic!("{error:#}\n{line:#}");
+            }
+        }
+    }
+    // The schema refuses what is not a line.
+    let line = sample_line();
+    assert!(schemas.validate(&line, index).is_ok());
+    for (key, value) in [
+        ("seq", "x".into()),
+        ("prev", "00".into()),
+        ("more", 1.into()),
+    ] {
+        let mut wrong: serde_json::Value = line.clone();
+        wrong[key] = value;
+        assert!(schemas.validate(&wrong, index).is_err(), "{key}");
+    }
+}
+
+fn sample_line() -> serde_json::Value {
+    serde_json::json!({
+        "seq": 3,
+        "wall": "2031-06-02T07:40:12.305+02:00[Europe/Vienna]",
+        "mono_ms": 9_000,
+        "clock": "set-back",
+        "prev": sha256_hex(b"a line"),
+        "entry": {"entry": "held", "why": "headset lost", "check": null}
+    })
+}
+
+#[test]
+fn a_record_that_holds_nothing_says_so() {
+    let sample = Sample::empty();
+    fs::create_dir(&sample.folder).unwrap();
+    let error = view(&sample.folder).unwrap_err();
+    assert!(
+        error.to_string().contains("holds no journal.jsonl"),
+        "{error}"
+    );
+    fs::write(sample.journal(), "").unwrap();
+    let error = view(&sample.folder).unwrap_err();
+    assert!(error.to_string().contains("nothing was asked"), "{error}");
+}

@@ -1,0 +1,145 @@
+//! Seals: what they prove, and what may not be sealed.
+
+use super::samples::{Sample, clock};
+use loadwalk::record::{
+    Place, ProblemKind, Record, RecordError, Role, SealError, SystemClock, read, seal, sha256_hex,
+    verify,
+};
+use std::fs;
+
+#[test]
+fn a_sealed_record_proves_every_entry() {
+    let change = |change: fn(&mut Vec<String>), place, kind| {
+        let sample = Sample::sealed();
+        let mut lines = sample.lines();
+        change(&mut lines);
+        sample.write_lines(&lines);
+        sample.expect(Place::Entry(place), kind);
+    };
+    change(
+        |l| l[3] = l[3].replace("frayed", "good"),
+        3,
+        ProblemKind::Changed,
+    );
+    change(
+        |l| l[5] = l[5].replace("true", "false"),
+        5,
+        ProblemKind::Changed,
+    );
+    change(|l| drop(l.remove(3)), 3, ProblemKind::Removed);
+    change(|l| l.truncate(4), 4, ProblemKind::Truncated);
+    change(|l| l.swap(3, 4), 3, ProblemKind::Reordered);
+    change(|l| l.insert(4, l[3].clone()), 4, ProblemKind::Added);
+    change(|l| l.push(l[5].clone()), 6, ProblemKind::Added);
+}
+
+#[test]
+fn a_chain_forged_anew_does_not_fit_its_seal() {
+    let sample = Sample::sealed();
+    let mut lines = sample.lines();
+    lines[2] = lines[2].replace("0.98", "0.99");
+    for i in 3..lines.len() {
+        let mut line: serde_json::Value = serde_json::from_str(&lines[i]).unwrap();
+        line["prev"] = sha256_hex(lines[i - 1].as_bytes()).into();
+        lines[i] = line.to_string();
+    }
+    sample.write_lines(&lines);
+    assert_eq!(read(&sample.folder).unwrap().problem, None);
+    sample.expect(Place::Entry(2), ProblemKind::Changed);
+}
+
+#[test]
+fn a_sealed_record_proves_its_clips_and_takes_nothing_more() {
+    let sample = Sample::sealed();
+    let found = sample.expect_intact();
+    assert!(
+        found.proves.iter().any(|p| p.contains("as Ida Fern")),
+        "{:?}",
+        found.proves
+    );
+    let error = Record::open(&sample.folder, clock()).unwrap_err();
+    assert!(matches!(error, RecordError::Sealed(_)), "{error}");
+    fs::write(sample.folder.join("clips/0009-later-1.wav"), b"RIFF").unwrap();
+    let place = Place::Clip {
+        file: "0009-later-1.wav".to_owned(),
+        entry: None,
+    };
+    sample.expect(place, ProblemKind::Added);
+}
+
+#[test]
+fn a_changed_seal_is_no_seal() {
+    let sample = Sample::sealed();
+    let path = sample.folder.join("seals/inspector.json");
+    let text = fs::read_to_string(&path).unwrap();
+    let mut envelope: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let payload = envelope["payload"].as_str().unwrap().to_owned();
+    // The seventh character lies inside the first key of the payload.
+    let other = if &payload[6..7] == "A" { "B" } else { "A" };
+    envelope["payload"] = format!("{}{other}{}", &payload[..6], &payload[7..]).into();
+    fs::write(&path, envelope.to_string()).unwrap();
+    let seal = Place::Seal("inspector.json".to_owned());
+    sample.expect(seal.clone(), ProblemKind::Changed);
+    fs::write(&path, "{").unwrap();
+    sample.expect(seal, ProblemKind::Malformed);
+}
+
+#[test]
+fn a_seal_of_a_stranger_is_told_from_that_of_a_known_key() {
+    let sample = Sample::complete();
+    let (key, public) = sample.key("ida");
+    let (_, other) = sample.key("eva");
+    let statement = seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    assert!(statement.ready);
+    assert_eq!(statement.role, Role::Inspector);
+    let known = verify(&sample.folder, std::slice::from_ref(&public)).unwrap();
+    assert!(known.is_intact() && known.seals[0].trusted);
+    let strange = verify(&sample.folder, &[other]).unwrap();
+    let problem = strange.first_problem.unwrap();
+    assert_eq!(problem.place, Place::Seal("inspector.json".to_owned()));
+}
+
+#[test]
+fn a_second_person_seals_after_the_inspector_with_a_key_of_their_own() {
+    let sample = Sample::complete();
+    let now = SystemClock::default();
+    let (ida, _) = sample.key("ida");
+    let (eva, _) = sample.key("eva");
+    let error = seal(&sample.folder, "Eva Rowan", &eva, &now).unwrap_err();
+    assert!(matches!(error, SealError::InspectorFirst { .. }), "{error}");
+    seal(&sample.folder, "Ida Fern", &ida, &now).unwrap();
+    let error = seal(&sample.folder, "Eva Rowan", &ida, &now).unwrap_err();
+    assert!(matches!(error, SealError::OneKey(_)), "{error}");
+    let statement = seal(&sample.folder, "Eva Rowan", &eva, &now).unwrap();
+    assert_eq!(statement.role, Role::Second);
+    let error = seal(&sample.folder, "Ida Fern", &ida, &now).unwrap_err();
+    assert!(matches!(error, SealError::Sealed(_)), "{error}");
+    assert_eq!(sample.expect_intact().seals.len(), 2);
+}
+
+#[test]
+fn what_may_not_be_sealed_is_not() {
+    let now = SystemClock::default();
+    let open = Sample::of("Ida Fern", "Tom Alder", false);
+    let (key, _) = open.key("ida");
+    let error = seal(&open.folder, "Ida Fern", &key, &now).unwrap_err();
+    assert!(error.to_string().contains("front-left/hook-pin"), "{error}");
+
+    let alone = Sample::of("Ida Fern", "ida  fern", true);
+    let error = seal(&alone.folder, "Ida Fern", &key, &now).unwrap_err();
+    assert!(matches!(error, SealError::OnePerson(_)), "{error}");
+
+    let rigger = Sample::complete();
+    let error = seal(&rigger.folder, "Tom Alder", &key, &now).unwrap_err();
+    assert!(matches!(error, SealError::Rigger(_)), "{error}");
+
+    let changed = Sample::complete();
+    let mut lines = changed.lines();
+    lines[3] = lines[3].replace("frayed", "good");
+    changed.write_lines(&lines);
+    let error = seal(&changed.folder, "Ida Fern", &key, &now).unwrap_err();
+    assert!(error.to_string().contains("entry 3"), "{error}");
+    for sample in [&open, &alone, &rigger, &changed] {
+        assert!(!sample.folder.join("seals").exists());
+    }
+}
