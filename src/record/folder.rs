@@ -27,8 +27,7 @@ pub struct Record {
     folder: PathBuf,
     journal: Journal<DiskFile>,
     clock: Box<dyn Clock>,
-    /// Held while the record is open; the system frees it even if the process is killed.
-    _lock: File,
+    _lock: Lock,
 }
 
 impl std::fmt::Debug for Record {
@@ -192,8 +191,18 @@ pub(super) fn has_seal(folder: &Path) -> bool {
     fs::read_dir(folder.join(SEALS)).is_ok_and(|mut files| files.next().is_some())
 }
 
+/// Held while a record is open; the system frees it if the process is killed.
+pub(super) struct Lock(File);
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // Closing alone would not do: a child process just being started shares the open file.
+        let _ = self.0.unlock();
+    }
+}
+
 /// Takes a record's lock for this process.
-pub(super) fn lock(folder: &Path, new: bool) -> Result<File, RecordError> {
+pub(super) fn lock(folder: &Path, new: bool) -> Result<Lock, RecordError> {
     let path = folder.join(LOCK);
     let file = OpenOptions::new()
         .write(true)
@@ -206,14 +215,14 @@ pub(super) fn lock(folder: &Path, new: bool) -> Result<File, RecordError> {
             _ => RecordError::io(&path, "opened", e),
         })?;
     match file.try_lock() {
-        Ok(()) => Ok(file),
+        Ok(()) => Ok(Lock(file)),
         Err(TryLockError::WouldBlock) => Err(RecordError::InUse(folder.to_owned())),
         Err(TryLockError::Error(e)) => Err(RecordError::io(&path, "locked", e)),
     }
 }
 
 /// Writes the files of a new record into its empty folder.
-fn fill(folder: &Path, plan: &[u8]) -> Result<(File, DiskFile), RecordError> {
+fn fill(folder: &Path, plan: &[u8]) -> Result<(Lock, DiskFile), RecordError> {
     let lock = lock(folder, true)?;
     let put = |name: &str, bytes: &[u8]| {
         let path = folder.join(name);

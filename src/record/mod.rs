@@ -22,7 +22,7 @@ mod keys;
 mod parse;
 mod problem;
 #[cfg(test)]
-mod samples;
+pub(crate) mod samples;
 mod seal;
 mod show;
 #[cfg(test)]

@@ -1,0 +1,303 @@
+//! The report as one HTML file: static, no script, nothing fetched but the record's own clips.
+
+use super::stations::{Drawing, drawing, stations};
+use super::{
+    clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines, left_out_lines,
+    note_text, stage,
+};
+use crate::record::{AnswerView, CheckView, State, Status, View, duration, state_words};
+use std::fmt::{self, Display, Write as _};
+
+const STYLE: &str = include_str!("style.css");
+
+/// A page that needs no script and no network. `clips` is the address of the clips' folder as seen
+/// from where the page will lie (`clips` beside the journal), for players; `None` names the files
+/// only.
+pub fn html(view: &View, clips: Option<&str>) -> String {
+    let mut out = String::new();
+    // Writing to a string cannot fail.
+    let _ = page(&mut out, view, clips);
+    out
+}
+
+/// Text in which nothing is markup.
+struct Esc<T>(T);
+
+impl<T: Display> Display for Esc<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for c in self.0.to_string().chars() {
+            match c {
+                '&' => f.write_str("&amp;")?,
+                '<' => f.write_str("&lt;")?,
+                '>' => f.write_str("&gt;")?,
+                '"' => f.write_str("&quot;")?,
+                '\'' => f.write_str("&#39;")?,
+                c if c.is_control() && !c.is_whitespace() => f.write_char('\u{fffd}')?,
+                c => f.write_char(c)?,
+            }
+        }
+        Ok(())
+    }
+}
+
+fn page(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+    let title = Esc(format!("Inspection of {}", view.load));
+    write!(
+        out,
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+         style-src 'unsafe-inline'; media-src 'self' file:\">\n\
+         <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n"
+    )?;
+    summary(out, view)?;
+    cautions(out, view)?;
+    signatures(out, view)?;
+    checks(out, view, clips)?;
+    rest(out, view, clips)?;
+    integrity(out, view)?;
+    out.push_str("</main>\n</body>\n</html>\n");
+    Ok(())
+}
+
+fn summary(out: &mut String, view: &View) -> fmt::Result {
+    let bad = if view.state == State::Ready { "" } else { " bad" };
+    writeln!(out, "<p class=\"verdict{bad}\">{}</p>", Esc(state_words(view)))?;
+    out.push_str("<dl>\n");
+    for (term, text) in [
+        ("Inspected by", view.inspector.clone()),
+        ("Rigged by", view.rigger.clone()),
+        ("From", clock_time(&view.started)),
+        ("To", clock_time(&view.last)),
+        ("Recorded time", duration(view.recorded_ms)),
+    ] {
+        writeln!(out, "<dt>{term}</dt><dd>{}</dd>", Esc(text))?;
+    }
+    out.push_str("</dl>\n<h2>What stands against the load</h2>\n");
+    if view.against.is_empty() {
+        out.push_str("<p>Nothing that was asked.</p>\n");
+    } else {
+        list(out, &view.against)?;
+    }
+    out.push_str(
+        "<h2>Capacity</h2>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" \
+         aria-label=\"Capacity\"><table>\n<thead><tr><th scope=\"col\">Question</th>\
+         <th scope=\"col\">Verdict</th><th scope=\"col\">Figures</th></tr></thead>\n<tbody>\n",
+    );
+    for line in &view.capacity {
+        let (class, verdict) = if line.passes {
+            ("conforming", "passes")
+        } else {
+            ("deficient", "fails")
+        };
+        writeln!(
+            out,
+            "<tr class=\"{class}\"><th scope=\"row\">{}</th><td class=\"status\">{verdict}</td>\
+             <td>{}</td></tr>",
+            Esc(&line.question),
+            Esc(&line.spoken)
+        )?;
+    }
+    out.push_str("</tbody></table></div>\n");
+    out.push_str("<h2>The stations</h2>\n");
+    if let Some(drawing) = drawing(view) {
+        svg(out, &drawing)?;
+    }
+    out.push_str("<ol>\n");
+    for (name, status, _) in stations(view) {
+        writeln!(out, "<li>{}: {}</li>", Esc(name), status.words())?;
+    }
+    out.push_str("</ol>\n");
+    Ok(())
+}
+
+fn cautions(out: &mut String, view: &View) -> fmt::Result {
+    out.push_str("<section class=\"mind\" aria-label=\"Cautions\">\n");
+    list(out, &view.cautions)?;
+    out.push_str("</section>\n");
+    Ok(())
+}
+
+fn signatures(out: &mut String, view: &View) -> fmt::Result {
+    writeln!(
+        out,
+        "<section class=\"sign\" aria-label=\"Signatures\"><div>Inspector {}, date, signature</div>\
+         <div>Second person, date, signature</div></section>",
+        Esc(&view.inspector)
+    )
+}
+
+fn list<T: Display>(out: &mut String, lines: &[T]) -> fmt::Result {
+    out.push_str("<ul>\n");
+    for line in lines {
+        writeln!(out, "<li>{}</li>", Esc(line))?;
+    }
+    out.push_str("</ul>\n");
+    Ok(())
+}
+
+/// The stations from above. Shape and number tell them apart, not colour alone.
+fn svg(out: &mut String, drawing: &Drawing) -> fmt::Result {
+    let (w, h) = (600.0, 600.0 * drawing.aspect + 40.0);
+    writeln!(
+        out,
+        "<svg viewBox=\"0 0 {w} {h:.0}\" role=\"img\" aria-label=\"Stations from above, forward is \
+         up\" font-family=\"sans-serif\" font-size=\"18\">\n<path d=\"M300 6 l8 14 h-16 z\" \
+         fill=\"#1a1a1a\"/><text x=\"314\" y=\"20\" font-size=\"14\">forward</text>"
+    )?;
+    for mark in &drawing.marks {
+        let (x, y) = (mark.x * w, mark.y * w + 30.0);
+        write!(out, "<g transform=\"translate({x:.1} {y:.1})\">")?;
+        write!(out, "<title>{}: {}</title>", Esc(&mark.name), mark.status.words())?;
+        let bad = "fill=\"#7a1414\" stroke=\"#1a1a1a\" stroke-width=\"2\"";
+        let good = "fill=\"#fff\" stroke=\"#1a1a1a\" stroke-width=\"2\"";
+        let ink = match mark.status {
+            Status::Deficient => {
+                write!(out, "<rect x=\"-17\" y=\"-17\" width=\"34\" height=\"34\" {bad}/>")?;
+                "#fff"
+            }
+            Status::Open | Status::NotSeen => {
+                write!(out, "<path d=\"M0 -24 L22 16 H-22 Z\" {bad}/>")?;
+                "#fff"
+            }
+            Status::Conforming | Status::NotApplicable | Status::NotAsked => {
+                write!(out, "<circle r=\"17\" {good}/>")?;
+                "#1a1a1a"
+            }
+        };
+        writeln!(
+            out,
+            "<text text-anchor=\"middle\" y=\"7\" fill=\"{ink}\">{}</text></g>",
+            mark.number
+        )?;
+    }
+    out.push_str("</svg>\n<p class=\"small\">Round: nothing wrong. Square: deficient. Triangle: open or not seen.</p>\n");
+    Ok(())
+}
+
+fn checks(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+    out.push_str("<h2>Checks</h2>\n");
+    let mut station: Option<&str> = None;
+    for check in &view.checks {
+        if station != Some(&check.station) {
+            if station.is_some() {
+                out.push_str("</tbody></table></div>\n");
+            }
+            station = Some(&check.station);
+            let name = Esc(&check.station);
+            write!(
+                out,
+                "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{name}\"><table>\
+                 <caption>{name}</caption>\n<thead><tr><th scope=\"col\">Check</th>\
+                 <th scope=\"col\">Outcome</th><th scope=\"col\">Answer</th>\
+                 <th scope=\"col\">Expected</th></tr></thead>\n<tbody>\n"
+            )?;
+        }
+        check_row(out, check, clips)?;
+    }
+    if station.is_some() {
+        out.push_str("</tbody></table></div>\n");
+    }
+    Ok(())
+}
+
+fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::Result {
+    let class = check.status.words().replace(' ', "-");
+    write!(
+        out,
+        "<tr class=\"{class}\"><th scope=\"row\">{}<div class=\"small\">{}</div></th>\
+         <td class=\"status\">{}</td><td>",
+        Esc(&check.name),
+        Esc(&check.ask),
+        check.status.words()
+    )?;
+    for text in check.deficiency.iter().chain(&check.why) {
+        write!(out, "<p><strong>{}</strong></p>", Esc(text))?;
+    }
+    for answer in &check.answers {
+        answer_cell(out, answer, clips)?;
+    }
+    for (n, what) in [(check.refused, "not taken"), (check.doubted, "confirmed first")] {
+        if n > 0 {
+            write!(out, "<p class=\"small\">{n} utterances {what}</p>")?;
+        }
+    }
+    for note in &check.notes {
+        write!(out, "<p>{}</p>", Esc(note_text(note)))?;
+        clip(out, &note.clip, &note.clip_sha256, clips)?;
+    }
+    writeln!(out, "</td><td>{}</td></tr>", Esc(&check.expected))
+}
+
+fn answer_cell(out: &mut String, answer: &AnswerView, clips: Option<&str>) -> fmt::Result {
+    let class = if answer.stands { "" } else { " class=\"gone\"" };
+    let gone = if answer.stands { "" } else { ", no longer stands" };
+    write!(
+        out,
+        "<p><span{class}>{}</span> <span class=\"small\">{}{gone}; {}; entry {}, {}</span></p>",
+        Esc(&answer.said),
+        stage(answer.stage),
+        Esc(how_heard(answer)),
+        answer.entry,
+        Esc(clock_time(&answer.wall))
+    )?;
+    let second = answer.confirmed_by.as_ref();
+    for heard in std::iter::once(&answer.heard).chain(second) {
+        clip(out, &heard.clip, &heard.clip_sha256, clips)?;
+    }
+    Ok(())
+}
+
+fn clip(out: &mut String, file: &str, sha256: &str, clips: Option<&str>) -> fmt::Result {
+    if file.is_empty() {
+        return Ok(());
+    }
+    if let Some(folder) = clips {
+        let source = Esc(format!("{folder}/{file}"));
+        write!(
+            out,
+            "<audio controls preload=\"none\" src=\"{source}\" aria-label=\"{}\"></audio>",
+            Esc(file)
+        )?;
+    }
+    let short: String = sha256.chars().take(16).collect();
+    write!(out, "<p class=\"hash\">{} {}</p>", Esc(file), Esc(short))
+}
+
+/// A headed list; nothing where it would be empty.
+fn section(out: &mut String, title: &str, lines: &[String]) -> fmt::Result {
+    if lines.is_empty() {
+        return Ok(());
+    }
+    writeln!(out, "<h2>{title}</h2>")?;
+    list(out, lines)
+}
+
+fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+    section(out, "Deficiencies from finding to fix", &deficiency_lines(view))?;
+    if !view.notes.is_empty() {
+        out.push_str("<h2>Notes on the load</h2>\n");
+        for note in &view.notes {
+            writeln!(out, "<p>{}</p>", Esc(note_text(note)))?;
+            clip(out, &note.clip, &note.clip_sha256, clips)?;
+        }
+    }
+    section(out, "What does not apply to this load", &left_out_lines(view))?;
+    section(out, "When the walk stood still", &hold_lines(view))?;
+    section(out, "How it went", &[counts_line(view)])
+}
+
+fn integrity(out: &mut String, view: &View) -> fmt::Result {
+    let found = &view.integrity;
+    writeln!(
+        out,
+        "<h2>The record itself</h2>\n\
+         <p>{} entries, {} clips. Check it with <code>loadwalk verify</code>.</p>\n\
+         <p class=\"hash\">last entry {}</p>\n<p class=\"hash\">plan {}</p>",
+        found.entries,
+        found.clips,
+        Esc(&found.last_sha256),
+        Esc(&view.plan_sha256)
+    )?;
+    list(out, &integrity_lines(view))
+}

@@ -1,0 +1,417 @@
+//! Breaks content into lines and pages: what to draw where, and the structure that it has for a
+//! reader who cannot see it. Points, from the upper left corner.
+
+use super::fonts::{Face, Fonts};
+
+/// Left and right margin.
+pub(super) const MARGIN: f32 = 48.0;
+const TOP: f32 = 48.0;
+const BOTTOM: f32 = 56.0;
+const PADDING: f32 = 4.0;
+/// Size of running text and tables.
+pub(super) const TEXT: f32 = 9.0;
+
+/// Something drawn.
+#[derive(Clone, Debug)]
+pub(super) enum Ink {
+    /// A line of text with its baseline at `y`.
+    Text {
+        x: f32,
+        y: f32,
+        face: Face,
+        size: f32,
+        text: String,
+        /// White on a dark shape.
+        white: bool,
+    },
+    /// A stroke.
+    Rule { from: [f32; 2], to: [f32; 2], width: f32 },
+    /// A closed shape.
+    Shape { points: Vec<[f32; 2]>, filled: bool },
+}
+
+/// What a drawn thing belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Owner {
+    /// Nothing: it only looks good.
+    Decoration,
+    /// The leaf of that number.
+    Text(usize),
+    /// The drawing of that number; all that it is made of is one thing.
+    Drawing(usize),
+}
+
+/// A node of the document's structure.
+#[derive(Clone, Debug)]
+pub(super) enum Tree {
+    /// A group.
+    Group(Role, Vec<Tree>),
+    /// Drawn things, by number.
+    Leaf(usize),
+}
+
+/// What a group is.
+#[derive(Clone, Debug)]
+pub(super) enum Role {
+    Bullet,
+    Cell,
+    ColumnHead,
+    Drawing(String),
+    Heading(u16, String),
+    Item,
+    ItemBody,
+    List,
+    Paragraph,
+    Row,
+    RowHead,
+    Table,
+}
+
+/// A laid out document.
+pub(super) struct Layout {
+    pub pages: Vec<Vec<(Owner, Ink)>>,
+    pub tree: Vec<Tree>,
+    /// Number of leaves.
+    pub leaves: usize,
+    /// Headings with page and height, for the outline.
+    pub outline: Vec<(String, usize, f32)>,
+}
+
+/// A column of a table.
+pub(super) struct Column {
+    pub title: &'static str,
+    /// Its part of the whole width; the parts sum up to 1.
+    pub share: f32,
+}
+
+/// A row of a table.
+pub(super) struct Row {
+    /// The first names the row. As many as there are columns.
+    pub cells: Vec<(Face, String)>,
+    /// Marked by a bar at the left.
+    pub bad: bool,
+}
+
+/// Fills pages from top to bottom.
+pub(super) struct Flow<'f> {
+    fonts: &'f Fonts,
+    width: f32,
+    height: f32,
+    y: f32,
+    layout: Layout,
+}
+
+impl<'f> Flow<'f> {
+    pub(super) fn new(fonts: &'f Fonts, width: f32, height: f32) -> Self {
+        Self {
+            fonts,
+            width,
+            height,
+            y: TOP,
+            layout: Layout {
+                pages: vec![Vec::new()],
+                tree: Vec::new(),
+                leaves: 0,
+                outline: Vec::new(),
+            },
+        }
+    }
+
+    pub(super) fn finish(self) -> Layout {
+        self.layout
+    }
+
+    pub(super) fn body_width(&self) -> f32 {
+        self.width - 2.0 * MARGIN
+    }
+
+    pub(super) fn space(&mut self, points: f32) {
+        self.y += points;
+    }
+
+    pub(super) fn new_page(&mut self) {
+        self.layout.pages.push(Vec::new());
+        self.y = TOP;
+    }
+
+    /// Starts a new page unless so much is left on this one.
+    pub(super) fn keep(&mut self, points: f32) {
+        if self.y + points > self.height - BOTTOM && self.y > TOP {
+            self.new_page();
+        }
+    }
+
+    pub(super) fn heading(&mut self, level: u16, text: &str) {
+        let size = match level {
+            1 => 18.0,
+            2 => 12.5,
+            _ => 10.5,
+        };
+        // Not alone at the foot of a page.
+        self.keep(size * 2.0 + 52.0);
+        self.y += match level {
+            1 => 0.0,
+            2 => 10.0,
+            _ => 6.0,
+        };
+        let page = self.layout.pages.len() - 1;
+        let clean = self.fonts.clean(Face::Bold, text).replace('\n', " ");
+        self.layout.outline.push((clean.clone(), page, self.y));
+        self.block(Role::Heading(level, clean), Face::Bold, size, text);
+        if level == 2 {
+            let y = self.y + 1.0;
+            self.rule([MARGIN, y], [self.width - MARGIN, y], 0.8);
+            self.y += 4.0;
+        }
+    }
+
+    pub(super) fn paragraph(&mut self, face: Face, size: f32, text: &str) {
+        self.block(Role::Paragraph, face, size, text);
+    }
+
+    /// A paragraph in a frame.
+    pub(super) fn framed(&mut self, size: f32, text: &str) {
+        let lines = self.fonts.wrap(Face::Bold, size, text, self.body_width() - 16.0);
+        let high = lines.len() as f32 * size * 1.35 + 10.0;
+        self.keep(high);
+        let (left, right) = (MARGIN, self.width - MARGIN);
+        let (top, bottom) = (self.y, self.y + high);
+        let points = vec![[left, top], [right, top], [right, bottom], [left, bottom]];
+        self.put(Owner::Decoration, Ink::Shape { points, filled: false });
+        self.y += 5.0;
+        let leaf = self.lines(&lines, Face::Bold, size, MARGIN + 8.0);
+        self.group(Role::Paragraph, vec![leaf]);
+        self.y += 5.0;
+    }
+
+    pub(super) fn list(&mut self, lines: &[String]) {
+        if lines.is_empty() {
+            return;
+        }
+        let mut items = Vec::new();
+        for line in lines {
+            self.keep(TEXT * 1.35);
+            let y = self.y;
+            let bullet = self.lines(&["\u{2022} ".to_owned()], Face::Regular, TEXT, MARGIN);
+            self.y = y;
+            let width = self.body_width() - 10.0;
+            let wrapped = self.fonts.wrap(Face::Regular, TEXT, line, width);
+            let text = self.lines(&wrapped, Face::Regular, TEXT, MARGIN + 10.0);
+            items.push(Tree::Group(
+                Role::Item,
+                vec![
+                    Tree::Group(Role::Bullet, vec![bullet]),
+                    Tree::Group(Role::ItemBody, vec![text]),
+                ],
+            ));
+        }
+        self.group(Role::List, items);
+        self.y += 3.0;
+    }
+
+    /// A drawing as wide as the text; `draw` gives its parts, with 0, 0 at its upper left corner.
+    pub(super) fn drawing(&mut self, alt: String, height: f32, parts: Vec<Ink>) {
+        self.keep(height);
+        let leaf = self.leaf();
+        let (dx, dy) = (MARGIN, self.y);
+        for part in parts {
+            self.put(Owner::Drawing(leaf), shifted(part, dx, dy));
+        }
+        self.group(Role::Drawing(alt), vec![Tree::Leaf(leaf)]);
+        self.y += height;
+    }
+
+    /// A line to sign on, with what it is for below.
+    pub(super) fn signature(&mut self, columns: &[String]) {
+        self.keep(52.0);
+        self.y += 30.0;
+        let gap = 18.0;
+        let wide = (self.body_width() - gap * (columns.len() - 1) as f32) / columns.len() as f32;
+        let top = self.y;
+        let mut lowest = top;
+        for (i, text) in columns.iter().enumerate() {
+            let x = MARGIN + i as f32 * (wide + gap);
+            self.rule([x, top], [x + wide, top], 0.8);
+            self.y = top + 2.0;
+            let lines = self.fonts.wrap(Face::Regular, TEXT, text, wide);
+            let leaf = self.lines(&lines, Face::Regular, TEXT, x);
+            self.group(Role::Paragraph, vec![leaf]);
+            lowest = lowest.max(self.y);
+        }
+        self.y = lowest + 6.0;
+    }
+
+    pub(super) fn table(&mut self, columns: &[Column], rows: Vec<Row>) {
+        let body = self.body_width();
+        let mut lefts = vec![MARGIN];
+        for column in columns {
+            lefts.push(lefts.last().copied().unwrap_or(MARGIN) + column.share * body);
+        }
+        let head = Row {
+            cells: columns.iter().map(|c| (Face::Bold, c.title.to_owned())).collect(),
+            bad: false,
+        };
+        let mut tree = Vec::new();
+        self.keep(56.0);
+        let cells = self.row(&lefts, &head, Some(Role::ColumnHead), None);
+        tree.push(Tree::Group(Role::Row, cells));
+        for row in rows {
+            let cells = self.row(&lefts, &row, None, Some(&head));
+            tree.push(Tree::Group(Role::Row, cells));
+        }
+        self.group(Role::Table, tree);
+        self.y += 6.0;
+    }
+
+    /// Draws a row, over several pages if it must be; `head` is drawn again on each new page.
+    fn row(&mut self, lefts: &[f32], row: &Row, role: Option<Role>, head: Option<&Row>) -> Vec<Tree> {
+        let line_height = TEXT * 1.35;
+        let mut cells: Vec<(Face, Vec<String>, usize)> = Vec::new();
+        for (i, (face, text)) in row.cells.iter().enumerate() {
+            let width = lefts[i + 1] - lefts[i] - 2.0 * PADDING;
+            let lines = self.fonts.wrap(*face, TEXT, text, width);
+            cells.push((*face, lines, self.leaf()));
+        }
+        let mut most = cells.iter().map(|c| c.1.len()).max().unwrap_or(0);
+        let whole = most as f32 * line_height + 2.0 * PADDING;
+        let page = self.height - BOTTOM - TOP;
+        if whole <= page - 40.0 && self.y + whole > self.height - BOTTOM {
+            self.continue_table(lefts, head);
+        }
+        while most > 0 {
+            let room = self.height - BOTTOM - self.y - 2.0 * PADDING;
+            if room < line_height {
+                self.continue_table(lefts, head);
+                continue;
+            }
+            let fit = ((room / line_height).floor() as usize).min(most);
+            let top = self.y;
+            for (i, (face, lines, leaf)) in cells.iter_mut().enumerate() {
+                let now: Vec<String> = lines.drain(..fit.min(lines.len())).collect();
+                self.y = top + PADDING;
+                self.lines_of(*leaf, &now, *face, TEXT, lefts[i] + PADDING);
+            }
+            self.y = top + fit as f32 * line_height + 2.0 * PADDING;
+            let bottom = self.y;
+            let width = if matches!(role, Some(Role::ColumnHead)) { 1.0 } else { 0.4 };
+            self.rule([MARGIN, bottom], [self.width - MARGIN, bottom], width);
+            if row.bad {
+                self.rule([MARGIN - 3.0, top + 1.0], [MARGIN - 3.0, bottom - 1.0], 3.0);
+            }
+            most -= fit;
+            if most > 0 {
+                self.continue_table(lefts, head);
+            }
+        }
+        let tagged = cells.iter().enumerate().map(|(i, (_, _, leaf))| {
+            let role = match (&role, i) {
+                (Some(role), _) => role.clone(),
+                (None, 0) => Role::RowHead,
+                (None, _) => Role::Cell,
+            };
+            Tree::Group(role, vec![Tree::Leaf(*leaf)])
+        });
+        tagged.collect()
+    }
+
+    /// Starts a new page with the table's head, which is decoration there: it was read before.
+    fn continue_table(&mut self, lefts: &[f32], head: Option<&Row>) {
+        self.new_page();
+        let Some(head) = head else {
+            return;
+        };
+        for (i, (face, text)) in head.cells.iter().enumerate() {
+            let text = self.fonts.clean(*face, text);
+            let ink = Ink::Text {
+                x: lefts[i] + PADDING,
+                y: self.y + PADDING + TEXT,
+                face: *face,
+                size: TEXT,
+                text,
+                white: false,
+            };
+            self.put(Owner::Decoration, ink);
+        }
+        self.y += TEXT * 1.35 + 2.0 * PADDING;
+        let y = self.y;
+        self.rule([MARGIN, y], [self.width - MARGIN, y], 1.0);
+    }
+
+    fn block(&mut self, role: Role, face: Face, size: f32, text: &str) {
+        let lines = self.fonts.wrap(face, size, text, self.body_width());
+        let leaf = self.lines(&lines, face, size, MARGIN);
+        self.group(role, vec![leaf]);
+        self.y += size * 0.25;
+    }
+
+    fn lines(&mut self, lines: &[String], face: Face, size: f32, x: f32) -> Tree {
+        let leaf = self.leaf();
+        self.lines_of(leaf, lines, face, size, x);
+        Tree::Leaf(leaf)
+    }
+
+    fn lines_of(&mut self, leaf: usize, lines: &[String], face: Face, size: f32, x: f32) {
+        for line in lines {
+            self.keep(size * 1.35);
+            let ink = Ink::Text {
+                x,
+                y: self.y + size,
+                face,
+                size,
+                text: line.clone(),
+                white: false,
+            };
+            self.put(Owner::Text(leaf), ink);
+            self.y += size * 1.35;
+        }
+    }
+
+    fn rule(&mut self, from: [f32; 2], to: [f32; 2], width: f32) {
+        self.put(Owner::Decoration, Ink::Rule { from, to, width });
+    }
+
+    fn leaf(&mut self) -> usize {
+        self.layout.leaves += 1;
+        self.layout.leaves - 1
+    }
+
+    fn group(&mut self, role: Role, children: Vec<Tree>) {
+        self.layout.tree.push(Tree::Group(role, children));
+    }
+
+    fn put(&mut self, owner: Owner, ink: Ink) {
+        if let Some(page) = self.layout.pages.last_mut() {
+            page.push((owner, ink));
+        }
+    }
+}
+
+fn shifted(ink: Ink, dx: f32, dy: f32) -> Ink {
+    let point = |[x, y]: [f32; 2]| [x + dx, y + dy];
+    match ink {
+        Ink::Text {
+            x,
+            y,
+            face,
+            size,
+            text,
+            white,
+        } => Ink::Text {
+            x: x + dx,
+            y: y + dy,
+            face,
+            size,
+            text,
+            white,
+        },
+        Ink::Rule { from, to, width } => Ink::Rule {
+            from: point(from),
+            to: point(to),
+            width,
+        },
+        Ink::Shape { points, filled } => Ink::Shape {
+            points: points.into_iter().map(point).collect(),
+            filled,
+        },
+    }
+}

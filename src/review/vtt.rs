@@ -1,0 +1,68 @@
+//! WebVTT (W3C) of prompts, answers and notes.
+
+use crate::record::{Moment, View};
+
+/// How long a cue stays at most, in milliseconds.
+const CUE_MS_MAX: u64 = 8_000;
+
+/// One cue an entry that was said or heard, on the record's own clock: a cue starts when its entry
+/// was written down and ends at the next one, or after 8 seconds. The cue's identifier is the
+/// entry's number.
+pub fn vtt(view: &View) -> String {
+    let mut out = String::from("WEBVTT\n\nNOTE\n");
+    let head = [
+        format!("Load {}, inspected by {}, rigged by {}", view.load, view.inspector, view.rigger),
+        format!("Time 0 is the first entry, {}; time between two runs does not count", view.started),
+        "A cue starts when its entry was written down".to_owned(),
+    ];
+    for line in head.iter().chain(&view.cautions) {
+        out.push_str(&escape(line));
+        out.push('\n');
+    }
+    for (i, moment) in view.timeline.iter().enumerate() {
+        let Some(speaker) = speaker(view, moment) else {
+            continue;
+        };
+        let end = view.timeline[i + 1..]
+            .iter()
+            .map(|next| next.mono_ms)
+            .find(|&ms| ms > moment.mono_ms)
+            .unwrap_or(u64::MAX)
+            .min(moment.mono_ms.saturating_add(CUE_MS_MAX));
+        out.push_str(&format!(
+            "\n{}\n{} --> {}\n<v {}>{}\n",
+            moment.entry,
+            time(moment.mono_ms),
+            time(end),
+            escape(speaker),
+            escape(&moment.text)
+        ));
+    }
+    out
+}
+
+/// Who is heard in an entry; `None` where nobody is.
+fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
+    match moment.kind {
+        "asked" | "held" | "completed" => Some("loadwalk"),
+        "answered" | "refused" | "doubted" | "control" | "noted" | "put-right" => {
+            Some(&view.inspector)
+        }
+        _ => None,
+    }
+}
+
+fn time(ms: u64) -> String {
+    let (s, ms) = (ms / 1_000, ms % 1_000);
+    format!("{:02}:{:02}:{:02}.{ms:03}", s / 3_600, s / 60 % 60, s % 60)
+}
+
+/// Text on one line in which nothing is markup.
+fn escape(text: &str) -> String {
+    let one_line: Vec<&str> = text.split_whitespace().collect();
+    one_line
+        .join(" ")
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+}
