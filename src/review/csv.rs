@@ -74,7 +74,11 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         of(|a| plain(&a.heard.words)),
         of(|a| a.heard.confidence.to_string()),
         of(|a| a.heard.snr_db.map_or_else(String::new, |db| db.to_string())),
-        of(|a| a.confirmed_by.as_ref().map_or_else(String::new, |c| plain(&c.words))),
+        of(|a| {
+            a.confirmed_by
+                .as_ref()
+                .map_or_else(String::new, |c| plain(&c.words))
+        }),
         of(|a| plain(&a.heard.clip)),
         of(|a| a.heard.clip_sha256.clone()),
         plain(&notes.join(" / ")),

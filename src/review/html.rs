@@ -2,8 +2,8 @@
 
 use super::stations::{Drawing, drawing, stations};
 use super::{
-    clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines, left_out_lines,
-    note_text, stage,
+    clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
+    left_out_lines, note_text, stage,
 };
 use crate::record::{AnswerView, CheckView, State, Status, View, duration, state_words};
 use std::fmt::{self, Display, Write as _};
@@ -61,8 +61,16 @@ fn page(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
 }
 
 fn summary(out: &mut String, view: &View) -> fmt::Result {
-    let bad = if view.state == State::Ready { "" } else { " bad" };
-    writeln!(out, "<p class=\"verdict{bad}\">{}</p>", Esc(state_words(view)))?;
+    let bad = if view.state == State::Ready {
+        ""
+    } else {
+        " bad"
+    };
+    writeln!(
+        out,
+        "<p class=\"verdict{bad}\">{}</p>",
+        Esc(state_words(view))
+    )?;
     out.push_str("<dl>\n");
     for (term, text) in [
         ("Inspected by", view.inspector.clone()),
@@ -148,12 +156,20 @@ fn svg(out: &mut String, drawing: &Drawing) -> fmt::Result {
     for mark in &drawing.marks {
         let (x, y) = (mark.x * w, mark.y * w + 30.0);
         write!(out, "<g transform=\"translate({x:.1} {y:.1})\">")?;
-        write!(out, "<title>{}: {}</title>", Esc(&mark.name), mark.status.words())?;
+        write!(
+            out,
+            "<title>{}: {}</title>",
+            Esc(&mark.name),
+            mark.status.words()
+        )?;
         let bad = "fill=\"#7a1414\" stroke=\"#1a1a1a\" stroke-width=\"2\"";
         let good = "fill=\"#fff\" stroke=\"#1a1a1a\" stroke-width=\"2\"";
         let ink = match mark.status {
             Status::Deficient => {
-                write!(out, "<rect x=\"-17\" y=\"-17\" width=\"34\" height=\"34\" {bad}/>")?;
+                write!(
+                    out,
+                    "<rect x=\"-17\" y=\"-17\" width=\"34\" height=\"34\" {bad}/>"
+                )?;
                 "#fff"
             }
             Status::Open | Status::NotSeen => {
@@ -217,7 +233,10 @@ fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::R
     for answer in &check.answers {
         answer_cell(out, answer, clips)?;
     }
-    for (n, what) in [(check.refused, "not taken"), (check.doubted, "confirmed first")] {
+    for (n, what) in [
+        (check.refused, "not taken"),
+        (check.doubted, "confirmed first"),
+    ] {
         if n > 0 {
             write!(out, "<p class=\"small\">{n} utterances {what}</p>")?;
         }
@@ -231,7 +250,11 @@ fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::R
 
 fn answer_cell(out: &mut String, answer: &AnswerView, clips: Option<&str>) -> fmt::Result {
     let class = if answer.stands { "" } else { " class=\"gone\"" };
-    let gone = if answer.stands { "" } else { ", no longer stands" };
+    let gone = if answer.stands {
+        ""
+    } else {
+        ", no longer stands"
+    };
     write!(
         out,
         "<p><span{class}>{}</span> <span class=\"small\">{}{gone}; {}; entry {}, {}</span></p>",
@@ -274,7 +297,11 @@ fn section(out: &mut String, title: &str, lines: &[String]) -> fmt::Result {
 }
 
 fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
-    section(out, "Deficiencies from finding to fix", &deficiency_lines(view))?;
+    section(
+        out,
+        "Deficiencies from finding to fix",
+        &deficiency_lines(view),
+    )?;
     if !view.notes.is_empty() {
         out.push_str("<h2>Notes on the load</h2>\n");
         for note in &view.notes {
@@ -282,7 +309,11 @@ fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
             clip(out, &note.clip, &note.clip_sha256, clips)?;
         }
     }
-    section(out, "What does not apply to this load", &left_out_lines(view))?;
+    section(
+        out,
+        "What does not apply to this load",
+        &left_out_lines(view),
+    )?;
     section(out, "When the walk stood still", &hold_lines(view))?;
     section(out, "How it went", &[counts_line(view)])
 }

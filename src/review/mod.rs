@@ -1,1 +1,148 @@
-//! Exports and the local review page.
+//! What leaves a record: exports for people and programs. All are made from one
+//! [`View`](crate::record::View), say what the tool does not do, and leave the signing to a person.
+//!
+//! | export | for |
+//! | --- | --- |
+//! | [`html`] | reading on a screen or paper: one file, no script, no outside resources |
+//! | [`csv`] | spreadsheets: one row an answer |
+//! | [`vtt`] | players: prompts, answers and notes in time |
+//! | [`json`] | programs: the view as it is |
+//! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
+
+mod csv;
+mod html;
+#[cfg(feature = "pdf")]
+mod pdf;
+mod stations;
+mod vtt;
+
+pub use csv::csv;
+pub use html::html;
+#[cfg(feature = "pdf")]
+pub use pdf::{Paper, PdfError, pdf};
+pub use vtt::vtt;
+
+use crate::record::{AnswerView, DeficiencyView, HoldView, NoteView, View, duration};
+use crate::walk::Stage;
+
+/// The view as indented JSON with a newline at its end.
+pub fn json(view: &View) -> String {
+    // Every field is a string, a number or a list of such, so this cannot fail.
+    let mut text = serde_json::to_string_pretty(view).expect("a view is plain data");
+    text.push('\n');
+    text
+}
+
+/// A time of day as people read it: day and time without milliseconds and zone name.
+fn clock_time(wall: &str) -> String {
+    let plain = wall.split('[').next().unwrap_or(wall);
+    let (day, rest) = plain.split_once('T').unwrap_or((plain, ""));
+    let time = rest.get(..8).unwrap_or(rest);
+    let zone = rest.find(['+', 'Z']).or(rest.rfind('-'));
+    let zone = zone.map_or("", |at| &rest[at..]);
+    format!("{day} {time} {zone}").trim_end().to_owned()
+}
+
+/// How an answer was heard, in a line.
+fn how_heard(answer: &AnswerView) -> String {
+    let mut text = if answer.heard.clip.is_empty() {
+        "typed".to_owned()
+    } else {
+        format!(
+            "heard \u{201c}{}\u{201d}, confidence {:.0} %",
+            answer.heard.words,
+            answer.heard.confidence * 100.0
+        )
+    };
+    if let Some(second) = &answer.confirmed_by {
+        text.push_str(&format!(", confirmed \u{201c}{}\u{201d}", second.words));
+    }
+    text
+}
+
+/// Where in the work an answer was given.
+fn stage(stage: Stage) -> &'static str {
+    match stage {
+        Stage::Walk => "first answer",
+        Stage::Correction => "correction",
+        Stage::Reinspection => "re-inspection",
+    }
+}
+
+/// A note with its origin.
+fn note_text(note: &NoteView) -> String {
+    match (note.typed, note.transcript.trim()) {
+        (true, text) => format!("Note, typed: {text}"),
+        (false, "") => "Note, spoken; no machine transcript".to_owned(),
+        (false, text) => format!("Note, machine transcript: \u{201c}{text}\u{201d}"),
+    }
+}
+
+/// Each deficiency from finding to fix, in a line.
+fn deficiency_lines(view: &View) -> Vec<String> {
+    let line = |d: &DeficiencyView| {
+        let fix = match (d.put_right, d.stands) {
+            (_, true) => "it stands".to_owned(),
+            (Some(entry), false) => format!("put right in entry {entry}"),
+            (None, false) => "no longer stands".to_owned(),
+        };
+        let since: Vec<String> = d.since.iter().map(u64::to_string).collect();
+        let since = match since.len() {
+            0 => String::new(),
+            _ => format!("; answered again in entry {}", since.join(", ")),
+        };
+        format!(
+            "{} ({}), found in entry {}: {fix}{since}",
+            d.name, d.check, d.found
+        )
+    };
+    view.deficiencies.iter().map(line).collect()
+}
+
+/// What does not apply to the load, in lines.
+fn left_out_lines(view: &View) -> Vec<String> {
+    let lines = view.left_out.iter();
+    lines
+        .map(|l| format!("{} ({}): {}", l.name, l.check, l.reason))
+        .collect()
+}
+
+/// When the walk stood still, in lines.
+fn hold_lines(view: &View) -> Vec<String> {
+    let line = |hold: &HoldView| {
+        let long = hold.held_ms.map_or_else(|| "still".to_owned(), duration);
+        format!("{}, {} ({long})", clock_time(&hold.wall), hold.why)
+    };
+    view.holds.iter().map(line).collect()
+}
+
+/// How the walk went, in a line.
+fn counts_line(view: &View) -> String {
+    let c = view.counts;
+    format!(
+        "questions asked {}, answers taken {}, utterances not taken {}, confirmed first {}, \
+         corrections {}, deficiencies put right {}, held {}, started again {}",
+        c.asked, c.answered, c.refused, c.doubted, c.corrected, c.put_right, c.held, c.resumed
+    )
+}
+
+/// What is wrong with the record, who sealed it, what that proves, in lines.
+fn integrity_lines(view: &View) -> Vec<String> {
+    let found = &view.integrity;
+    let wrong = found.problems.iter().map(|p| format!("NOT INTACT: {p}"));
+    let sound = found.seals.iter().filter(|seal| seal.problem.is_none());
+    let seals = sound.filter_map(|seal| {
+        let statement = seal.statement.as_ref()?;
+        Some(format!(
+            "sealed by {} at {} with key {}",
+            statement.signer,
+            clock_time(&statement.sealed),
+            seal.key_id
+        ))
+    });
+    let rest = found.notes.iter().chain(&found.proves).cloned();
+    wrong.chain(seals).chain(rest).collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -83,13 +83,16 @@ pub(super) fn drawing(view: &View) -> Option<Drawing> {
     let aspect = (height / width.max(scale * 0.25)).clamp(0.25, 1.0);
     // The longer side fills the drawing less a margin; the shorter is centred in it.
     let unit = (0.8 / width.max(1e-9)).min(0.8 * aspect / height.max(1e-9));
-    let marks = placed.iter().zip(&at).map(|((i, (name, status, _)), (x, y))| Mark {
-        number: i + 1,
-        name: name.clone(),
-        status: *status,
-        x: 0.5 + (x - x0 - width / 2.0) * unit,
-        y: aspect / 2.0 + (y - y0 - height / 2.0) * unit,
-    });
+    let marks = placed
+        .iter()
+        .zip(&at)
+        .map(|((i, (name, status, _)), (x, y))| Mark {
+            number: i + 1,
+            name: name.clone(),
+            status: *status,
+            x: 0.5 + (x - x0 - width / 2.0) * unit,
+            y: aspect / 2.0 + (y - y0 - height / 2.0) * unit,
+        });
     Some(Drawing {
         marks: apart(marks.collect()),
         aspect,

@@ -5,7 +5,8 @@ use crate::walk::{Entry, Note, Outcome};
 use std::path::Path;
 
 /// Text that breaks out of every format that does not mind it.
-const HOSTILE: &str = "<script>alert(1)</script> \"quoted\", 'a' & b\n\n1\n00:00:00.000 --> 00:00:09.000\n=1+1";
+const HOSTILE: &str =
+    "<script>alert(1)</script> \"quoted\", 'a' & b\n\n1\n00:00:00.000 --> 00:00:09.000\n=1+1";
 
 fn write(folder: &Path, entries: &[Entry]) -> View {
     let mut record = Record::create(folder, PLAN, Box::new(StepClock::at(0))).unwrap();
@@ -90,7 +91,11 @@ fn html_stands_alone_and_runs_nothing() {
     assert!(!page.contains("<script"), "{page}");
     assert!(!page.contains("http://") && !page.contains("https://"));
     assert!(page.contains("&lt;script&gt;"));
-    for words in ["OPEN: not complete", "front right hook pin missing", "not answered"] {
+    for words in [
+        "OPEN: not complete",
+        "front right hook pin missing",
+        "not answered",
+    ] {
         assert!(page.contains(words), "{words}");
     }
 }
@@ -149,7 +154,10 @@ fn html_plays_the_clips_of_answers() {
         drop(record);
         html(&view(folder).unwrap(), Some("clips"))
     });
-    assert!(page.contains("src=\"clips/0001-front-left-hook-pin-1.wav\""), "{page}");
+    assert!(
+        page.contains("src=\"clips/0001-front-left-hook-pin-1.wav\""),
+        "{page}"
+    );
 }
 
 /// The colours of the style sheet against WCAG 2.2, success criterion 1.4.3: 4.5 to 1 at least. The
@@ -184,7 +192,10 @@ fn html_keeps_the_contrast_of_the_standard() {
     ] {
         assert!(contrast(ink, paper) >= 4.5, "{ink:06x} on {paper:06x}");
         if ink != 0xff_ff_ff {
-            assert!(style.contains(&format!("#{ink:06x}")), "{ink:06x} is not in use");
+            assert!(
+                style.contains(&format!("#{ink:06x}")),
+                "{ink:06x} is not in use"
+            );
         }
     }
 }
@@ -200,7 +211,9 @@ fn csv_reads_back_as_it_was_meant() {
     let column = |name: &str| rows[0].iter().position(|h| h == name).unwrap();
     assert_eq!(rows[1][column("station")], view.checks[0].station);
     assert_eq!(rows[1][column("value")], "present");
-    let pin = rows.iter().find(|r| r[column("check")] == "front-right/hook-pin");
+    let pin = rows
+        .iter()
+        .find(|r| r[column("check")] == "front-right/hook-pin");
     assert_eq!(pin.unwrap()[column("status")], "deficient");
     assert_eq!(rows[2][column("status")], "open");
 }
@@ -238,7 +251,11 @@ fn read_csv(text: &str) -> Vec<Vec<String>> {
             (false, c) => row.last_mut().unwrap().push(c),
         }
     }
-    assert_eq!(rows.pop(), Some(vec![String::new()]), "the last line has its end");
+    assert_eq!(
+        rows.pop(),
+        Some(vec![String::new()]),
+        "the last line has its end"
+    );
     rows
 }
 
@@ -260,7 +277,10 @@ fn vtt_has_the_shape_of_the_standard() {
         let (from, to) = lines[1].split_once(" --> ").unwrap();
         let (from, to) = (vtt_ms(from), vtt_ms(to));
         assert!(from >= last && to > from, "{block}");
-        assert!(!lines[2].contains("-->") && !lines[2].contains("<script"), "{block}");
+        assert!(
+            !lines[2].contains("-->") && !lines[2].contains("<script"),
+            "{block}"
+        );
         last = from;
         cues += 1;
     }
@@ -340,5 +360,8 @@ fn a_confirmed_answer_tells_both_utterances() {
     answer.confirmed_by = Some(answer.heard.clone());
     answer.heard.clip = "0001-x-1.wav".to_owned();
     let text = how_heard(answer);
-    assert_eq!(text, "heard \u{201c}present\u{201d}, confidence 97 %, confirmed \u{201c}present\u{201d}");
+    assert_eq!(
+        text,
+        "heard \u{201c}present\u{201d}, confidence 97 %, confirmed \u{201c}present\u{201d}"
+    );
 }

@@ -11,8 +11,14 @@ const CUE_MS_MAX: u64 = 8_000;
 pub fn vtt(view: &View) -> String {
     let mut out = String::from("WEBVTT\n\nNOTE\n");
     let head = [
-        format!("Load {}, inspected by {}, rigged by {}", view.load, view.inspector, view.rigger),
-        format!("Time 0 is the first entry, {}; time between two runs does not count", view.started),
+        format!(
+            "Load {}, inspected by {}, rigged by {}",
+            view.load, view.inspector, view.rigger
+        ),
+        format!(
+            "Time 0 is the first entry, {}; time between two runs does not count",
+            view.started
+        ),
         "A cue starts when its entry was written down".to_owned(),
     ];
     for line in head.iter().chain(&view.cautions) {

@@ -5,22 +5,22 @@ use super::fonts::Face;
 use super::layout::{Ink, Layout, MARGIN, Owner, Role, Tree};
 use super::{Paper, PdfError};
 use krilla::Document;
+use krilla::SerializeSettings;
 use krilla::color::luma;
 use krilla::configure::{Accessibility, Archival, ConfigurationBuilder};
+use krilla::destination::XyzDestination;
 use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
 use krilla::geom::{Path, PathBuilder, Point};
 use krilla::metadata::{DateTime, Metadata};
 use krilla::outline::{Outline, OutlineNode};
-use krilla::destination::XyzDestination;
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke};
 use krilla::surface::Surface;
 use krilla::tagging::{
-    Artifact, ArtifactType, ContentTag, Identifier, ListNumbering, Node, SpanTag,
-    TableHeaderScope, Tag, TagGroup, TagKind, TagTree,
+    Artifact, ArtifactType, ContentTag, Identifier, ListNumbering, Node, SpanTag, TableHeaderScope,
+    Tag, TagGroup, TagKind, TagTree,
 };
 use krilla::text::{Font, TextDirection};
-use krilla::SerializeSettings;
 use std::num::NonZeroU16;
 
 /// What a document says of itself.
@@ -82,7 +82,9 @@ pub(super) fn draw(layout: &Layout, about: About, paper: Paper) -> Result<Vec<u8
             text: format!("{}   page {} of {pages}", about.foot, i + 1),
             white: false,
         };
-        surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Footer)));
+        surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(
+            ArtifactType::Footer,
+        )));
         draw_ink(&mut surface, &faces, &foot);
         surface.end_tagged();
         surface.finish();
@@ -144,16 +146,15 @@ fn draw_page(
     while i < items.len() {
         let owner = items[i].0;
         let tag = match owner {
-            Owner::Decoration => {
-                ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout))
-            }
+            Owner::Decoration => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)),
             Owner::Text(_) => ContentTag::Span(SpanTag::empty()),
             Owner::Drawing(_) => ContentTag::Other,
         };
         let id = surface.start_tagged(tag);
         draw_ink(surface, faces, &items[i].1);
         i += 1;
-        while matches!(owner, Owner::Drawing(_)) && items.get(i).is_some_and(|next| next.0 == owner) {
+        while matches!(owner, Owner::Drawing(_)) && items.get(i).is_some_and(|next| next.0 == owner)
+        {
             draw_ink(surface, faces, &items[i].1);
             i += 1;
         }
@@ -182,7 +183,14 @@ fn draw_ink(surface: &mut Surface<'_>, faces: &Faces, ink: &Ink) {
                 ..Fill::default()
             }));
             let start = Point::from_xy(*x, *y);
-            surface.draw_text(start, faces.get(*face), *size, text, false, TextDirection::Auto);
+            surface.draw_text(
+                start,
+                faces.get(*face),
+                *size,
+                text,
+                false,
+                TextDirection::Auto,
+            );
         }
         Ink::Rule { from, to, width } => {
             stroke(surface, *width);

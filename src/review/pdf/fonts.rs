@@ -34,7 +34,9 @@ struct Measure {
 impl Measure {
     fn of(face: Face) -> Option<Self> {
         let font = FontRef::new(face.bytes()).ok()?;
-        let units_per_em = font.metrics(Size::unscaled(), LocationRef::default()).units_per_em;
+        let units_per_em = font
+            .metrics(Size::unscaled(), LocationRef::default())
+            .units_per_em;
         Some(Self {
             characters: font.charmap(),
             advances: font.glyph_metrics(Size::unscaled(), LocationRef::default()),
@@ -152,11 +154,15 @@ mod tests {
     #[test]
     fn no_line_is_wider_than_its_column_and_no_word_is_lost() {
         let fonts = Fonts::new().unwrap();
-        let text = "front left grab hook keeper bent, Öse gerissen; 9f86d081884c7d659a2feaa0c55ad015";
+        let text =
+            "front left grab hook keeper bent, Öse gerissen; 9f86d081884c7d659a2feaa0c55ad015";
         for width in [40.0, 90.0, 300.0] {
             let lines = fonts.wrap(Face::Regular, 9.0, text, width);
             for line in &lines {
-                assert!(fonts.width(Face::Regular, 9.0, line.trim_end()) <= width, "{line}");
+                assert!(
+                    fonts.width(Face::Regular, 9.0, line.trim_end()) <= width,
+                    "{line}"
+                );
             }
             assert_eq!(lines.concat(), text);
         }

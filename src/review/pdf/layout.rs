@@ -25,7 +25,11 @@ pub(super) enum Ink {
         white: bool,
     },
     /// A stroke.
-    Rule { from: [f32; 2], to: [f32; 2], width: f32 },
+    Rule {
+        from: [f32; 2],
+        to: [f32; 2],
+        width: f32,
+    },
     /// A closed shape.
     Shape { points: Vec<[f32; 2]>, filled: bool },
 }
@@ -171,13 +175,21 @@ impl<'f> Flow<'f> {
 
     /// A paragraph in a frame.
     pub(super) fn framed(&mut self, size: f32, text: &str) {
-        let lines = self.fonts.wrap(Face::Bold, size, text, self.body_width() - 16.0);
+        let lines = self
+            .fonts
+            .wrap(Face::Bold, size, text, self.body_width() - 16.0);
         let high = lines.len() as f32 * size * 1.35 + 10.0;
         self.keep(high);
         let (left, right) = (MARGIN, self.width - MARGIN);
         let (top, bottom) = (self.y, self.y + high);
         let points = vec![[left, top], [right, top], [right, bottom], [left, bottom]];
-        self.put(Owner::Decoration, Ink::Shape { points, filled: false });
+        self.put(
+            Owner::Decoration,
+            Ink::Shape {
+                points,
+                filled: false,
+            },
+        );
         self.y += 5.0;
         let leaf = self.lines(&lines, Face::Bold, size, MARGIN + 8.0);
         self.group(Role::Paragraph, vec![leaf]);
@@ -248,7 +260,10 @@ impl<'f> Flow<'f> {
             lefts.push(lefts.last().copied().unwrap_or(MARGIN) + column.share * body);
         }
         let head = Row {
-            cells: columns.iter().map(|c| (Face::Bold, c.title.to_owned())).collect(),
+            cells: columns
+                .iter()
+                .map(|c| (Face::Bold, c.title.to_owned()))
+                .collect(),
             bad: false,
         };
         let mut tree = Vec::new();
@@ -264,7 +279,13 @@ impl<'f> Flow<'f> {
     }
 
     /// Draws a row, over several pages if it must be; `head` is drawn again on each new page.
-    fn row(&mut self, lefts: &[f32], row: &Row, role: Option<Role>, head: Option<&Row>) -> Vec<Tree> {
+    fn row(
+        &mut self,
+        lefts: &[f32],
+        row: &Row,
+        role: Option<Role>,
+        head: Option<&Row>,
+    ) -> Vec<Tree> {
         let line_height = TEXT * 1.35;
         let mut cells: Vec<(Face, Vec<String>, usize)> = Vec::new();
         for (i, (face, text)) in row.cells.iter().enumerate() {
@@ -293,7 +314,11 @@ impl<'f> Flow<'f> {
             }
             self.y = top + fit as f32 * line_height + 2.0 * PADDING;
             let bottom = self.y;
-            let width = if matches!(role, Some(Role::ColumnHead)) { 1.0 } else { 0.4 };
+            let width = if matches!(role, Some(Role::ColumnHead)) {
+                1.0
+            } else {
+                0.4
+            };
             self.rule([MARGIN, bottom], [self.width - MARGIN, bottom], width);
             if row.bad {
                 self.rule([MARGIN - 3.0, top + 1.0], [MARGIN - 3.0, bottom - 1.0], 3.0);

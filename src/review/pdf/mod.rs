@@ -31,6 +31,8 @@ impl Paper {
 #[non_exhaustive]
 pub enum PdfError {
     /// The writer refused, or a font is damaged.
-    #[error("the PDF was not made ({0}); this is a fault in loadwalk, take `--html` instead and report it")]
+    #[error(
+        "the PDF was not made ({0}); this is a fault in loadwalk, take `--html` instead and report it"
+    )]
     Writer(String),
 }

@@ -30,7 +30,10 @@ pub fn pdf(view: &View, paper: Paper) -> Result<Vec<u8>, PdfError> {
     let about = About {
         foot: fonts.clean(
             Face::Regular,
-            &format!("{title}, {}, record {code}. It does not certify the load.", clock_time(&view.last)),
+            &format!(
+                "{title}, {}, record {code}. It does not certify the load.",
+                clock_time(&view.last)
+            ),
         ),
         title,
         author: view.inspector.clone(),
@@ -65,7 +68,10 @@ fn date(wall: &str) -> Option<DateTime> {
 
 fn summary(flow: &mut Flow<'_>, view: &View) {
     flow.heading(1, &format!("Inspection of {}", view.load));
-    let who = format!("Inspected by {}, rigged by {}.", view.inspector, view.rigger);
+    let who = format!(
+        "Inspected by {}, rigged by {}.",
+        view.inspector, view.rigger
+    );
     flow.paragraph(Face::Regular, TEXT, &who);
     let when = format!(
         "From {} to {}, recorded time {}.",
@@ -86,7 +92,11 @@ fn summary(flow: &mut Flow<'_>, view: &View) {
         cells: vec![
             (Face::Bold, line.question.clone()),
             (
-                if line.passes { Face::Regular } else { Face::Bold },
+                if line.passes {
+                    Face::Regular
+                } else {
+                    Face::Bold
+                },
                 if line.passes { "passes" } else { "FAILS" }.to_owned(),
             ),
             (Face::Regular, line.spoken.clone()),
@@ -95,9 +105,18 @@ fn summary(flow: &mut Flow<'_>, view: &View) {
     });
     flow.table(
         &[
-            Column { title: "Question", share: 0.2 },
-            Column { title: "Verdict", share: 0.13 },
-            Column { title: "Figures", share: 0.67 },
+            Column {
+                title: "Question",
+                share: 0.2,
+            },
+            Column {
+                title: "Verdict",
+                share: 0.13,
+            },
+            Column {
+                title: "Figures",
+                share: 0.67,
+            },
         ],
         rows.collect(),
     );
@@ -163,7 +182,10 @@ fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing) {
         .map(|m| format!("{} {}: {}", m.number, m.name, m.status.words()))
         .collect();
     flow.drawing(
-        format!("The stations from above, forward is up. {}", words.join("; ")),
+        format!(
+            "The stations from above, forward is up. {}",
+            words.join("; ")
+        ),
         height,
         parts,
     );
@@ -201,10 +223,22 @@ fn polygon(x: f32, y: f32, radius: f32, corners: u16, turn: f32) -> Vec<[f32; 2]
 fn checks(flow: &mut Flow<'_>, view: &View) {
     flow.heading(2, "Checks");
     let columns = [
-        Column { title: "Check", share: 0.25 },
-        Column { title: "Outcome", share: 0.14 },
-        Column { title: "Answer, and how it was heard", share: 0.43 },
-        Column { title: "Expected", share: 0.18 },
+        Column {
+            title: "Check",
+            share: 0.25,
+        },
+        Column {
+            title: "Outcome",
+            share: 0.14,
+        },
+        Column {
+            title: "Answer, and how it was heard",
+            share: 0.43,
+        },
+        Column {
+            title: "Expected",
+            share: 0.18,
+        },
     ];
     let mut rest = &view.checks[..];
     while let Some(first) = rest.first() {
@@ -217,14 +251,21 @@ fn checks(flow: &mut Flow<'_>, view: &View) {
 }
 
 fn check_row(check: &CheckView) -> Row {
-    let bad = matches!(check.status, Status::Deficient | Status::Open | Status::NotSeen);
+    let bad = matches!(
+        check.status,
+        Status::Deficient | Status::Open | Status::NotSeen
+    );
     let outcome = match bad {
         true => (Face::Bold, check.status.words().to_uppercase()),
         false => (Face::Regular, check.status.words().to_owned()),
     };
     let mut lines: Vec<String> = check.deficiency.iter().chain(&check.why).cloned().collect();
     for answer in &check.answers {
-        let gone = if answer.stands { "" } else { "no longer stands: " };
+        let gone = if answer.stands {
+            ""
+        } else {
+            "no longer stands: "
+        };
         lines.push(format!(
             "{gone}{} ({}, {}; entry {}, {})",
             answer.said,
@@ -234,7 +275,11 @@ fn check_row(check: &CheckView) -> Row {
             clock_time(&answer.wall)
         ));
         if !answer.heard.clip.is_empty() {
-            lines.push(format!("{} {}", answer.heard.clip, code(&answer.heard.clip_sha256)));
+            lines.push(format!(
+                "{} {}",
+                answer.heard.clip,
+                code(&answer.heard.clip_sha256)
+            ));
         }
     }
     if check.refused + check.doubted > 0 {
@@ -263,7 +308,10 @@ fn rest(flow: &mut Flow<'_>, view: &View) {
         }
     };
     section("Deficiencies from finding to fix", deficiency_lines(view));
-    section("Notes on the load", view.notes.iter().map(note_text).collect());
+    section(
+        "Notes on the load",
+        view.notes.iter().map(note_text).collect(),
+    );
     section("What does not apply to this load", left_out_lines(view));
     section("When the walk stood still", hold_lines(view));
     section("How it went", vec![counts_line(view)]);

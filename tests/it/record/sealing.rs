@@ -123,7 +123,10 @@ fn what_may_not_be_sealed_is_not() {
     let open = Sample::of("Ida Fern", "Tom Alder", false);
     let (key, _) = open.key("ida");
     let error = seal(&open.folder, "Ida Fern", &key, &now).unwrap_err();
-    assert!(error.to_string().contains("its end was not reached"), "{error}");
+    assert!(
+        error.to_string().contains("its end was not reached"),
+        "{error}"
+    );
 
     let alone = Sample::of("Ida Fern", "ida  fern", true);
     let error = seal(&alone.folder, "Ida Fern", &key, &now).unwrap_err();
