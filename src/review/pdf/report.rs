@@ -26,6 +26,7 @@ pub fn pdf(view: &View, paper: Paper) -> Result<Vec<u8>, PdfError> {
     checks(&mut flow, view);
     rest(&mut flow, view);
     let title = format!("Inspection of {}", view.load);
+    let title = fonts.clean(Face::Regular, &title).replace('\n', " ");
     let code = code(&view.integrity.last_sha256);
     let about = About {
         foot: fonts.clean(
