@@ -6,12 +6,14 @@
 //! All of it is pure: texts in, graphs out.
 
 mod abnf;
+mod check;
 mod clash;
 mod compile;
 mod decided;
 mod graph;
 pub mod likeness;
 pub mod limits;
+mod pen;
 mod set;
 mod sounds;
 mod spoken;

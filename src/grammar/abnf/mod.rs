@@ -1,6 +1,7 @@
 //! Reads the text of one grammar file: W3C Speech Recognition Grammar Specification 1.0, ABNF form,
 //! and Semantic Interpretation 1.0 string literals. `grammars/README.md` names the subset.
 
+mod expansion;
 mod lexer;
 mod parser;
 

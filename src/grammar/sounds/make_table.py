@@ -39,7 +39,7 @@ psi P IY EH S AY
 ratchet R AE CH IH T
 strop S T R AA P
 tarpaulin T AA R P AO L IH N
-unserviceable AX N S ER V IH S AX B AX L
+unserviceable AX N S ER V AX S AX B AX L
 whisky W IH S K IY
 """.strip().splitlines()
 

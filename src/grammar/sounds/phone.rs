@@ -122,7 +122,9 @@ impl Phone {
         match (self.make(), other.make()) {
             (Make::Vowel(a), Make::Vowel(b)) => {
                 let half = |i: usize| (a[i] - b[i]).hypot(a[i + 1] - b[i + 1]);
-                (0.15 + 0.4 * (half(0) + half(2))).min(1.0)
+                // Any vowel comes near the neutral one where it is not stressed.
+                let weight = if self == AX || other == AX { 0.5 } else { 1.0 };
+                (weight * (0.15 + 0.4 * (half(0) + half(2)))).min(1.0)
             }
             (
                 Make::Consonant(manner_a, place_a, voice_a),
