@@ -45,7 +45,8 @@ pub struct ResumeCommand {
 /// How a walk speaks and listens.
 #[derive(Debug, Args)]
 struct How {
-    /// Spoken answers from files: a text file with one sound file a line, used in order
+    /// Spoken answers from files: a text file with one sound file a line, used in order; `-` reads
+    /// the lines from standard input, each when it is wanted
     #[arg(long, value_name = "LIST", conflicts_with = "keys")]
     answers: Option<PathBuf>,
     /// Answers typed on the keyboard, a line each
@@ -150,7 +151,11 @@ impl World {
         let ears = Ears::load(&speech, how.model.threads, grammars).map_err(Failure::missing)?;
         let port: Box<dyn Port> = match &how.answers {
             Some(list) => {
-                let list = AnswerList::read(list).map_err(Failure::wrong)?;
+                let list = if list.as_os_str() == "-" {
+                    AnswerList::standard_input()
+                } else {
+                    AnswerList::read(list).map_err(Failure::wrong)?
+                };
                 Box::new(Scripted::new(list, cutter, prompt_sound(how)?))
             }
             None => headset(how, cutter)?,

