@@ -12,6 +12,8 @@ pub mod findings;
 mod hear;
 mod lint;
 mod model;
+mod seal;
+mod show;
 mod walk;
 
 use clap::{Parser, Subcommand};
@@ -38,6 +40,10 @@ enum Command {
     Devices(devices::DevicesCommand),
     Walk(walk::WalkCommand),
     Resume(walk::ResumeCommand),
+    Show(show::ShowCommand),
+    Verify(show::VerifyCommand),
+    Key(seal::KeyCommand),
+    Seal(seal::SealCommand),
 }
 
 /// Runs the program on the process's arguments.
@@ -69,5 +75,9 @@ fn run(cli: Cli) -> Outcome {
         Command::Devices(command) => devices::run(&command),
         Command::Walk(command) => walk::walk(&command),
         Command::Resume(command) => walk::resume(&command),
+        Command::Show(command) => show::show(&command),
+        Command::Verify(command) => show::verify(&command),
+        Command::Key(command) => seal::key(&command),
+        Command::Seal(command) => seal::run(&command),
     }
 }
