@@ -99,7 +99,7 @@ def robot(program, plan, sounds, record):
     command = [program, "walk", plan, "--inspector", "Ilse Brandt", "--rigger", "Oskar Venn",
                "--answers", "-", "--fast", "--json", "--record", record]
     walk = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT)
-    said, checks, story = [], {}, {k: list(v) for k, v in STORY.items()}
+    said, checks, told, story = [], {}, {}, {k: list(v) for k, v in STORY.items()}
     check = deficient = after = wanted = prompt = None
     for line in walk.stdout:
         event = json.loads(line)
@@ -114,7 +114,7 @@ def robot(program, plan, sounds, record):
             after = AFTER.pop(entry["check"], None)
         elif "say" in event:
             prompt = event["say"]
-        elif event.get("listening"):
+        elif event.get("listening") or event.get("decision", {}).get("decision") == "refuse" and "Holding" in prompt:
             low = prompt.lower()
             if "did you say" in low:
                 words = "yes"
@@ -129,9 +129,9 @@ def robot(program, plan, sounds, record):
             elif after:
                 words, after = after, None
             elif story.get(check):
-                words = story[check].pop(0)
+                words = told[check] = story[check].pop(0)
             else:
-                words = in_order(checks[check])
+                words = told.get(check) or in_order(checks[check])
             path = sounds.path(words)
             print(f"{prompt!r:70} <- {words}", file=sys.stderr)
             said.append((path, f"{check}: {words}"))

@@ -45,8 +45,7 @@ fn passphrase() -> Option<String> {
 /// Runs `key`.
 pub fn key(command: &KeyCommand) -> Outcome {
     let KeyAction::New { stem } = &command.action;
-    let (private, public, key) =
-        new_key(stem, passphrase().as_deref()).map_err(Failure::wrong)?;
+    let (private, public, key) = new_key(stem, passphrase().as_deref()).map_err(Failure::wrong)?;
     eprintln!("private key, keep it to yourself: {}", private.display());
     eprintln!("public key {}: {}", key.id(), public.display());
     Ok(Exit::Done)
@@ -55,7 +54,12 @@ pub fn key(command: &KeyCommand) -> Outcome {
 /// Runs `seal`.
 pub fn run(command: &SealCommand) -> Outcome {
     let key = SecretKey::read(&command.key, passphrase().as_deref()).map_err(Failure::wrong)?;
-    match seal(&command.record, &command.name, &key, &SystemClock::default()) {
+    match seal(
+        &command.record,
+        &command.name,
+        &key,
+        &SystemClock::default(),
+    ) {
         Ok(statement) => {
             eprintln!(
                 "sealed by {} with key {}: {} entries",

@@ -65,5 +65,9 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
             println!("  {line}");
         }
     }
-    Ok(if found.is_intact() { Exit::Done } else { Exit::No })
+    Ok(if found.is_intact() {
+        Exit::Done
+    } else {
+        Exit::No
+    })
 }

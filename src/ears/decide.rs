@@ -28,6 +28,11 @@ pub struct Evidence {
     pub pieces: f32,
 }
 
+/// Least probability at which an answer is taken as it is.
+const TAKE_FROM: f32 = 0.97;
+/// Least probability at which the inspector is asked whether that was said.
+const ASK_FROM: f32 = 0.15;
+
 /// What to do with an utterance.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Verdict {
@@ -62,9 +67,9 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
         Verdict::Refuse("no clear speech")
     } else if evidence.fit < -12.0 {
         Verdict::Refuse("not one of the answers")
-    } else if confidence < 0.5 {
+    } else if confidence < ASK_FROM {
         Verdict::Refuse("not heard clearly")
-    } else if confidence < 0.99 || thin_number {
+    } else if confidence < TAKE_FROM || thin_number {
         Verdict::Confirm
     } else {
         Verdict::Take
@@ -82,11 +87,12 @@ fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
         return false;
     };
     let alike = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
-    alike && evidence.gap < 6.0
+    alike && evidence.gap < 5.5
 }
 
 /// Logistic of the evidence.
 fn probability(e: &Evidence) -> f32 {
-    let z = -1.0 + 0.9 * e.gap + 0.45 * e.fit.max(-12.0);
+    let outside = if e.first_allowed { 0.0 } else { 1.5 };
+    let z = -1.2 + 1.35 * e.gap + 0.5 * e.fit.max(-12.0) - outside;
     1.0 / (1.0 + (-z).exp())
 }

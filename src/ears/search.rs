@@ -19,9 +19,11 @@ const MORE_OF_THE_SAME: f32 = 2.0;
 /// that are not yet written.
 const STILL_DUE: f32 = 2.5;
 /// Head start of a longer path for each piece, in nats: complete answers come early.
-const HEAD_START: f32 = 1.0;
+const HEAD_START: f32 = 1.5;
 /// Paths below this log-probability are not followed while nothing better is complete.
 const FLOOR: f32 = -24.0;
+/// Pieces for which more steps are given.
+const DEEPEST_PAID: usize = 12;
 /// Longest path, in tokens.
 const DEPTH_MAX: usize = 48;
 
@@ -133,12 +135,13 @@ pub fn search<L: Lattice>(
     let mut candidates: Vec<Candidate<L::Meaning>> = Vec::new();
     let mut first = (0.0, false);
     let mut steps = 0;
+    let mut deepest = 0;
     while let Some(best_open) = open.peek() {
         let bar = candidates
             .iter()
             .map(|c| c.log_prob)
             .fold(FLOOR, |bar, p| bar.max(p - GAP_MAX));
-        if steps == STEPS_MAX {
+        if steps >= STEPS_MAX + STEPS_A_PIECE * deepest.min(DEEPEST_PAID) {
             break;
         }
         if best_open.log_prob - STILL_DUE < bar {
@@ -168,6 +171,7 @@ pub fn search<L: Lattice>(
         };
         let log_probs = scorer.next(&path)?;
         steps += 1;
+        deepest = deepest.max(path.len());
         if path.is_empty() {
             first = likeliest(log_probs, &continuations);
         }

@@ -4,6 +4,7 @@ use crate::ears::Recognition;
 use crate::ears::decide::Verdict;
 use crate::walk::{Entry, Outcome, Phrase, Say};
 use serde_json::json;
+use std::io::Write;
 
 /// Who watches a walk.
 pub trait Observer {
@@ -23,10 +24,16 @@ pub trait Observer {
     fn over(&mut self, why: &str);
 }
 
+/// Writes a line. Nobody watching is no reason to stop a walk.
+fn line(text: std::fmt::Arguments<'_>) {
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{text}");
+    let _ = out.flush();
+}
+
 /// Lines for a person.
 pub struct Plain;
 
-#[expect(clippy::print_stdout, reason = "this is where a walk is shown")]
 impl Observer for Plain {
     fn say(&mut self, say: &Say) {
         let mark = match say.phrase {
@@ -34,7 +41,7 @@ impl Observer for Plain {
             Phrase::ReadBack => "READS",
             Phrase::Tell => "SAYS ",
         };
-        println!("{mark}  {}", say.text);
+        line(format_args!("{mark}  {}", say.text));
     }
 
     fn heard(&mut self, recognition: &Recognition, from: &str) {
@@ -49,15 +56,17 @@ impl Observer for Plain {
         } else {
             format!("  [{from}]")
         };
-        println!(
+        line(format_args!(
             "       HEARS  \"{}\" {:.0} %, {what}{from}",
             recognition.words,
             recognition.judgement.confidence * 100.0
-        );
+        ));
     }
 
     fn note(&mut self, transcript: &str) {
-        println!("       NOTE   machine transcript: \"{transcript}\"");
+        line(format_args!(
+            "       NOTE   machine transcript: \"{transcript}\""
+        ));
     }
 
     fn entry(&mut self, seq: u64, entry: &Entry) {
@@ -74,7 +83,9 @@ impl Observer for Plain {
                 Outcome::NotApplicable => "not applicable".to_owned(),
                 Outcome::NotSeen => "not seen".to_owned(),
             };
-            println!("       LOGS   #{seq} {check}: {value}, {outcome}");
+            line(format_args!(
+                "       LOGS   #{seq} {check}: {value}, {outcome}"
+            ));
         }
     }
 
@@ -90,7 +101,6 @@ impl Observer for Plain {
 /// One JSON object a line on stdout.
 pub struct JsonLines;
 
-#[expect(clippy::print_stdout, reason = "this is where a walk is shown")]
 impl Observer for JsonLines {
     fn say(&mut self, say: &Say) {
         let phrase = match say.phrase {
@@ -98,16 +108,19 @@ impl Observer for JsonLines {
             Phrase::ReadBack => "read-back",
             Phrase::Tell => "tell",
         };
-        println!("{}", json!({"say": say.text, "phrase": phrase}));
+        line(format_args!(
+            "{}",
+            json!({"say": say.text, "phrase": phrase})
+        ));
     }
 
     fn listening(&mut self) {
-        println!("{}", json!({"listening": true}));
+        line(format_args!("{}", json!({"listening": true})));
     }
 
     fn heard(&mut self, r: &Recognition, from: &str) {
         let decision = r.decision();
-        println!(
+        line(format_args!(
             "{}",
             json!({
                 "heard": r.words,
@@ -116,15 +129,15 @@ impl Observer for JsonLines {
                 "file": from,
                 "ms": r.ms,
             })
-        );
+        ));
     }
 
     fn note(&mut self, transcript: &str) {
-        println!("{}", json!({"note": transcript}));
+        line(format_args!("{}", json!({"note": transcript})));
     }
 
     fn entry(&mut self, seq: u64, entry: &Entry) {
-        println!("{}", json!({"seq": seq, "entry": entry}));
+        line(format_args!("{}", json!({"seq": seq, "entry": entry})));
     }
 
     fn trouble(&mut self, what: &str) {
