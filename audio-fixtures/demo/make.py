@@ -53,17 +53,18 @@ class Sounds:
         self.packages = packages
         self.piper = None
 
-    def path(self, words):
+    def path(self, words, take):
+        """The file of the words; another take for another number, as nobody says a thing twice alike."""
         if words.startswith("@"):
             return words[1:]
-        if words in self.files:
+        if words in self.files and take == 1:
             return self.files[words]
-        name = "demo/" + re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") + ".flac"
+        name = "demo/" + re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") + ("" if take == 1 else f"-{take}") + ".flac"
         if not (FIXTURES / name).exists():
             import sound
             import soundfile
 
-            rng = random.Random(words)
+            rng = random.Random(f"{words}/{take}")
             placed, _, _ = sound.place(self.speak(words, rng), rng, -21.0, floor_db=None)
             soundfile.write(FIXTURES / name, placed, sound.RATE, format="FLAC", subtype="PCM_16")
         return name
@@ -99,10 +100,13 @@ def robot(program, plan, sounds, record):
     command = [program, "walk", plan, "--inspector", "Ilse Brandt", "--rigger", "Oskar Venn",
                "--answers", "-", "--fast", "--json", "--record", record]
     walk = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT)
-    said, checks, told, story = [], {}, {}, {k: list(v) for k, v in STORY.items()}
+    said, checks, told, takes, story = [], {}, {}, {}, {k: list(v) for k, v in STORY.items()}
     check = deficient = after = wanted = prompt = None
+    unheard = []
     for line in walk.stdout:
         event = json.loads(line)
+        if event.get("file") in unheard:
+            del unheard[: unheard.index(event["file"]) + 1]
         entry = event.get("entry", {})
         kind = entry.get("entry")
         if kind == "opened":
@@ -114,7 +118,7 @@ def robot(program, plan, sounds, record):
             after = AFTER.pop(entry["check"], None)
         elif "say" in event:
             prompt = event["say"]
-        elif event.get("listening") or event.get("decision", {}).get("decision") == "refuse" and "Holding" in prompt:
+        elif event.get("listening") and not unheard:
             low = prompt.lower()
             if "did you say" in low:
                 words = "yes"
@@ -132,10 +136,18 @@ def robot(program, plan, sounds, record):
                 words = told[check] = story[check].pop(0)
             else:
                 words = told.get(check) or in_order(checks[check])
-            path = sounds.path(words)
-            print(f"{prompt!r:70} <- {words}", file=sys.stderr)
-            said.append((path, f"{check}: {words}"))
-            walk.stdin.write(f"{FIXTURES / path}\n")
+            spoken = [words]
+            # Nobody may hear these, so the words after them are said without being asked again.
+            while spoken[-1].startswith("@"):
+                told[check] = story[check].pop(0)
+                spoken.append(told[check])
+            for words in spoken:
+                takes[check, words] = takes.get((check, words), 0) + 1
+                path = sounds.path(words, 1 + (takes[check, words] - 1) % 6)
+                print(f"{prompt!r:70} <- {words}", file=sys.stderr)
+                said.append(path)
+                unheard.append(str(FIXTURES / path))
+                walk.stdin.write(f"{unheard[-1]}\n")
             walk.stdin.flush()
             if len(said) > 300:
                 walk.kill()
@@ -153,7 +165,7 @@ def main():
     with tempfile.TemporaryDirectory() as scratch:
         said = robot(options.loadwalk, "plans/generator-skid.toml", sounds, f"{scratch}/record")
     lines = ["# The inspector of the demonstration walk, made by make.py. One sound file a line, in order."]
-    lines += [f"../{path}" for path, _ in said]
+    lines += [f"../{path}" for path in said]
     (HERE / "answers.txt").write_text("\n".join(lines) + "\n")
 
 

@@ -9,9 +9,11 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 /// Decoder steps that one search may spend.
-pub const STEPS_MAX: usize = 32;
+pub const STEPS_MAX: usize = 20;
+/// As many more for each piece of the longest path that it follows: strings of letters need them.
+const STEPS_A_PIECE: usize = 5;
 /// Paths this many nats behind the best complete meaning no longer matter.
-pub const GAP_MAX: f32 = 7.0;
+pub const GAP_MAX: f32 = 6.0;
 /// Paths this many nats behind the best meaning that could only add to that meaning are not followed:
 /// what they add is under a seventh.
 const MORE_OF_THE_SAME: f32 = 2.0;
@@ -21,7 +23,7 @@ const STILL_DUE: f32 = 2.5;
 /// Head start of a longer path for each piece, in nats: complete answers come early.
 const HEAD_START: f32 = 1.5;
 /// Paths below this log-probability are not followed while nothing better is complete.
-const FLOOR: f32 = -24.0;
+const FLOOR: f32 = -13.0;
 /// Pieces for which more steps are given.
 const DEEPEST_PAID: usize = 12;
 /// Longest path, in tokens.
