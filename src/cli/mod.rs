@@ -12,6 +12,7 @@ pub mod findings;
 mod hear;
 mod lint;
 mod model;
+mod report;
 mod seal;
 mod show;
 mod walk;
@@ -44,6 +45,7 @@ enum Command {
     Verify(show::VerifyCommand),
     Key(seal::KeyCommand),
     Seal(seal::SealCommand),
+    Report(report::ReportCommand),
 }
 
 /// Runs the program on the process's arguments.
@@ -79,5 +81,6 @@ fn run(cli: Cli) -> Outcome {
         Command::Verify(command) => show::verify(&command),
         Command::Key(command) => seal::key(&command),
         Command::Seal(command) => seal::run(&command),
+        Command::Report(command) => report::run(&command),
     }
 }

@@ -33,8 +33,7 @@ pub struct VerifyCommand {
 pub fn show(command: &ShowCommand) -> Outcome {
     let view = record::view(&command.record).map_err(Failure::wrong)?;
     if command.json {
-        let json = serde_json::to_string_pretty(&view).map_err(Failure::wrong)?;
-        println!("{json}");
+        print!("{}", crate::review::json(&view));
     } else {
         print!("{}", record::text(&view));
     }

@@ -57,7 +57,7 @@ pub(super) fn stations(view: &View) -> Vec<(String, Status, Option<[f64; 2]>)> {
 /// The drawing; `None` where fewer than two stations have a place.
 pub(super) fn drawing(view: &View) -> Option<Drawing> {
     let stations = stations(view);
-    let placed: Vec<(usize, &(String, Status, Option<[f64; 2]>))> = stations
+    let placed: Vec<(usize, &_)> = stations
         .iter()
         .enumerate()
         .filter(|(_, (_, _, place))| place.is_some_and(|p| p.iter().all(|x| x.is_finite())))

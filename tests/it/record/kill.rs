@@ -60,7 +60,7 @@ fn a_killed_process_loses_nothing_that_it_acknowledged() {
         let acks = killed_after(
             &folder,
             Duration::from_micros(random % 30_000),
-            random % 3 == 0,
+            random.is_multiple_of(3),
         );
         acknowledged.extend(acks);
         check_acknowledged(&folder, &acknowledged);

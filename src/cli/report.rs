@@ -1,0 +1,93 @@
+//! `loadwalk report`: exports of a record.
+
+use super::exit::{Exit, Failure, Outcome};
+use crate::review;
+use clap::{Args, ValueEnum};
+use std::path::{Path, PathBuf};
+
+/// Writes a record for people and programs.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("export").required(true).multiple(true))]
+pub struct ReportCommand {
+    /// Folder of the record
+    record: PathBuf,
+    /// A self-contained page for reading and printing
+    #[arg(long, value_name = "FILE", group = "export")]
+    html: Option<PathBuf>,
+    /// A PDF for paper and archives
+    #[cfg(feature = "pdf")]
+    #[arg(long, value_name = "FILE", group = "export")]
+    pdf: Option<PathBuf>,
+    /// One row an answer
+    #[arg(long, value_name = "FILE", group = "export")]
+    csv: Option<PathBuf>,
+    /// Prompts, answers and notes in time, as WebVTT
+    #[arg(long, value_name = "FILE", group = "export")]
+    vtt: Option<PathBuf>,
+    /// Everything, as JSON
+    #[arg(long, value_name = "FILE", group = "export")]
+    json: Option<PathBuf>,
+    /// Paper of the PDF
+    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    paper: PaperSize,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PaperSize {
+    A4,
+    Letter,
+}
+
+/// Runs the command.
+pub fn run(command: &ReportCommand) -> Outcome {
+    let view = crate::record::view(&command.record).map_err(Failure::wrong)?;
+    if let Some(path) = &command.html {
+        let clips = command.record.join("clips");
+        let clips = pathdiff(path, &clips);
+        write(path, review::html(&view, clips.as_deref()).as_bytes())?;
+    }
+    #[cfg(feature = "pdf")]
+    if let Some(path) = &command.pdf {
+        let paper = match command.paper {
+            PaperSize::A4 => review::Paper::A4,
+            PaperSize::Letter => review::Paper::Letter,
+        };
+        write(path, &review::pdf(&view, paper).map_err(Failure::wrong)?)?;
+    }
+    if let Some(path) = &command.csv {
+        write(path, review::csv(&view).as_bytes())?;
+    }
+    if let Some(path) = &command.vtt {
+        write(path, review::vtt(&view).as_bytes())?;
+    }
+    if let Some(path) = &command.json {
+        write(path, review::json(&view).as_bytes())?;
+    }
+    Ok(Exit::Done)
+}
+
+/// The clips' folder as seen from the page, so that the page plays them where it lies.
+fn pathdiff(page: &Path, clips: &Path) -> Option<String> {
+    let folder = std::path::absolute(page).ok()?.parent()?.to_owned();
+    let clips = std::path::absolute(clips).ok()?;
+    let shared = folder
+        .components()
+        .zip(clips.components())
+        .take_while(|(a, b)| a == b)
+        .count();
+    let mut relative = PathBuf::new();
+    for _ in folder.components().skip(shared) {
+        relative.push("..");
+    }
+    relative.extend(clips.components().skip(shared));
+    Some(relative.to_str()?.replace('\\', "/"))
+}
+
+fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    std::fs::write(path, bytes).map_err(|e| {
+        Failure::wrong(anyhow::anyhow!(
+            "cannot write {}: {e}; check the folder",
+            path.display()
+        ))
+    })
+}
