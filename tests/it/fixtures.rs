@@ -113,7 +113,7 @@ fn the_words_of_the_hearing_set_are_those_of_the_grammars() {
                     let own = graphs.iter().find(|(name, _)| name == rule);
                     let (_, graph) = own.unwrap_or_else(|| panic!("no rule `{rule}`"));
                     let found = meanings(graph, words);
-                    assert_eq!(found, std::slice::from_ref(&value), "`{words}` under {rule}");
+                    assert_eq!(found, std::slice::from_ref(value), "`{words}` under {rule}");
                 }
             }
         }
