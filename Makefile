@@ -3,7 +3,7 @@
 CARGO ?= cargo
 LOADWALK = target/release/loadwalk
 
-.PHONY: demo test check docs setup build model headset fuzz bench clean
+.PHONY: demo test check docs setup build model headset bench clean
 
 ## demo: installs what is missing, fetches the models, builds, and walks a whole load on spoken fixtures
 demo: build model
@@ -15,12 +15,14 @@ test: setup
 	target/debug/loadwalk model fetch
 	$(CARGO) test
 
-## check: formatting, lints, documentation
+## check: formatting and lints
 check: setup
 	$(CARGO) fmt --check
 	$(CARGO) clippy --all-targets -- -D warnings
+
+## docs: the interface, without warnings
+docs: setup
 	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --no-deps --document-private-items
-	$(CARGO) check --no-default-features
 
 setup:
 	sh scripts/setup.sh
@@ -35,10 +37,6 @@ model: build
 headset: setup
 	sh scripts/setup.sh speech-service
 	$(CARGO) build --release --features speech-service
-
-## fuzz: a short run of every fuzzer on the files that loadwalk reads
-fuzz:
-	sh scripts/fuzz.sh 20
 
 ## bench: speed of the figures and of the search
 bench:
