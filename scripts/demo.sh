@@ -1,5 +1,5 @@
 #!/bin/sh
-# One whole walk on spoken fixtures: scripts/demo.sh LOADWALK OUT
+# A walk on spoken fixtures: scripts/demo.sh LOADWALK OUT
 # Leaves a record, its text, the figures with their picture, and the reports in OUT.
 set -eu
 loadwalk=$1
@@ -17,11 +17,11 @@ echo "== figures"
 "$loadwalk" figures "$plan" --svg "$out/figures.svg" >"$out/figures.txt"
 tail -n 20 "$out/figures.txt"
 
-echo "== the walk (two faults are planted: a missing pin, put right, and a wrong count, left open)"
+echo "== a walk by spoken fixtures as far as they go: a missing pin, put right; a cough; a stand-by"
 status=0
 "$loadwalk" walk "$plan" --inspector "Ilse Brandt" --rigger "Oskar Venn" \
     --answers "$list" --fast --prompts "$out/prompts" --record "$out/record" || status=$?
-# 1 is right here: a wrong count was left open, so the load is not ready.
+# 1 is right here: the fixtures end before the walk does, so it stays open.
 [ "$status" = 1 ] || { echo "demo: the walk ended with exit code $status, not 1" >&2; exit 1; }
 
 echo "== the record"
