@@ -1,8 +1,9 @@
 //! `loadwalk figures PLAN`: what this rigging does to the lift.
 
+use crate::diagnostic::Diagnostic;
 use crate::figures::{
     AllowableError, AllowableToday, CAUTION, Figures, Found, Grade, Hang, Levelling, Miscount, Rig,
-    RigError, Verdict, carrying_words, drawing, level, miscount,
+    RigError, Verdict, carrying_words, drawing, findings, level, miscount,
 };
 use crate::plan::{self, Plan, STANDARD_GRAVITY};
 use clap::Args;
@@ -71,6 +72,15 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
             return Ok(2);
         }
     };
+    let findings = findings(&plan);
+    if !findings.is_empty() {
+        let diagnostic = Diagnostic {
+            path: args.plan.clone(),
+            text,
+            findings,
+        };
+        writeln!(err, "{diagnostic}")?;
+    }
     let planned = Rig::from_plan(&plan);
     let rig = match planned.as_found(&found(args)) {
         Ok(rig) => rig,

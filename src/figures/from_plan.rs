@@ -170,7 +170,7 @@ fn leg(plan: &Plan, leg: &plan::Leg) -> Leg {
 }
 
 /// The station's spoken name without "corner", or the provision's name where legs share a station.
-fn leg_name(plan: &Plan, leg: &plan::Leg) -> String {
+pub(super) fn leg_name(plan: &Plan, leg: &plan::Leg) -> String {
     let station = plan
         .route()
         .stations

@@ -300,10 +300,7 @@ impl Case<'_> {
         let [ax, ay, _] = hang.apex_m;
         let [px, py, _] = leg.provision_m;
         let level = ((ax - px) * (ax - px) + (ay - py) * (ay - py)).sqrt();
-        format!(
-            "a leg of {:.2} m would stand at 45°",
-            level * std::f64::consts::SQRT_2
-        )
+        format!("a leg of {:.2} m would stand at 45°", length_at_45_m(level))
     }
 
     fn attitude(&self, hang: &Hang) -> Vec<Verdict> {
@@ -416,6 +413,12 @@ impl Rig {
         }
         pairs
     }
+}
+
+/// Length of a leg that stands at 45° over a provision so far to the side of the apex, m: the design
+/// length of MIL-STD-209K 5.1.2.a (which asks for 12 ft at least).
+pub fn length_at_45_m(level_m: f64) -> f64 {
+    level_m * std::f64::consts::SQRT_2
 }
 
 fn warn_near(verdict: &mut Verdict, slack: bool) {

@@ -1,7 +1,8 @@
 //! Leg pulls and attitudes. Each row names where its value is from.
 
 use loadwalk::figures::{
-    HangLimits, Leg, MassUnit, PlusMinus, Rig, RigError, carrying_words, hang, shared,
+    HangLimits, Leg, MassUnit, PlusMinus, Rig, RigError, carrying_words, hang, length_at_45_m,
+    shared,
 };
 use loadwalk::plan::{Carrying, ChainMode};
 
@@ -343,6 +344,18 @@ fn a_link_moves_a_looped_leg_by_half_a_pitch() {
     }
     leg.mode = ChainMode::Direct;
     close("direct", leg.link_step_m() / leg.pitch_m, 1.0, 1e-12);
+}
+
+#[test]
+fn design_lengths_stand_at_45_degrees() {
+    // MIL-STD-209K 5.1.2.a, evaluated: four provisions on a rectangle, ft; leg length.
+    for (length, width, published) in [(10.0, 6.0, 8.246), (16.0, 7.0, 12.349), (20.0, 8.0, 15.232)]
+    {
+        let diagonal = f64::sqrt(length * length + width * width);
+        near("length", length_at_45_m(diagonal / 2.0), published, 1e-4);
+    }
+    // 6,000 lb on four such legs: 0.3536 of the weight each.
+    near("pull", shared(6_000.0, 4.0, sine(45.0)), 2_121.0, 1e-3);
 }
 
 #[test]

@@ -1,8 +1,9 @@
 //! Verdicts on plans, and rigs as found.
 
+use loadwalk::diagnostic::Severity;
 use loadwalk::figures::{
-    Figures, Found, Grade, Quantity, Question, Rig, RigError, Verdict, capacity, hang, level,
-    miscount, sweep, worst_of_each,
+    Figures, Found, Grade, Quantity, Question, Rig, RigError, Verdict, capacity, findings, hang,
+    level, miscount, sweep, worst_of_each,
 };
 use loadwalk::plan::{Plan, read};
 use std::path::Path;
@@ -168,6 +169,35 @@ fn a_table_of_gross_mass_gives_the_interagency_sum() {
     let figures = Figures::of(&plan(&text));
     let today = figures.allowable.unwrap();
     assert!((today.kg / 0.453_592_37 - 1620.0).abs() < 1e-3, "{today:?}");
+}
+
+#[test]
+fn faults_point_at_their_line() {
+    let at = |plan: &Plan, text: &str| {
+        let found = findings(plan);
+        assert_eq!(found.len(), 1, "{found:#?}");
+        let span = found[0].span.clone().unwrap();
+        let rest: Vec<&str> = text[span.start..].lines().take(3).collect();
+        (found[0].clone(), rest.join("\n"))
+    };
+    assert_eq!(findings(&plan(SKID)), []);
+
+    let short = SKID.replace("rope = \"1.8 m", "rope = \"0.12 m");
+    let (finding, line) = at(&plan(&short), &short);
+    assert_eq!(finding.severity, Severity::Error);
+    assert!(finding.title.contains("cannot meet"), "{finding:?}");
+    assert!(finding.help.starts_with("use longer legs"), "{finding:?}");
+    assert!(line.contains("number = 1\nprovision"), "{line}");
+
+    let tall = SKID.replace("up = \"0.7 m +/- 0.1 m\"", "up = \"5 m\"");
+    let (finding, line) = at(&plan(&tall), &tall);
+    assert!(finding.title.contains("turns over") || finding.title.contains("upright"));
+    assert!(line.contains("5 m"), "{line}");
+
+    let hot = SKID.replace("temperature = \"14 °C\"", "temperature = \"34 °C\"");
+    let (finding, line) = at(&plan(&hot), &hot);
+    assert_eq!(finding.severity, Severity::Warning);
+    assert!(line.contains("roadhead"), "{line}");
 }
 
 #[test]
