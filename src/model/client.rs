@@ -29,6 +29,23 @@ const LOOK: Duration = Duration::from_millis(100);
 /// What is kept of the client's last words.
 const SAID_BYTES: usize = 16 * 1024;
 
+/// What clients say when they cannot reach their index.
+const NO_NETWORK: [&str; 11] = [
+    "Retrying (",
+    "NewConnectionError",
+    "Max retries exceeded",
+    "name resolution",
+    "Network is unreachable",
+    "ReadTimeoutError",
+    "ConnectTimeoutError",
+    "ProxyError",
+    "SSLError",
+    "Connection refused",
+    "dns error",
+];
+/// Letters shown of such a line.
+const SHOWN_LETTERS: usize = 300;
+
 /// A package client found on this machine.
 #[derive(Clone, Debug)]
 pub struct Client {
@@ -183,23 +200,14 @@ impl Client {
                 what: "no space left while the package came; make room".to_owned(),
             };
         }
-        if has(&[
-            "Retrying (",
-            "NewConnectionError",
-            "Max retries exceeded",
-            "name resolution",
-            "Network is unreachable",
-            "ReadTimeoutError",
-            "ConnectTimeoutError",
-            "ProxyError",
-            "SSLError",
-            "Connection refused",
-            "dns error",
-        ]) {
+        let unreached = said
+            .lines()
+            .rfind(|line| NO_NETWORK.iter().any(|sign| line.contains(sign)));
+        if let Some(line) = unreached {
             return ModelError::NoNetwork {
                 client,
                 package,
-                said: last,
+                said: line.trim().chars().take(SHOWN_LETTERS).collect(),
             };
         }
         if has(&["No matching distribution", "Could not find a version"]) {

@@ -117,6 +117,30 @@ fn a_writer_that_cannot_write_tells_it() {
     assert!(error.to_string().contains("check the directory"), "{error}");
 }
 
+/// Without a loudspeaker of that name the text is what is left, and the message says why.
+#[cfg(not(feature = "speech-service"))]
+#[test]
+fn a_mouth_is_found_even_without_a_loudspeaker() {
+    let told = Arc::new(AtomicUsize::new(0));
+    let tell: Tell = {
+        let told = Arc::clone(&told);
+        Arc::new(move |spoken| {
+            assert!(matches!(spoken, Spoken::Said(3)));
+            told.fetch_add(1, Ordering::Relaxed);
+        })
+    };
+    let mut chosen = choose(Preference::Best, Some("no such loudspeaker"), tell);
+    assert!(!chosen.speaks);
+    assert!(
+        chosen.message.starts_with("text only"),
+        "{}",
+        chosen.message
+    );
+    assert!(chosen.message.ends_with(')'), "{}", chosen.message);
+    chosen.mouth.say(3, "hook");
+    assert_eq!(told.load(Ordering::Relaxed), 1);
+}
+
 #[test]
 fn manner_is_bounded() {
     let wild = Manner {

@@ -156,3 +156,37 @@ fn a_virtual_headset_carries_sound_both_ways_and_is_missed_when_pulled() {
     pactl(&["unload-module", module.split('\t').next().unwrap()]);
     assert!(matches!(playing.join().unwrap(), Played::Lost { .. }));
 }
+
+/// The speech service tells the end of a phrase, obeys a stop, and is missed when it dies.
+#[cfg(feature = "speech-service")]
+#[test]
+fn a_speech_service_speaks_and_its_death_is_told() {
+    use loadwalk::voice::Service;
+    let Ok(process) = std::env::var("LOADWALK_SPEECH_SERVICE") else {
+        return;
+    };
+    let (send, told) = mpsc::channel();
+    let tell: Tell = Arc::new(move |spoken| send.send(format!("{spoken:?}")).unwrap_or(()));
+    let mut service = Service::open(None, tell).unwrap();
+    let mut capture = Capture::open(Some("vspk.monitor")).unwrap();
+    service.say(1, "Front left hook, pin present or missing?");
+    assert_eq!(told.recv_timeout(LONG).unwrap(), "Said(1)");
+    let loud = |sound: &[f32]| sound.iter().filter(|s| s.abs() > 0.02).count();
+    read_until(&mut capture, |sound, _| loud(sound) > 4_000);
+    service.say(2, &"and so on ".repeat(60));
+    service.say(3, "Never said.");
+    std::thread::sleep(Duration::from_millis(500));
+    service.stop();
+    service.say(4, "Carry on.");
+    for due in ["Cut(2)", "Cut(3)", "Said(4)"] {
+        assert_eq!(told.recv_timeout(LONG).unwrap(), due);
+    }
+    let killed = Command::new("kill").args(["-9", &process]).status();
+    assert!(killed.unwrap().success());
+    service.say(5, "Anyone?");
+    service.say(6, "Anyone?");
+    for due in ["Failed(5", "Failed(6"] {
+        let spoken = told.recv_timeout(LONG).unwrap();
+        assert!(spoken.starts_with(due), "{spoken}");
+    }
+}

