@@ -111,7 +111,7 @@ impl Client {
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::piped());
-        let failed = |said: String| self.failure(&pinned, dir, said);
+        let failed = |said: String| self.failure(&pinned, package.bytes, dir, said);
         let mut child = command.spawn().map_err(|e| failed(e.to_string()))?;
         let said = child
             .stderr
@@ -184,7 +184,7 @@ impl Client {
     }
 
     /// Sorts what a failed client said.
-    fn failure(&self, package: &str, dir: &Path, said: String) -> ModelError {
+    fn failure(&self, package: &str, bytes: u64, dir: &Path, said: String) -> ModelError {
         let has = |signs: &[&str]| signs.iter().any(|sign| said.contains(sign));
         let last = said
             .lines()
@@ -195,9 +195,11 @@ impl Client {
             .to_owned();
         let (client, package) = (self.name(), package.to_owned());
         if has(&["No space left on device", "Disk quota exceeded"]) {
-            return ModelError::Directory {
+            return ModelError::DiskFull {
+                name: package,
                 dir: dir.parent().unwrap_or(dir).to_owned(),
-                what: "no space left while the package came; make room".to_owned(),
+                // The client's own copy and the one it hands over.
+                need: (2 * bytes).div_ceil(1_000_000),
             };
         }
         let unreached = said

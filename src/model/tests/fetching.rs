@@ -225,7 +225,7 @@ fn what_the_client_says_is_sorted() {
             .contains("No matching distribution found for")
     );
     let error = said("ERROR: Could not install packages: [Errno 28] No space left on device");
-    assert!(matches!(error, ModelError::Directory { .. }), "{error}");
+    assert!(matches!(error, ModelError::DiskFull { .. }), "{error}");
     let error = said("ERROR: something else");
     assert!(matches!(error, ModelError::Client { .. }), "{error}");
     assert!(error.to_string().contains("something else"));
