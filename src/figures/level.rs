@@ -28,7 +28,7 @@ pub struct Levelling {
 const TRIED_MAX: usize = 200_000;
 
 /// The counts that level a rig within its limits on tilt, leg angle and ratings, smallest change
-/// first and then the more level one; at most `wanted`. Legs that face each other keep equal counts.
+/// first and then the more level one, with the typed-in numbers; at most `wanted`. Legs that face each other keep equal counts.
 /// Empty where no count does.
 ///
 /// # Errors
@@ -38,19 +38,13 @@ pub fn level(rig: &Rig, wanted: usize) -> Result<Vec<Levelling>, RigError> {
     let groups = groups(rig);
     let mut found: Vec<Levelling> = Vec::new();
     let mut quick = Quick::new(rig);
-    let mut tried = 0;
-    let most: u32 = groups
-        .iter()
-        .map(|g| g.legs.len() as u32 * g.range.end())
-        .sum();
+    let mut left = TRIED_MAX;
+    let most: u32 = groups.iter().map(Group::most).sum();
     for moved in 0..=most {
-        for change in changes(&groups, moved) {
-            tried += 1;
-            if tried > TRIED_MAX {
-                return Ok(found);
-            }
-            for (group, links) in groups.iter().zip(&change) {
-                for &leg in &group.legs {
+        let mut chosen = Vec::new();
+        let done = each_choice(&groups, moved, &mut chosen, &mut |chosen| {
+            for (group, links) in groups.iter().zip(chosen) {
+                for &(leg, _) in &group.legs {
                     quick.set_links(leg, *links);
                 }
             }
@@ -61,8 +55,10 @@ pub fn level(rig: &Rig, wanted: usize) -> Result<Vec<Levelling>, RigError> {
                     tilt_deg,
                 });
             }
-        }
-        if found.len() >= wanted {
+            left -= 1;
+            left > 0
+        });
+        if found.len() >= wanted || !done {
             break;
         }
     }
@@ -75,69 +71,79 @@ pub fn level(rig: &Rig, wanted: usize) -> Result<Vec<Levelling>, RigError> {
     Ok(found)
 }
 
-/// Legs that are counted together.
+/// Legs that get one count together.
 struct Group {
-    legs: Vec<usize>,
-    now: u32,
+    /// Each leg and its count now.
+    legs: Vec<(usize, u32)>,
     range: RangeInclusive<u32>,
+}
+
+impl Group {
+    /// How many links are moved in all to bring the group to a count.
+    fn moved(&self, links: u32) -> u32 {
+        self.legs.iter().map(|(_, now)| now.abs_diff(links)).sum()
+    }
+
+    /// The most links that any count of its range moves.
+    fn most(&self) -> u32 {
+        self.moved(*self.range.start())
+            .max(self.moved(*self.range.end()))
+    }
 }
 
 fn groups(rig: &Rig) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     let mut paired = vec![false; rig.legs.len()];
-    let range = |leg: usize| rig.legs[leg].links.min(1)..=rig.legs[leg].links_max;
+    let of = |legs: &[usize]| {
+        let legs: Vec<(usize, u32)> = legs.iter().map(|&l| (l, rig.legs[l].links)).collect();
+        let least = legs.iter().map(|l| l.1).min().unwrap_or(0).min(1);
+        let most = legs.iter().map(|l| rig.legs[l.0].links_max).min();
+        Group {
+            range: least..=most.unwrap_or(0),
+            legs,
+        }
+    };
     for (one, other) in rig.pairs() {
-        let planned = rig.legs[one].planned_links == rig.legs[other].planned_links;
-        let chained = rig.legs[one].pitch_m > 0.0 && rig.legs[other].pitch_m > 0.0;
-        if planned && chained {
+        let (a, b) = (&rig.legs[one], &rig.legs[other]);
+        let chained = a.pitch_m > 0.0 && b.pitch_m > 0.0 && !a.missing && !b.missing;
+        if a.planned_links == b.planned_links && chained {
             paired[one] = true;
             paired[other] = true;
-            groups.push(Group {
-                legs: vec![one, other],
-                now: rig.legs[one].links,
-                range: range(one),
-            });
+            groups.push(of(&[one, other]));
         }
     }
     for (at, leg) in rig.legs.iter().enumerate() {
         if !paired[at] && leg.pitch_m > 0.0 && !leg.missing {
-            groups.push(Group {
-                legs: vec![at],
-                now: leg.links,
-                range: range(at),
-            });
+            groups.push(of(&[at]));
         }
     }
     groups
 }
 
-/// All counts of the groups whose changes add up to `moved` links.
-fn changes(groups: &[Group], moved: u32) -> Vec<Vec<u32>> {
+/// Calls `visit` with every choice of counts that moves `moved` links in all, until it says stop.
+/// Whether it never did.
+fn each_choice(
+    groups: &[Group],
+    moved: u32,
+    chosen: &mut Vec<u32>,
+    visit: &mut dyn FnMut(&[u32]) -> bool,
+) -> bool {
     let Some((group, rest)) = groups.split_first() else {
-        return if moved == 0 {
-            vec![Vec::new()]
-        } else {
-            Vec::new()
-        };
+        return moved > 0 || visit(chosen);
     };
-    let each = group.legs.len() as u32;
-    let mut all = Vec::new();
-    for step in 0..=moved / each {
-        let up = group.now + step;
-        let down = group.now.checked_sub(step);
-        let both = [Some(up), down.filter(|_| step > 0)];
-        for links in both.into_iter().flatten() {
-            if !group.range.contains(&links) {
-                continue;
-            }
-            for tail in changes(rest, moved - step * each) {
-                let mut one = vec![links];
-                one.extend(tail);
-                all.push(one);
-            }
+    for links in group.range.clone() {
+        let here = group.moved(links);
+        if here > moved || moved - here > rest.iter().map(Group::most).sum() {
+            continue;
+        }
+        chosen.push(links);
+        let go_on = each_choice(rest, moved - here, chosen, visit);
+        chosen.pop();
+        if !go_on {
+            return false;
         }
     }
-    all
+    true
 }
 
 /// What a sweep of counts found.

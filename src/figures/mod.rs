@@ -13,6 +13,7 @@
 
 pub mod air;
 mod allowable;
+mod attitude;
 mod corners;
 mod drawing;
 mod error;
@@ -32,13 +33,13 @@ use crate::plan::Plan;
 pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
+pub use attitude::length_at_45_m;
 pub use drawing::drawing;
 pub use error::RigError;
 pub use findings::findings;
 pub use found::{Found, Miscount, miscount};
 pub use from_plan::Masses;
 pub use hang::{Hang, HungLeg, hang};
-pub use judge::length_at_45_m;
 pub use level::{Counts, Levelling, Sweep, level, sweep};
 pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};

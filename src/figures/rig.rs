@@ -194,6 +194,30 @@ impl Rig {
     }
 }
 
+impl Rig {
+    /// Pairs of legs that face each other across the load, each in the order left, right: exactly
+    /// two legs at the same place along the load and at the same height, as places in `legs`.
+    pub fn pairs(&self) -> Vec<(usize, usize)> {
+        let same = |a: &Leg, b: &Leg| {
+            let near = |axis: usize| (a.provision_m[axis] - b.provision_m[axis]).abs() < 0.05;
+            near(0) && near(2) && (a.provision_m[1] - b.provision_m[1]).abs() > 0.05
+        };
+        let mut pairs = Vec::new();
+        for (i, one) in self.legs.iter().enumerate() {
+            let facing: Vec<usize> = (0..self.legs.len())
+                .filter(|&j| j != i && same(one, &self.legs[j]))
+                .collect();
+            if let [j] = facing[..]
+                && i < j
+            {
+                let left_first = one.provision_m[1] > self.legs[j].provision_m[1];
+                pairs.push(if left_first { (i, j) } else { (j, i) });
+            }
+        }
+        pairs
+    }
+}
+
 fn positive(what: &str, value: f64) -> Result<(), RigError> {
     if value > 0.0 && value.is_finite() {
         Ok(())

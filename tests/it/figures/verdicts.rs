@@ -276,6 +276,15 @@ fn levelling_moves_as_few_links_as_will_do() {
     let hung = hang(&off.with_counts(&first.counts)).unwrap();
     assert!(hung.tilt_deg <= 5.0);
     assert!((hung.tilt_deg - first.tilt_deg).abs() < 1e-6);
+    // Of unequal counts both legs' ways are told.
+    let one = rig.as_found(&[links("rear-right", 20)]).unwrap();
+    for way in level(&one, 4).unwrap() {
+        let moves = way.counts.iter().zip(&one.legs);
+        let moved: u32 = moves.map(|(to, leg)| to.abs_diff(leg.links)).sum();
+        assert_eq!(way.moved, moved);
+        assert_eq!(way.counts[2], way.counts[3]);
+        assert_eq!(moved, 17);
+    }
     // One link less on each side would not do.
     assert_eq!(first.moved % 2, 0);
     for fewer in 1..first.moved / 2 {

@@ -1,0 +1,176 @@
+//! The questions about how a load hangs: upright, angles, tilt, counts.
+
+use super::hang::Hang;
+use super::judge::{Case, share};
+use super::rig::Leg;
+use super::verdict::{Grade, Quantity, Question, Verdict};
+use crate::plan::LoadKind;
+
+impl Case<'_> {
+    /// Whether it hangs upright, and what a reader must know of how that was found.
+    pub(super) fn hangs(&self, hang: &Hang) -> Verdict {
+        let mut notes = Vec::new();
+        let taut = |l: &&super::hang::HungLeg| !l.slack && !l.missing;
+        let lowest = hang
+            .legs
+            .iter()
+            .zip(&self.rig.legs)
+            .filter(|(hung, _)| taut(hung))
+            .map(|(_, leg)| leg.provision_m[2])
+            .fold(f64::INFINITY, f64::min);
+        if self.rig.cg_m[2] > lowest {
+            notes.push(
+                "the centre of gravity is above a lifting provision, so the load stays upright only \
+                 while its legs are taut",
+            );
+        }
+        if self.rig.legs.iter().any(|l| l.missing) {
+            notes.push("a leg is missing");
+        }
+        let grade = if notes.is_empty() {
+            Grade::Pass
+        } else {
+            Grade::Warn
+        };
+        if self.plan.load.kind == LoadKind::Net {
+            notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
+        }
+        Verdict {
+            note: notes.join("; "),
+            ..self.blank(Question::Hangs, "the load hangs upright", grade, "statics")
+        }
+    }
+
+    pub(super) fn angles(&self, hang: &Hang) -> Vec<Verdict> {
+        let limits = self.rig.limits;
+        let mut all = Vec::new();
+        for (at, leg) in self.rig.present() {
+            let hung = &hang.legs[at];
+            if hung.slack {
+                continue;
+            }
+            let angle = hung.angle_deg;
+            let (grade, note) = if angle < limits.angle_refused_deg {
+                (Grade::Fail, self.steeper(hang, leg))
+            } else if angle < limits.angle_warned_deg {
+                (Grade::Warn, self.steeper(hang, leg))
+            } else {
+                (Grade::Pass, String::new())
+            };
+            all.push(Verdict {
+                value: Some(Quantity::Deg(angle)),
+                limit: Some(Quantity::Deg(limits.angle_refused_deg)),
+                share_percent: Some(share(limits.angle_refused_deg, angle.max(0.1))),
+                note,
+                ..self.blank(
+                    Question::LegAngle,
+                    &format!("{} leg", leg.name),
+                    grade,
+                    "not under 30° from the horizontal, OSHA guidance on safe sling use",
+                )
+            });
+        }
+        all
+    }
+
+    /// What length would stand at 45° (the design length of MIL-STD-209K 5.1.2.a).
+    fn steeper(&self, hang: &Hang, leg: &Leg) -> String {
+        let [ax, ay, _] = hang.apex_m;
+        let [px, py, _] = leg.provision_m;
+        let level = ((ax - px) * (ax - px) + (ay - py) * (ay - py)).sqrt();
+        format!("a leg of {:.2} m would stand at 45°", length_at_45_m(level))
+    }
+
+    pub(super) fn attitude(&self, hang: &Hang) -> Vec<Verdict> {
+        if self.plan.load.kind == LoadKind::Net {
+            return Vec::new();
+        }
+        let limits = self.rig.limits;
+        let grade = if hang.tilt_deg <= limits.tilt_deg {
+            Grade::Pass
+        } else {
+            Grade::Fail
+        };
+        let rule = if self.plan.lift.max_tilt.is_some() {
+            "limit set in the plan"
+        } else {
+            "levelness of MIL-STD-1365C 5.7.1.2"
+        };
+        let mut all = vec![Verdict {
+            value: Some(Quantity::Deg(hang.tilt_deg)),
+            limit: Some(Quantity::Deg(limits.tilt_deg)),
+            share_percent: Some(share(hang.tilt_deg, limits.tilt_deg)),
+            note: hang.lean(),
+            ..self.blank(Question::Tilt, "", grade, rule)
+        }];
+        let taut = || hang.legs.iter().filter(|l| !l.slack && !l.missing);
+        let hardest = taut().max_by(|a, b| a.tension_n.total_cmp(&b.tension_n));
+        let least = taut().min_by(|a, b| a.tension_n.total_cmp(&b.tension_n));
+        if let (Some(hardest), Some(least)) = (hardest, least)
+            && hardest.name != least.name
+        {
+            let ratio = hardest.tension_n / least.tension_n;
+            let grade = if ratio <= limits.tension_ratio {
+                Grade::Pass
+            } else {
+                Grade::Warn
+            };
+            let rule = if self.plan.sling_set.max_tension_ratio.is_some() {
+                "limit set in the plan, pulls by stiffness"
+            } else {
+                "common practice, pulls by stiffness"
+            };
+            all.push(Verdict {
+                value: Some(Quantity::Ratio(ratio)),
+                limit: Some(Quantity::Ratio(limits.tension_ratio)),
+                share_percent: Some(share(ratio, limits.tension_ratio)),
+                ..self.blank(
+                    Question::TensionRatio,
+                    &format!("{} leg over {} leg", hardest.name, least.name),
+                    grade,
+                    rule,
+                )
+            });
+        }
+        all
+    }
+
+    pub(super) fn counts(&self) -> Vec<Verdict> {
+        let legs = &self.rig.legs;
+        let mut all = Vec::new();
+        for (one, other) in self.rig.pairs() {
+            let (one, other) = (&legs[one], &legs[other]);
+            if one.missing || other.missing || one.pitch_m == 0.0 {
+                continue;
+            }
+            let apart = f64::from(one.links.abs_diff(other.links));
+            let planned = one.planned_links != other.planned_links;
+            let (grade, note) = match (apart > 0.0, planned) {
+                (false, _) => (Grade::Pass, String::new()),
+                (true, true) => (Grade::Warn, "the plan wants them unequal".to_owned()),
+                (true, false) => (
+                    Grade::Fail,
+                    format!("{} links and {} links", one.links, other.links),
+                ),
+            };
+            all.push(Verdict {
+                value: Some(Quantity::Links(apart)),
+                limit: (!planned).then_some(Quantity::Links(0.0)),
+                note,
+                ..self.blank(
+                    Question::Counts,
+                    &format!("{} and {}", one.name, other.name),
+                    grade,
+                    "equal left and right",
+                )
+            });
+        }
+        all
+    }
+}
+
+/// Length of a leg that stands at 45° over a provision so far to the side of the apex, m: the design
+/// length of MIL-STD-209K 5.1.2.a (which asks for 12 ft at least).
+pub fn length_at_45_m(level_m: f64) -> f64 {
+    level_m * std::f64::consts::SQRT_2
+}
