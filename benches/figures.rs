@@ -1,7 +1,7 @@
 //! How fast figures are: one rig, the reference rigs beside a general-purpose optimiser in the same
 //! run, and the sweep of all counts from 1 to 60 on four legs.
 //!
-//! `cargo bench --no-default-features --bench figures`. Before anything is timed the two solvers are
+//! `cargo bench --bench figures`. Before anything is timed the two solvers are
 //! held against each other: every pull within 0.1 %.
 
 use argmin::core::{CostFunction, Error, Executor, Gradient, State};
