@@ -40,7 +40,7 @@ pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
-pub use show::{duration, show, show_json, state_words, text};
+pub use show::{clock_time, duration, show, show_json, state_words, text};
 pub use verify::{Verification, read, verify};
 pub use view::{
     AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,

@@ -39,7 +39,12 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         "  inspected by {}, rigged by {}",
         view.inspector, view.rigger
     )?;
-    writeln!(out, "  from {} to {}", view.started, view.last)?;
+    writeln!(
+        out,
+        "  from {} to {}",
+        clock_time(&view.started),
+        clock_time(&view.last)
+    )?;
     writeln!(out, "  recorded time {}", duration(view.recorded_ms))?;
     writeln!(out, "  {}", state_words(view))?;
     write_list(
@@ -82,7 +87,7 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
                 .as_ref()
                 .map_or_else(String::new, |c| format!(" at {c}"));
             let long = h.held_ms.map_or_else(|| "still".to_owned(), duration);
-            format!("{}{at}: {} ({long})", h.wall, h.why)
+            format!("{}{at}: {} ({long})", clock_time(&h.wall), h.why)
         }),
     )?;
     let c = view.counts;
@@ -107,6 +112,16 @@ pub fn state_words(view: &View) -> String {
             view.held.as_deref().unwrap_or("standing by")
         ),
     }
+}
+
+/// A time of day as people read it: day and time without milliseconds and zone name.
+pub fn clock_time(wall: &str) -> String {
+    let plain = wall.split('[').next().unwrap_or(wall);
+    let (day, rest) = plain.split_once('T').unwrap_or((plain, ""));
+    let time = rest.get(..8).unwrap_or(rest);
+    let zone = rest.find(['+', 'Z']).or(rest.rfind('-'));
+    let zone = zone.map_or("", |at| &rest[at..]);
+    format!("{day} {time} {zone}").trim_end().to_owned()
 }
 
 /// A time span as hours, minutes and seconds.
@@ -223,7 +238,9 @@ fn write_integrity(out: &mut String, view: &View) -> fmt::Result {
             writeln!(
                 out,
                 "  sealed by {} at {}, key {}",
-                s.signer, s.sealed, seal.key_id
+                s.signer,
+                clock_time(&s.sealed),
+                seal.key_id
             )?;
         }
     }

@@ -2,7 +2,7 @@
 
 use super::stations::{Drawing, drawing, stations};
 use super::{
-    clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
+    capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
     left_out_lines, note_text, stage,
 };
 use crate::record::{AnswerView, CheckView, State, Status, View, duration, state_words};
@@ -69,7 +69,7 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
     writeln!(
         out,
         "<p class=\"verdict{bad}\">{}</p>",
-        Esc(state_words(view))
+        Esc(capital(&state_words(view)))
     )?;
     out.push_str("<dl>\n");
     for (term, text) in [
@@ -205,7 +205,7 @@ fn checks(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
                 out,
                 "<div class=\"wide\" tabindex=\"0\" role=\"region\" aria-label=\"{name}\"><table>\
                  <caption>{name}</caption>\n<thead><tr><th scope=\"col\">Check</th>\
-                 <th scope=\"col\">Outcome</th><th scope=\"col\">Answer</th>\
+                 <th scope=\"col\">Outcome</th><th scope=\"col\">Answer, heard as, confidence</th>\
                  <th scope=\"col\">Expected</th></tr></thead>\n<tbody>\n"
             )?;
         }
@@ -238,7 +238,7 @@ fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::R
         (check.doubted, "confirmed first"),
     ] {
         if n > 0 {
-            write!(out, "<p class=\"small\">{n} utterances {what}</p>")?;
+            write!(out, "<p class=\"small\">utterances {what}: {n}</p>")?;
         }
     }
     for note in &check.notes {

@@ -22,7 +22,7 @@ pub use html::html;
 pub use pdf::{Paper, PdfError, pdf};
 pub use vtt::vtt;
 
-use crate::record::{AnswerView, DeficiencyView, HoldView, NoteView, View, duration};
+use crate::record::{AnswerView, DeficiencyView, HoldView, NoteView, View, clock_time, duration};
 use crate::walk::Stage;
 
 /// The view as indented JSON with a newline at its end.
@@ -33,14 +33,15 @@ pub fn json(view: &View) -> String {
     text
 }
 
-/// A time of day as people read it: day and time without milliseconds and zone name.
-fn clock_time(wall: &str) -> String {
-    let plain = wall.split('[').next().unwrap_or(wall);
-    let (day, rest) = plain.split_once('T').unwrap_or((plain, ""));
-    let time = rest.get(..8).unwrap_or(rest);
-    let zone = rest.find(['+', 'Z']).or(rest.rfind('-'));
-    let zone = zone.map_or("", |at| &rest[at..]);
-    format!("{day} {time} {zone}").trim_end().to_owned()
+/// Text with a capital at its start.
+fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first: String = chars
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
+    first + chars.as_str()
 }
 
 /// How an answer was heard, in a line.
@@ -49,7 +50,7 @@ fn how_heard(answer: &AnswerView) -> String {
         "typed".to_owned()
     } else {
         format!(
-            "heard \u{201c}{}\u{201d}, confidence {:.0} %",
+            "heard \u{201c}{}\u{201d} {:.0} %",
             answer.heard.words,
             answer.heard.confidence * 100.0
         )

@@ -360,6 +360,6 @@ fn a_confirmed_answer_tells_both_utterances() {
     let text = how_heard(answer);
     assert_eq!(
         text,
-        "heard \u{201c}present\u{201d}, confidence 97 %, confirmed \u{201c}present\u{201d}"
+        "heard \u{201c}present\u{201d} 97 %, confirmed \u{201c}present\u{201d}"
     );
 }

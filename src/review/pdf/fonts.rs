@@ -79,6 +79,8 @@ impl Fonts {
         text.chars()
             .map(|c| match c {
                 '\n' => '\n',
+                // The font draws a backtick over the next letter.
+                '`' => '\'',
                 c if c.is_control() || c.is_whitespace() => ' ',
                 c if measure.advance_em(c).is_some() => c,
                 _ => '?',

@@ -7,7 +7,9 @@ use super::fonts::{Face, Fonts};
 pub(super) const MARGIN: f32 = 48.0;
 const TOP: f32 = 48.0;
 const BOTTOM: f32 = 56.0;
-const PADDING: f32 = 4.0;
+const PADDING: f32 = 2.5;
+/// Line height over size.
+const LEADING: f32 = 1.35;
 /// Size of running text and tables.
 pub(super) const TEXT: f32 = 9.0;
 
@@ -178,7 +180,7 @@ impl<'f> Flow<'f> {
         let lines = self
             .fonts
             .wrap(Face::Bold, size, text, self.body_width() - 16.0);
-        let high = lines.len() as f32 * size * 1.35 + 10.0;
+        let high = lines.len() as f32 * size * LEADING + 10.0;
         self.keep(high);
         let (left, right) = (MARGIN, self.width - MARGIN);
         let (top, bottom) = (self.y, self.y + high);
@@ -202,7 +204,7 @@ impl<'f> Flow<'f> {
         }
         let mut items = Vec::new();
         for line in lines {
-            self.keep(TEXT * 1.35);
+            self.keep(TEXT * LEADING);
             let y = self.y;
             let bullet = self.lines(&["\u{2022} ".to_owned()], Face::Regular, TEXT, MARGIN);
             self.y = y;
@@ -221,16 +223,40 @@ impl<'f> Flow<'f> {
         self.y += 3.0;
     }
 
-    /// A drawing as wide as the text; `draw` gives its parts, with 0, 0 at its upper left corner.
-    pub(super) fn drawing(&mut self, alt: String, height: f32, parts: Vec<Ink>) {
-        self.keep(height);
+    /// A drawing at the left with lines of text beside it; 0, 0 is the drawing's upper left corner.
+    pub(super) fn drawing(
+        &mut self,
+        alt: String,
+        size: [f32; 2],
+        parts: Vec<Ink>,
+        beside: &[String],
+    ) {
+        let x = MARGIN + size[0] + 18.0;
+        let width = self.width - MARGIN - x;
+        let lines: Vec<Vec<String>> = beside
+            .iter()
+            .map(|line| self.fonts.wrap(Face::Regular, TEXT, line, width))
+            .collect();
+        let high = lines.iter().map(Vec::len).sum::<usize>() as f32 * TEXT * LEADING;
+        self.keep(size[1].max(high));
         let leaf = self.leaf();
-        let (dx, dy) = (MARGIN, self.y);
+        let top = self.y;
         for part in parts {
-            self.put(Owner::Drawing(leaf), shifted(part, dx, dy));
+            self.put(Owner::Drawing(leaf), shifted(part, MARGIN, top));
         }
         self.group(Role::Drawing(alt), vec![Tree::Leaf(leaf)]);
-        self.y += height;
+        let mut items = Vec::new();
+        for line in &lines {
+            let text = self.lines(line, Face::Regular, TEXT, x);
+            items.push(Tree::Group(
+                Role::Item,
+                vec![Tree::Group(Role::ItemBody, vec![text])],
+            ));
+        }
+        if !items.is_empty() {
+            self.group(Role::List, items);
+        }
+        self.y = self.y.max(top + size[1]) + 3.0;
     }
 
     /// A line to sign on, with what it is for below.
@@ -286,7 +312,7 @@ impl<'f> Flow<'f> {
         role: Option<Role>,
         head: Option<&Row>,
     ) -> Vec<Tree> {
-        let line_height = TEXT * 1.35;
+        let line_height = TEXT * LEADING;
         let mut cells: Vec<(Face, Vec<String>, usize)> = Vec::new();
         for (i, (face, text)) in row.cells.iter().enumerate() {
             let width = lefts[i + 1] - lefts[i] - 2.0 * PADDING;
@@ -357,7 +383,7 @@ impl<'f> Flow<'f> {
             };
             self.put(Owner::Decoration, ink);
         }
-        self.y += TEXT * 1.35 + 2.0 * PADDING;
+        self.y += TEXT * LEADING + 2.0 * PADDING;
         let y = self.y;
         self.rule([MARGIN, y], [self.width - MARGIN, y], 1.0);
     }
@@ -377,7 +403,7 @@ impl<'f> Flow<'f> {
 
     fn lines_of(&mut self, leaf: usize, lines: &[String], face: Face, size: f32, x: f32) {
         for line in lines {
-            self.keep(size * 1.35);
+            self.keep(size * LEADING);
             let ink = Ink::Text {
                 x,
                 y: self.y + size,
@@ -387,7 +413,7 @@ impl<'f> Flow<'f> {
                 white: false,
             };
             self.put(Owner::Text(leaf), ink);
-            self.y += size * 1.35;
+            self.y += size * LEADING;
         }
     }
 

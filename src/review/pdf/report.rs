@@ -7,9 +7,10 @@ use super::{Paper, PdfError};
 use crate::record::{CheckView, Status, View, duration, state_words};
 use crate::review::stations::{Drawing, drawing, stations};
 use crate::review::{
-    clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines, json,
-    left_out_lines, note_text, stage,
+    capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
+    json, left_out_lines, note_text, stage,
 };
+use crate::walk::{CapacityLine, Stage};
 use krilla::metadata::DateTime;
 
 /// The report as PDF/A-3a and PDF/UA-1, with the view as JSON embedded. The same view gives the
@@ -67,39 +68,17 @@ fn date(wall: &str) -> Option<DateTime> {
     )
 }
 
-fn summary(flow: &mut Flow<'_>, view: &View) {
-    flow.heading(1, &format!("Inspection of {}", view.load));
-    let who = format!(
-        "Inspected by {}, rigged by {}.",
-        view.inspector, view.rigger
-    );
-    flow.paragraph(Face::Regular, TEXT, &who);
-    let when = format!(
-        "From {} to {}, recorded time {}.",
-        clock_time(&view.started),
-        clock_time(&view.last),
-        duration(view.recorded_ms)
-    );
-    flow.paragraph(Face::Regular, TEXT, &when);
-    flow.space(4.0);
-    flow.framed(14.0, &state_words(view));
-    flow.heading(2, "What stands against the load");
-    if view.against.is_empty() {
-        flow.paragraph(Face::Regular, TEXT, "Nothing that was asked.");
-    }
-    flow.list(&view.against);
-    flow.heading(2, "Capacity");
-    let rows = view.capacity.iter().map(|line| Row {
+/// How many capacity questions the summary tells if none fails.
+const CAPACITY_ROWS: usize = 4;
+
+fn capacity<'a>(flow: &mut Flow<'_>, lines: impl Iterator<Item = &'a CapacityLine>) {
+    let rows = lines.map(|line| Row {
         cells: vec![
             (Face::Bold, line.question.clone()),
-            (
-                if line.passes {
-                    Face::Regular
-                } else {
-                    Face::Bold
-                },
-                if line.passes { "passes" } else { "FAILS" }.to_owned(),
-            ),
+            match line.passes {
+                true => (Face::Regular, "passes".to_owned()),
+                false => (Face::Bold, "FAILS".to_owned()),
+            },
             (Face::Regular, line.spoken.clone()),
         ],
         bad: !line.passes,
@@ -121,18 +100,56 @@ fn summary(flow: &mut Flow<'_>, view: &View) {
         ],
         rows.collect(),
     );
-    flow.heading(2, "The stations");
-    if let Some(drawing) = drawing(view) {
-        draw_stations(flow, &drawing);
+}
+
+fn summary(flow: &mut Flow<'_>, view: &View) {
+    flow.heading(1, &format!("Inspection of {}", view.load));
+    let who = format!(
+        "Inspected by {}, rigged by {}.",
+        view.inspector, view.rigger
+    );
+    flow.paragraph(Face::Regular, TEXT, &who);
+    let when = format!(
+        "From {} to {}, recorded time {}.",
+        clock_time(&view.started),
+        clock_time(&view.last),
+        duration(view.recorded_ms)
+    );
+    flow.paragraph(Face::Regular, TEXT, &when);
+    flow.space(4.0);
+    flow.framed(14.0, &capital(&state_words(view)));
+    flow.heading(2, "What stands against the load");
+    if view.against.is_empty() {
+        flow.paragraph(Face::Regular, TEXT, "Nothing that was asked.");
     }
+    flow.list(&view.against);
+    flow.heading(2, "Capacity");
+    let mut lines: Vec<&CapacityLine> = view.capacity.iter().collect();
+    lines.sort_by_key(|line| line.passes);
+    let fails = lines.iter().filter(|line| !line.passes).count();
+    // All that fail, and the first of the others; the detail has every one.
+    lines.truncate(fails.max(CAPACITY_ROWS));
+    capacity(flow, lines.iter().copied());
+    if view.capacity.len() > lines.len() {
+        let more = view.capacity.len() - lines.len();
+        let text = format!("{more} more pass; all are told after the checks.");
+        flow.paragraph(Face::Regular, TEXT, &text);
+    }
+    flow.keep(190.0);
+    flow.heading(2, "The stations");
     let names: Vec<String> = stations(view)
         .iter()
         .enumerate()
-        .map(|(i, (name, status, _))| format!("{} {name}: {}", i + 1, status.words()))
+        .map(|(i, (name, status, _))| format!("{}  {name}: {}", i + 1, status.words()))
         .collect();
-    flow.paragraph(Face::Regular, TEXT, &names.join("; "));
-    flow.heading(2, "Mind");
-    flow.list(&view.cautions);
+    match drawing(view) {
+        Some(drawing) if names.len() <= 24 => draw_stations(flow, &drawing, &names),
+        _ => flow.paragraph(Face::Regular, TEXT, &names.join("; ")),
+    }
+    flow.space(6.0);
+    flow.keep(150.0);
+    let cautions: Vec<String> = view.cautions.iter().map(|c| capital(c)).collect();
+    flow.framed(8.0, &(cautions.join(". ") + "."));
     flow.signature(&[
         format!("Inspector {}: date, signature", view.inspector),
         "Second person: name, date, signature".to_owned(),
@@ -143,7 +160,7 @@ fn summary(flow: &mut Flow<'_>, view: &View) {
         Some(problem) => format!(" NOT INTACT: {problem}."),
     };
     let record = format!(
-        "Record {} of {} entries and {} clips; compare with `loadwalk verify`.{intact}",
+        "Record {} of {} entries and {} clips; compare it with what \"loadwalk verify\" says.{intact}",
         code(&integrity.last_sha256),
         integrity.entries,
         integrity.clips
@@ -152,11 +169,10 @@ fn summary(flow: &mut Flow<'_>, view: &View) {
 }
 
 /// The stations from above; shape and number tell them apart, in black and white too.
-fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing) {
-    const WIDTH: f32 = 230.0;
-    let height = WIDTH * drawing.aspect as f32 + 18.0;
-    let left = (flow.body_width() - WIDTH) / 2.0;
-    let middle = left + WIDTH / 2.0;
+fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing, names: &[String]) {
+    const WIDTH: f32 = 130.0;
+    let height = WIDTH * drawing.aspect as f32 + 16.0;
+    let middle = WIDTH / 2.0;
     let mut parts = vec![
         Ink::Shape {
             points: vec![[middle, 0.0], [middle + 5.0, 9.0], [middle - 5.0, 9.0]],
@@ -165,12 +181,11 @@ fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing) {
         label(middle + 8.0, 8.5, 7.5, "forward", false),
     ];
     for mark in &drawing.marks {
-        let x = left + mark.x as f32 * WIDTH;
-        let y = 14.0 + mark.y as f32 * WIDTH;
+        let (x, y) = (mark.x as f32 * WIDTH, 14.0 + mark.y as f32 * WIDTH);
         let (points, filled) = match mark.status {
             Status::Deficient => (polygon(x, y, 9.0, 4, 0.125), true),
             Status::Open | Status::NotSeen => (polygon(x, y, 10.5, 3, 0.75), true),
-            _ => (polygon(x, y, 8.5, 32, 0.0), false),
+            _ => (polygon(x, y, 8.0, 32, 0.0), false),
         };
         parts.push(Ink::Shape { points, filled });
         let number = mark.number.to_string();
@@ -182,14 +197,11 @@ fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing) {
         .iter()
         .map(|m| format!("{} {}: {}", m.number, m.name, m.status.words()))
         .collect();
-    flow.drawing(
-        format!(
-            "The stations from above, forward is up. {}",
-            words.join("; ")
-        ),
-        height,
-        parts,
+    let alt = format!(
+        "The stations from above, forward is up. {}",
+        words.join("; ")
     );
+    flow.drawing(alt, [WIDTH, height], parts, names);
     flow.paragraph(
         Face::Regular,
         7.5,
@@ -226,19 +238,19 @@ fn checks(flow: &mut Flow<'_>, view: &View) {
     let columns = [
         Column {
             title: "Check",
-            share: 0.25,
+            share: 0.2,
         },
         Column {
             title: "Outcome",
-            share: 0.14,
+            share: 0.13,
         },
         Column {
-            title: "Answer, and how it was heard",
-            share: 0.43,
+            title: "Answer, heard as, confidence",
+            share: 0.5,
         },
         Column {
             title: "Expected",
-            share: 0.18,
+            share: 0.17,
         },
     ];
     let mut rest = &view.checks[..];
@@ -265,29 +277,35 @@ fn check_row(check: &CheckView) -> Row {
         let gone = if answer.stands {
             ""
         } else {
-            "no longer stands: "
+            "No longer stands: "
         };
+        let stage = match answer.stage {
+            Stage::Walk => String::new(),
+            later => format!("{}, ", stage(later)),
+        };
+        let time = clock_time(&answer.wall);
         lines.push(format!(
-            "{gone}{} ({}, {}; entry {}, {})",
+            "{gone}{} ({stage}{}; {}, entry {})",
             answer.said,
-            stage(answer.stage),
             how_heard(answer),
+            time.get(11..19).unwrap_or(&time),
             answer.entry,
-            clock_time(&answer.wall)
         ));
-        if !answer.heard.clip.is_empty() {
-            lines.push(format!(
-                "{} {}",
-                answer.heard.clip,
-                code(&answer.heard.clip_sha256)
-            ));
+        let second = answer.confirmed_by.as_ref();
+        for heard in std::iter::once(&answer.heard).chain(second) {
+            if !heard.clip.is_empty() {
+                let short: String = heard.clip_sha256.chars().take(8).collect();
+                lines.push(format!("{} {short}", heard.clip));
+            }
         }
     }
-    if check.refused + check.doubted > 0 {
-        lines.push(format!(
-            "utterances not taken {}, confirmed first {}",
-            check.refused, check.doubted
-        ));
+    for (n, what) in [
+        (check.refused, "not taken"),
+        (check.doubted, "confirmed first"),
+    ] {
+        if n > 0 {
+            lines.push(format!("utterances {what}: {n}"));
+        }
     }
     lines.extend(check.notes.iter().map(note_text));
     Row {
@@ -302,6 +320,10 @@ fn check_row(check: &CheckView) -> Row {
 }
 
 fn rest(flow: &mut Flow<'_>, view: &View) {
+    if view.capacity.len() > CAPACITY_ROWS {
+        flow.heading(2, "Capacity in full");
+        capacity(flow, view.capacity.iter());
+    }
     let mut section = |title: &str, lines: Vec<String>| {
         if !lines.is_empty() {
             flow.heading(2, title);
