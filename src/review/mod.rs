@@ -1,12 +1,12 @@
 //! What leaves a record: exports for people and programs. All are made from one
-//! [`View`](crate::record::View), say what the tool does not do, and leave the signing to a person.
+//! [`View`], say what the tool does not do, and leave the signing to a person.
 //!
 //! | export | for |
 //! | --- | --- |
-//! | [`html`] | reading on a screen or paper: one file, no script, no outside resources |
-//! | [`csv`] | spreadsheets: one row an answer |
-//! | [`vtt`] | players: prompts, answers and notes in time |
-//! | [`json`] | programs: the view as it is |
+//! | [`html()`] | reading on a screen or paper: one file, no script, no outside resources |
+//! | [`csv()`] | spreadsheets: one row an answer |
+//! | [`vtt()`] | players: prompts, answers and notes in time |
+//! | [`json()`] | programs: the view as it is |
 //! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
 
 mod csv;
