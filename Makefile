@@ -15,10 +15,13 @@ test: setup
 	target/debug/loadwalk model fetch
 	$(CARGO) test
 
-## check: formatting and lints
+## check: formatting, lints, and the builds without ears or sound devices
 check: setup
 	$(CARGO) fmt --check
 	$(CARGO) clippy --all-targets -- -D warnings
+	$(CARGO) clippy --no-default-features -- -D warnings
+	$(CARGO) clippy --no-default-features --features whisper -- -D warnings
+	$(CARGO) clippy --no-default-features --features devices -- -D warnings
 
 ## docs: the interface, without warnings
 docs: setup

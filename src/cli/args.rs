@@ -2,6 +2,7 @@
 
 use super::exit::Failure;
 use crate::diagnostic::Diagnostic;
+#[cfg(feature = "whisper")]
 use crate::model::{self, Purpose};
 use crate::plan::Plan;
 use std::path::{Path, PathBuf};
@@ -24,6 +25,7 @@ fn default_threads() -> usize {
     std::thread::available_parallelism().map_or(1, |n| n.get().min(2))
 }
 
+#[cfg(feature = "whisper")]
 impl ModelArgs {
     /// The speech model's file.
     ///

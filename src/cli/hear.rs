@@ -1,187 +1,39 @@
 //! `loadwalk hear`: recognises sound files against a rule.
 
-use super::args::{ModelArgs, as_text, read_bytes};
-use super::exit::{Exit, Failure, Outcome};
-use crate::ears::decide::Verdict;
-use crate::ears::endpoint::Endpointing;
-use crate::ears::{Active, Cutter, Ears, Recognition, SpeechActivity, Utterance};
-use crate::grammar::GrammarSet;
+use super::args::ModelArgs;
+use super::exit::Outcome;
 use clap::Args;
-use serde_json::{Value, json};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Recognises sound files against a rule: one line each.
 #[derive(Debug, Args)]
 pub struct HearCommand {
     /// The rule listened for; give it again for several rules active together
     #[arg(long, value_name = "RULE", required = true)]
-    rule: Vec<String>,
+    pub rule: Vec<String>,
     /// A grammar file (W3C SRGS 1.0 ABNF) with the rule, beside the built-in ones
     #[arg(long, value_name = "FILE")]
-    grammar: Option<PathBuf>,
+    pub grammar: Option<PathBuf>,
     #[command(flatten)]
-    model: ModelArgs,
+    pub model: ModelArgs,
     /// One JSON object a line
     #[arg(long)]
-    json: bool,
+    pub json: bool,
     /// Sound files, WAV or FLAC
     #[arg(value_name = "WAV", required = true)]
-    files: Vec<PathBuf>,
+    pub files: Vec<PathBuf>,
 }
 
 /// Runs the command.
+#[cfg(feature = "whisper")]
 pub fn run(command: &HearCommand) -> Outcome {
-    let grammars = match &command.grammar {
-        Some(path) => grammars_with(path)?,
-        None => GrammarSet::builtin(),
-    };
-    let active = Active {
-        rules: command.rule.clone(),
-        states: Vec::new(),
-    };
-    let speech = command.model.speech()?;
-    let activity = command.model.activity()?;
-    let mut ears =
-        Ears::load(&speech, command.model.threads, grammars).map_err(Failure::missing)?;
-    ears.prepare(&active).map_err(Failure::wrong)?;
-    let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
-    let mut cutter = Cutter::new(network, Endpointing::default());
-    let mut exit = Exit::Done;
-    for file in &command.files {
-        match hear(&mut ears, &mut cutter, &active, file) {
-            Ok(heard) => print(file, &heard, command.json),
-            Err(error) => {
-                eprintln!("loadwalk: {error:#}");
-                exit = Exit::Wrong;
-            }
-        }
-    }
-    Ok(exit)
+    super::heard::run(command)
 }
 
-struct Heard {
-    recognition: Option<Recognition>,
-    snr_db: Option<f32>,
-}
-
-/// A file holds one answer: everything from its first speech to its last.
-fn hear(
-    ears: &mut Ears,
-    cutter: &mut Cutter,
-    active: &Active,
-    file: &Path,
-) -> anyhow::Result<Heard> {
-    let sound = crate::audio::read(file)?;
-    let utterance = whole(cutter, &sound)?;
-    let Some(utterance) = utterance else {
-        return Ok(Heard {
-            recognition: None,
-            snr_db: None,
-        });
-    };
-    Ok(Heard {
-        snr_db: utterance.level.snr_db,
-        recognition: Some(ears.hear(&utterance, active)?),
-    })
-}
-
-/// Cuts a file; the longest utterance counts.
-fn whole(cutter: &mut Cutter, sound: &[f32]) -> anyhow::Result<Option<Utterance>> {
-    const TAIL: usize = 12_800;
-    cutter.restart();
-    let mut cut = cutter.push(sound)?;
-    cut.extend(cutter.push(&[0.0; TAIL])?);
-    cut.extend(cutter.finish());
-    Ok(cut
-        .into_iter()
-        .max_by(|a, b| a.speech_seconds.total_cmp(&b.speech_seconds)))
-}
-
-fn grammars_with(path: &Path) -> Result<GrammarSet, Failure> {
-    let bytes = read_bytes(path)?;
-    let text = as_text(path, &bytes)?;
-    let name = path.display().to_string();
-    GrammarSet::builtin_with(&[(name.as_str(), text)]).map_err(|diagnostics| {
-        for diagnostic in &diagnostics {
-            eprint!("{}", super::findings::draw(diagnostic));
-        }
-        Failure::wrong(anyhow::anyhow!(
-            "{name} cannot be used; mend what is shown above"
-        ))
-    })
-}
-
-#[expect(clippy::print_stdout, reason = "the command's output")]
-fn print(file: &Path, heard: &Heard, as_json: bool) {
-    let line = line(file, heard);
-    if as_json {
-        println!("{line}");
-        return;
-    }
-    let text = |key: &str| match &line[key] {
-        Value::String(s) => s.clone(),
-        Value::Null => "-".to_owned(),
-        other => other.to_string(),
-    };
-    println!(
-        "{:<8} {:<12} {:>5.1} %  \"{}\"  {}  {}",
-        text("decision"),
-        text("answer"),
-        line["confidence"].as_f64().unwrap_or(0.0) * 100.0,
-        text("words"),
-        file.display(),
-        text("reason"),
-    );
-}
-
-fn line(file: &Path, heard: &Heard) -> Value {
-    let Some(r) = &heard.recognition else {
-        return json!({
-            "file": file, "decision": "refuse", "answer": null, "words": "", "gap": 0.0,
-            "confidence": 0.0, "reason": "no speech", "snr_db": null,
-            "ms": {"encode": 0.0, "search": 0.0, "total": 0.0},
-        });
-    };
-    let (decision, reason) = match &r.judgement.verdict {
-        Verdict::Take => ("take", String::new()),
-        Verdict::Confirm => ("confirm", "needs confirmation".to_owned()),
-        Verdict::Refuse(why) => ("refuse", (*why).to_owned()),
-    };
-    let taken = match (&r.judgement.verdict, &r.meaning) {
-        (Verdict::Refuse(_), _) | (_, None) => Value::Null,
-        (_, Some(m)) => answer(&m.rule, &m.value),
-    };
-    let others: Vec<Value> = r
-        .others
-        .iter()
-        .map(|(m, p)| json!({"answer": answer(&m.rule, &m.value), "log_prob": p}))
-        .collect();
-    json!({
-        "file": file,
-        "decision": decision,
-        "answer": taken,
-        "rule": r.meaning.as_ref().map(|m| m.rule.as_str()),
-        "words": r.words,
-        "gap": r.evidence.gap,
-        "confidence": r.judgement.confidence,
-        "reason": reason,
-        "snr_db": heard.snr_db,
-        "ms": r.ms,
-        "others": others,
-        "evidence": r.evidence,
-    })
-}
-
-/// Numbers as numbers, everything else as words; a tag of digits stays a word.
-fn answer(rule: &str, value: &str) -> Value {
-    if rule == "tag" {
-        return json!(value);
-    }
-    if let Ok(whole) = value.parse::<u64>() {
-        return json!(whole);
-    }
-    match value.parse::<f64>() {
-        Ok(number) if number.is_finite() => json!(number),
-        _ => json!(value),
-    }
+/// Runs the command.
+#[cfg(not(feature = "whisper"))]
+pub fn run(_: &HearCommand) -> Outcome {
+    Err(super::exit::Failure::missing(anyhow::anyhow!(
+        super::NO_EARS
+    )))
 }

@@ -10,16 +10,24 @@ pub mod exit;
 pub mod figures;
 pub mod findings;
 mod hear;
+#[cfg(feature = "whisper")]
+mod heard;
 mod lint;
 mod model;
 mod report;
 mod seal;
 mod show;
 mod walk;
+mod world;
 
 use clap::{Parser, Subcommand};
 use exit::{Failure, Outcome};
 use std::process::ExitCode;
+
+/// Said by a command that must hear, in a build that cannot.
+#[cfg(not(feature = "whisper"))]
+const NO_EARS: &str =
+    "this loadwalk was built without speech recognition; build it with the feature `whisper`";
 
 /// Asks the checks round a rigged load aloud, hears the answers, and keeps the record.
 ///

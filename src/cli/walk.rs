@@ -1,16 +1,10 @@
 //! `loadwalk walk` and `loadwalk resume`.
 
 use super::args::{ModelArgs, read_plan};
-use super::drive::{
-    AnswerList, Driver, JsonLines, Keyboard, Mouthed, Observer, Plain, Port, PromptSound, Reader,
-    Scripted, Understands, Unspoken, WalkClock,
-};
+use super::drive::{Driver, JsonLines, Observer, Plain, WalkClock};
 use super::exit::{Exit, Failure, Outcome};
-use crate::ears::endpoint::Endpointing;
-use crate::ears::{Cutter, Ears, SpeechActivity};
-use crate::grammar::GrammarSet;
+use super::world::World;
 use crate::record::{Record, folder_name, sha256_hex};
-use crate::voice::{Preference, choose};
 use crate::walk::{CapacityLine, Ending, Opening, Settings, Walk};
 use clap::Args;
 use std::path::{Path, PathBuf};
@@ -44,26 +38,26 @@ pub struct ResumeCommand {
 
 /// How a walk speaks and listens.
 #[derive(Debug, Args)]
-struct How {
+pub struct How {
     /// Spoken answers from files: a text file with one sound file a line, used in order; `-` reads
     /// the lines from standard input, each when it is wanted
     #[arg(long, value_name = "LIST", conflicts_with = "keys")]
-    answers: Option<PathBuf>,
+    pub answers: Option<PathBuf>,
     /// Answers typed on the keyboard, a line each
     #[arg(long)]
-    keys: bool,
+    pub keys: bool,
     /// Microphone, by a name from `devices`
     #[arg(long, value_name = "NAME")]
-    mic: Option<String>,
+    pub mic: Option<String>,
     /// Loudspeaker, by a name from `devices`
     #[arg(long, value_name = "NAME")]
-    speaker: Option<String>,
+    pub speaker: Option<String>,
     /// With `--answers`: neither speaks aloud nor waits; time is that of the sounds
     #[arg(long)]
-    fast: bool,
+    pub fast: bool,
     /// Writes every prompt as a sound file into this folder
     #[arg(long, value_name = "DIR")]
-    prompts: Option<PathBuf>,
+    pub prompts: Option<PathBuf>,
     /// Logs a deficiency and leaves it open: asks neither for a note nor for a repair
     #[arg(long)]
     brief: bool,
@@ -71,7 +65,7 @@ struct How {
     #[arg(long)]
     json: bool,
     #[command(flatten)]
-    model: ModelArgs,
+    pub model: ModelArgs,
 }
 
 /// Runs `walk`.
@@ -129,44 +123,6 @@ fn settings(how: &How) -> Settings {
     }
 }
 
-/// What a walk speaks and listens with.
-struct World {
-    ears: Box<dyn Understands>,
-    port: Box<dyn Port>,
-}
-
-impl World {
-    fn open(how: &How) -> Result<Self, Failure> {
-        let grammars = GrammarSet::builtin();
-        if how.keys {
-            return Ok(Self {
-                ears: Box::new(Reader::new(grammars)),
-                port: Box::new(Keyboard::new()),
-            });
-        }
-        let speech = how.model.speech()?;
-        let activity = how.model.activity()?;
-        let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
-        let cutter = Cutter::new(network, Endpointing::default());
-        let ears = Ears::load(&speech, how.model.threads, grammars).map_err(Failure::missing)?;
-        let port: Box<dyn Port> = match &how.answers {
-            Some(list) => {
-                let list = if list.as_os_str() == "-" {
-                    AnswerList::standard_input()
-                } else {
-                    AnswerList::read(list).map_err(Failure::wrong)?
-                };
-                Box::new(Scripted::new(list, cutter, prompt_sound(how)?))
-            }
-            None => headset(how, cutter)?,
-        };
-        Ok(Self {
-            ears: Box::new(ears),
-            port,
-        })
-    }
-}
-
 fn drive(how: &How, walk: Walk, record: Record, clock: WalkClock, world: &mut World) -> Outcome {
     let folder = record.folder().to_owned();
     let mut observer: Box<dyn Observer> = if how.json {
@@ -195,49 +151,4 @@ fn drive(how: &How, walk: Walk, record: Record, clock: WalkClock, world: &mut Wo
             Exit::No
         }
     })
-}
-
-fn prompt_sound(how: &How) -> Result<Box<dyn PromptSound>, Failure> {
-    if let Some(dir) = &how.prompts {
-        let voice = crate::voice::find_program().map_err(Failure::missing)?;
-        let files = Mouthed::files(voice, dir).map_err(Failure::wrong)?;
-        return Ok(Box::new(files));
-    }
-    if how.fast {
-        return Ok(Box::new(Unspoken));
-    }
-    let aloud = Mouthed::new::<Failure>(|tell| {
-        let chosen = choose(Preference::Best, how.speaker.as_deref(), tell);
-        eprintln!("loadwalk: {}", chosen.message);
-        Ok(chosen.mouth)
-    })?;
-    Ok(Box::new(aloud))
-}
-
-#[cfg(feature = "devices")]
-fn headset(how: &How, cutter: Cutter) -> Result<Box<dyn Port>, Failure> {
-    let speaker = how.speaker.as_deref();
-    let (headset, message, speaks) =
-        super::drive::Headset::open(how.mic.as_deref(), cutter, |tell| {
-            choose(Preference::Best, speaker, tell)
-        })
-        .map_err(|error| {
-            Failure::missing(anyhow::anyhow!(
-                "{error}; `loadwalk devices` lists what there is, and `--keys` takes typed answers"
-            ))
-        })?;
-    if let (Some(speaker), false) = (speaker, speaks) {
-        return Err(Failure::missing(anyhow::anyhow!(
-            "the loudspeaker {speaker:?} cannot be used: {message}; `loadwalk devices` lists what there is"
-        )));
-    }
-    eprintln!("loadwalk: {message}");
-    Ok(Box::new(headset))
-}
-
-#[cfg(not(feature = "devices"))]
-fn headset(_: &How, _: Cutter) -> Result<Box<dyn Port>, Failure> {
-    Err(Failure::missing(anyhow::anyhow!(
-        "no microphone; give spoken answers with `--answers LIST` or type them with `--keys`"
-    )))
 }

@@ -1,6 +1,6 @@
 //! The plan file: a load, its slings, the lift and the checks round it, and its expansion to a route.
 //!
-//! `plans/README.md` describes the file. [`read`] takes its text and gives a [`Plan`], or all that is
+//! `plans/README.md` describes the file. [`read()`] takes its text and gives a [`Plan`], or all that is
 //! wrong with it at once. Everything here is pure.
 
 mod expand;

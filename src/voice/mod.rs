@@ -1,7 +1,7 @@
 //! Words to sound.
 //!
 //! A [`Voice`] makes sound of words; a [`Mouth`] says phrases one after the other and tells when each
-//! has been heard to its end. [`choose`] picks the best mouth that works on this machine.
+//! has been heard to its end. [`choose()`] picks the best mouth that works on this machine.
 
 mod choose;
 mod earcon;

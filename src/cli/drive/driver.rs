@@ -1,8 +1,7 @@
 //! Obeys a walk's effects and brings it what happens.
 
 use super::{Happening, Observer, Port};
-use crate::ears::{Active, Ears};
-use crate::record::{Record, RecordError, clip_wav};
+use crate::record::{Record, RecordError};
 use crate::walk::{
     Decision, Effect, Ending, Entry, Event, Hearing, Listen, MonotonicMs, Note, Walk,
 };
@@ -51,20 +50,22 @@ pub trait Understands {
     ///
     /// # Errors
     /// Where the rules do not fit together.
-    fn prepare(&mut self, active: &Active) -> anyhow::Result<()>;
+    fn prepare(&mut self, listen: &Listen) -> anyhow::Result<()>;
     /// Hears an utterance.
     ///
     /// # Errors
     /// Where the recogniser fails for good.
+    #[cfg(feature = "whisper")]
     fn hear(
         &mut self,
         utterance: &crate::ears::Utterance,
-        active: &Active,
+        listen: &Listen,
     ) -> anyhow::Result<crate::ears::Recognition>;
     /// Guesses at free speech.
     ///
     /// # Errors
     /// Where the recogniser fails for good.
+    #[cfg(feature = "whisper")]
     fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String>;
     /// Reads typed words.
     ///
@@ -73,34 +74,8 @@ pub trait Understands {
     fn read(
         &mut self,
         words: &str,
-        active: &Active,
+        listen: &Listen,
     ) -> anyhow::Result<Option<crate::grammar::Meaning>>;
-}
-
-impl Understands for Ears {
-    fn prepare(&mut self, active: &Active) -> anyhow::Result<()> {
-        Ok(Ears::prepare(self, active)?)
-    }
-
-    fn hear(
-        &mut self,
-        utterance: &crate::ears::Utterance,
-        active: &Active,
-    ) -> anyhow::Result<crate::ears::Recognition> {
-        Ok(Ears::hear(self, utterance, active)?)
-    }
-
-    fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String> {
-        Ok(Ears::transcribe(self, samples)?)
-    }
-
-    fn read(
-        &mut self,
-        words: &str,
-        active: &Active,
-    ) -> anyhow::Result<Option<crate::grammar::Meaning>> {
-        Ok(Ears::read(self, words, active)?)
-    }
 }
 
 impl Driver<'_> {
@@ -127,7 +102,7 @@ impl Driver<'_> {
                         self.port.say(&say)?;
                     }
                     Effect::Listen(listen) => {
-                        self.ears.prepare(&active(&listen))?;
+                        self.ears.prepare(&listen)?;
                         self.port.listen(&listen);
                         self.observer.listening();
                         listening = Some(listen);
@@ -236,6 +211,7 @@ impl Driver<'_> {
                 Some(listen) => self.typed(&line, listen)?,
                 None => Next::Nothing,
             },
+            #[cfg(feature = "whisper")]
             Happening::Utterance { utterance, from } => match listen {
                 Some(listen) => self.heard(&utterance, &from, listen)?,
                 None => Next::Nothing,
@@ -243,67 +219,12 @@ impl Driver<'_> {
         })
     }
 
-    fn heard(
-        &mut self,
-        utterance: &crate::ears::Utterance,
-        from: &str,
-        listen: &Listen,
-    ) -> anyhow::Result<Next> {
-        let recognition = self.ears.hear(utterance, &active(listen))?;
-        let decision = recognition.decision();
-        self.observer.heard(&recognition, from);
-        let hint = self
-            .walk
-            .current()
-            .map_or_else(|| "walk".to_owned(), ToString::to_string);
-        let hint = if listen.free {
-            format!("{hint}-note")
-        } else {
-            hint
-        };
-        let wav = clip_wav(&utterance.samples);
-        let clip = match self.record.write_clip(&hint, &wav) {
-            Ok(clip) => clip,
-            Err(error) => {
-                // Without its sound an answer does not count; the check stays open.
-                self.observer.trouble(&error.to_string());
-                let why = "the sound cannot be written".to_owned();
-                return Ok(Next::Event(Event::Hold { why }));
-            }
-        };
-        let taken = matches!(decision, Decision::Take { .. });
-        if listen.free && !taken {
-            let machine_transcript = self.ears.transcribe(&utterance.samples)?;
-            self.observer.note(&machine_transcript);
-            return Ok(Next::Event(Event::NoteHeard {
-                listen: listen.id,
-                note: Note {
-                    machine_transcript,
-                    clip: clip.file,
-                    clip_sha256: clip.sha256,
-                    typed: false,
-                },
-            }));
-        }
-        Ok(Next::Event(Event::Heard {
-            listen: listen.id,
-            hearing: Hearing {
-                decision,
-                words: recognition.words,
-                confidence: f64::from(recognition.judgement.confidence),
-                clip: clip.file,
-                clip_sha256: clip.sha256,
-                snr_db: utterance.level.snr_db.map(f64::from),
-            },
-        }))
-    }
-
     fn typed(&mut self, line: &str, listen: &Listen) -> anyhow::Result<Next> {
         let words = line.trim();
         if words.is_empty() {
             return Ok(Next::Nothing);
         }
-        let meaning = self.ears.read(words, &active(listen))?;
+        let meaning = self.ears.read(words, listen)?;
         if listen.free && meaning.is_none() {
             return Ok(Next::Event(Event::NoteHeard {
                 listen: listen.id,
@@ -335,17 +256,10 @@ impl Driver<'_> {
     }
 }
 
-enum Next {
+pub(super) enum Next {
     Event(Event),
     Nothing,
     Over(String),
-}
-
-fn active(listen: &Listen) -> Active {
-    Active {
-        rules: listen.rules.clone(),
-        states: listen.states.clone(),
-    }
 }
 
 /// Milliseconds as minutes and seconds.

@@ -1,23 +1,29 @@
 //! The one loop that joins a walk to the world. It obeys and never decides.
 
 mod driver;
-#[cfg(feature = "devices")]
+#[cfg(all(feature = "devices", feature = "whisper"))]
 mod headset;
 mod keyboard;
 mod observe;
+#[cfg(feature = "whisper")]
 mod prompts;
 mod reader;
+#[cfg(feature = "whisper")]
 mod scripted;
-#[cfg(feature = "devices")]
+#[cfg(feature = "whisper")]
+mod speech;
+#[cfg(all(feature = "devices", feature = "whisper"))]
 mod turns;
 
 pub use driver::{Driver, Understands, WalkClock, clock_text};
-#[cfg(feature = "devices")]
+#[cfg(all(feature = "devices", feature = "whisper"))]
 pub use headset::Headset;
 pub use keyboard::Keyboard;
 pub use observe::{JsonLines, Observer, Plain};
+#[cfg(feature = "whisper")]
 pub use prompts::{Mouthed, Unspoken};
 pub use reader::Reader;
+#[cfg(feature = "whisper")]
 pub use scripted::{AnswerList, PromptSound, Scripted};
 
 use crate::walk::{Listen, MonotonicMs, Say, Tone};
@@ -28,6 +34,7 @@ pub enum Happening {
     /// A phrase was spoken to its end.
     Said(u64),
     /// An utterance cut from the stream.
+    #[cfg(feature = "whisper")]
     Utterance {
         /// The sound with its level.
         utterance: crate::ears::Utterance,

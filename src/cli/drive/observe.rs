@@ -1,7 +1,7 @@
 //! What a watcher of a walk sees: plain lines, or JSON Lines.
 
-use crate::ears::Recognition;
-use crate::ears::decide::Verdict;
+#[cfg(feature = "whisper")]
+use crate::ears::{Recognition, decide::Verdict};
 use crate::walk::{Entry, Outcome, Phrase, Say};
 use serde_json::json;
 use std::io::Write;
@@ -13,8 +13,10 @@ pub trait Observer {
     /// The ears are open.
     fn listening(&mut self) {}
     /// An utterance was heard; `from` names its file, empty for a microphone.
+    #[cfg(feature = "whisper")]
     fn heard(&mut self, recognition: &Recognition, from: &str);
     /// A note's machine transcript.
+    #[cfg(feature = "whisper")]
     fn note(&mut self, transcript: &str);
     /// An entry is on the disk.
     fn entry(&mut self, seq: u64, entry: &Entry);
@@ -44,6 +46,7 @@ impl Observer for Plain {
         line(format_args!("{mark}  {}", say.text));
     }
 
+    #[cfg(feature = "whisper")]
     fn heard(&mut self, recognition: &Recognition, from: &str) {
         let what = match &recognition.judgement.verdict {
             Verdict::Take => "taken".to_owned(),
@@ -63,6 +66,7 @@ impl Observer for Plain {
         ));
     }
 
+    #[cfg(feature = "whisper")]
     fn note(&mut self, transcript: &str) {
         line(format_args!(
             "       NOTE   machine transcript: \"{transcript}\""
@@ -118,6 +122,7 @@ impl Observer for JsonLines {
         line(format_args!("{}", json!({"listening": true})));
     }
 
+    #[cfg(feature = "whisper")]
     fn heard(&mut self, r: &Recognition, from: &str) {
         let decision = r.decision();
         line(format_args!(
@@ -132,6 +137,7 @@ impl Observer for JsonLines {
         ));
     }
 
+    #[cfg(feature = "whisper")]
     fn note(&mut self, transcript: &str) {
         line(format_args!("{}", json!({"note": transcript})));
     }

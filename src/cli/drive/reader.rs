@@ -1,14 +1,17 @@
 //! Understands typed words only: walks by keyboard need no model.
 
 use super::Understands;
-use crate::ears::{Active, Recognition, Utterance};
 use crate::grammar::{GrammarSet, Graph, Meaning};
+use crate::walk::Listen;
 use std::collections::HashMap;
+
+/// Rules and a check's own states.
+type Key = (Vec<String>, Vec<(String, Vec<String>)>);
 
 /// Reads typed words by the grammars.
 pub struct Reader {
     grammars: GrammarSet,
-    graphs: HashMap<Active, Graph>,
+    graphs: HashMap<Key, Graph>,
 }
 
 impl Reader {
@@ -19,29 +22,39 @@ impl Reader {
             graphs: HashMap::new(),
         }
     }
+
+    fn graph(&mut self, listen: &Listen) -> anyhow::Result<&Graph> {
+        let key = (listen.rules.clone(), listen.states.clone());
+        if !self.graphs.contains_key(&key) {
+            let rules: Vec<&str> = listen.rules.iter().map(String::as_str).collect();
+            let graph = self.grammars.graph(&rules, &listen.states)?;
+            self.graphs.insert(key.clone(), graph);
+        }
+        Ok(&self.graphs[&key])
+    }
 }
 
 impl Understands for Reader {
-    fn prepare(&mut self, active: &Active) -> anyhow::Result<()> {
-        if !self.graphs.contains_key(active) {
-            let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
-            let graph = self.grammars.graph(&rules, &active.states)?;
-            self.graphs.insert(active.clone(), graph);
-        }
-        Ok(())
+    fn prepare(&mut self, listen: &Listen) -> anyhow::Result<()> {
+        self.graph(listen).map(|_| ())
     }
 
-    fn hear(&mut self, _: &Utterance, _: &Active) -> anyhow::Result<Recognition> {
+    #[cfg(feature = "whisper")]
+    fn hear(
+        &mut self,
+        _: &crate::ears::Utterance,
+        _: &Listen,
+    ) -> anyhow::Result<crate::ears::Recognition> {
         anyhow::bail!("a walk by keyboard hears nothing; leave `--keys` out to speak")
     }
 
+    #[cfg(feature = "whisper")]
     fn transcribe(&mut self, _: &[f32]) -> anyhow::Result<String> {
         anyhow::bail!("a walk by keyboard hears nothing; leave `--keys` out to speak")
     }
 
-    fn read(&mut self, words: &str, active: &Active) -> anyhow::Result<Option<Meaning>> {
-        self.prepare(active)?;
-        let mut meanings = self.graphs[active].match_words(words);
+    fn read(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Option<Meaning>> {
+        let mut meanings = self.graph(listen)?.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
             [one] => Some(one.clone()),

@@ -1,0 +1,121 @@
+//! What a walk speaks and listens with: keyboard, sound files or a headset.
+
+use super::drive::{Keyboard, Port, Reader, Understands};
+use super::exit::Failure;
+use super::walk::How;
+use crate::grammar::GrammarSet;
+
+/// What a walk speaks and listens with.
+pub struct World {
+    /// What understands.
+    pub ears: Box<dyn Understands>,
+    /// Mouth, inspector and clock.
+    pub port: Box<dyn Port>,
+}
+
+impl World {
+    /// Opens what the arguments ask for.
+    ///
+    /// # Errors
+    /// Where a model or a device is missing, or the list of answers cannot be used.
+    pub fn open(how: &How) -> Result<Self, Failure> {
+        let grammars = GrammarSet::builtin();
+        if how.keys {
+            return Ok(Self {
+                ears: Box::new(Reader::new(grammars)),
+                port: Box::new(Keyboard::new()),
+            });
+        }
+        spoken::open(how, grammars)
+    }
+}
+
+#[cfg(not(feature = "whisper"))]
+mod spoken {
+    use super::{Failure, GrammarSet, How, World};
+
+    pub fn open(_: &How, _: GrammarSet) -> Result<World, Failure> {
+        Err(Failure::missing(anyhow::anyhow!(
+            "{}; or type the answers with `--keys`",
+            crate::cli::NO_EARS
+        )))
+    }
+}
+
+#[cfg(feature = "whisper")]
+mod spoken {
+    use super::{Failure, GrammarSet, How, Port, World};
+    use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
+    use crate::ears::endpoint::Endpointing;
+    use crate::ears::{Cutter, Ears, SpeechActivity};
+    use crate::voice::{Preference, choose};
+
+    pub fn open(how: &How, grammars: GrammarSet) -> Result<World, Failure> {
+        let speech = how.model.speech()?;
+        let activity = how.model.activity()?;
+        let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
+        let cutter = Cutter::new(network, Endpointing::default());
+        let ears = Ears::load(&speech, how.model.threads, grammars).map_err(Failure::missing)?;
+        let port: Box<dyn Port> = match &how.answers {
+            Some(list) => {
+                let list = if list.as_os_str() == "-" {
+                    AnswerList::standard_input()
+                } else {
+                    AnswerList::read(list).map_err(Failure::wrong)?
+                };
+                Box::new(Scripted::new(list, cutter, prompt_sound(how)?))
+            }
+            None => headset(how, cutter)?,
+        };
+        Ok(World {
+            ears: Box::new(ears),
+            port,
+        })
+    }
+
+    fn prompt_sound(how: &How) -> Result<Box<dyn PromptSound>, Failure> {
+        if let Some(dir) = &how.prompts {
+            let voice = crate::voice::find_program().map_err(Failure::missing)?;
+            let files = Mouthed::files(voice, dir).map_err(Failure::wrong)?;
+            return Ok(Box::new(files));
+        }
+        if how.fast {
+            return Ok(Box::new(Unspoken));
+        }
+        let aloud = Mouthed::new::<Failure>(|tell| {
+            let chosen = choose(Preference::Best, how.speaker.as_deref(), tell);
+            eprintln!("loadwalk: {}", chosen.message);
+            Ok(chosen.mouth)
+        })?;
+        Ok(Box::new(aloud))
+    }
+
+    #[cfg(feature = "devices")]
+    fn headset(how: &How, cutter: Cutter) -> Result<Box<dyn Port>, Failure> {
+        let speaker = how.speaker.as_deref();
+        let (headset, message, speaks) = crate::cli::drive::Headset::open(
+            how.mic.as_deref(),
+            cutter,
+            |tell| choose(Preference::Best, speaker, tell),
+        )
+        .map_err(|error| {
+            Failure::missing(anyhow::anyhow!(
+                "{error}; `loadwalk devices` lists what there is, and `--keys` takes typed answers"
+            ))
+        })?;
+        if let (Some(speaker), false) = (speaker, speaks) {
+            return Err(Failure::missing(anyhow::anyhow!(
+                "the loudspeaker {speaker:?} cannot be used: {message}; `loadwalk devices` lists what there is"
+            )));
+        }
+        eprintln!("loadwalk: {message}");
+        Ok(Box::new(headset))
+    }
+
+    #[cfg(not(feature = "devices"))]
+    fn headset(_: &How, _: Cutter) -> Result<Box<dyn Port>, Failure> {
+        Err(Failure::missing(anyhow::anyhow!(
+            "this loadwalk was built without sound devices; give spoken answers with `--answers LIST` or type them with `--keys`"
+        )))
+    }
+}
