@@ -12,6 +12,7 @@ pub mod findings;
 mod hear;
 #[cfg(feature = "whisper")]
 mod heard;
+mod lift;
 mod lint;
 mod model;
 mod report;

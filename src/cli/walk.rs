@@ -3,11 +3,14 @@
 use super::args::{ModelArgs, read_plan};
 use super::drive::{Driver, JsonLines, Observer, Plain, WalkClock};
 use super::exit::{Exit, Failure, Outcome};
+use super::lift::PlannedRig;
 use super::world::World;
-use crate::record::{Record, folder_name, sha256_hex};
+use crate::plan::Plan;
+use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
 use crate::walk::{CapacityLine, Ending, Opening, Settings, Walk};
 use clap::Args;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 
 /// Walks round a load: asks every check aloud and takes spoken answers.
 #[derive(Debug, Args)]
@@ -89,6 +92,7 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     };
     let load = opening.route.load.clone();
     let walk = Walk::new(opening, settings(&command.how)).map_err(Failure::wrong)?;
+    let walk = with_lift(walk, Some(&file.plan));
     let mut world = World::open(&command.how)?;
     let folder = command.record.clone().unwrap_or_else(|| {
         Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
@@ -112,8 +116,24 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     }
     let entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
     let walk = Walk::restore(&entries, settings(&command.how)).map_err(Failure::wrong)?;
+    let walk = with_lift(walk, kept_plan(&command.record).as_ref());
     let mut world = World::open(&command.how)?;
     drive(&command.how, walk, record, clock, &mut world)
+}
+
+fn with_lift(walk: Walk, plan: Option<&Plan>) -> Walk {
+    match plan.and_then(PlannedRig::of) {
+        Some(rig) => walk.over_lift(Rc::new(rig)),
+        None => walk,
+    }
+}
+
+/// The plan that the record keeps. Without it the walk goes on; only the effect of a wrong count is
+/// not told.
+fn kept_plan(record: &Path) -> Option<Plan> {
+    let path = record.join(PLAN_FILE);
+    let text = std::fs::read_to_string(&path).ok()?;
+    crate::plan::read(&path, &text).ok()
 }
 
 fn settings(how: &How) -> Settings {

@@ -72,15 +72,33 @@ pub struct Miscount {
     /// One sentence ("rear right at 8 for 3: the load hangs 2.1° nose up, front legs carry 14 % more").
     /// It names the planned count, so it may only be said after the count was given.
     pub sentence: String,
+    /// The same without the counts ("the load hangs 2.1° nose up, front legs carry 14 % more"): it
+    /// tells no count that is still to be taken, or to be taken again.
+    pub effect: String,
 }
 
 impl Miscount {
+    fn new(matters: bool, what: &str, effect: String) -> Self {
+        Self {
+            matters,
+            sentence: format!("{what}: {effect}"),
+            effect,
+        }
+    }
+
     /// The sentence for a voice.
     pub fn spoken(&self) -> String {
-        self.sentence
-            .replace('°', " degrees")
-            .replace(" %", " percent")
+        voiced(&self.sentence)
     }
+
+    /// The effect for a voice.
+    pub fn spoken_effect(&self) -> String {
+        voiced(&self.effect)
+    }
+}
+
+fn voiced(text: &str) -> String {
+    text.replace('°', " degrees").replace(" %", " percent")
 }
 
 /// Change of attitude that is worth saying, degrees. Common practice, no source.
@@ -109,14 +127,11 @@ pub fn miscount(planned: &Rig, found: &Rig) -> Option<Miscount> {
     let what = what.join(", ");
     Some(match (hang(planned), hang(found)) {
         (Ok(before), Ok(after)) => compare(&what, found, &before, &after),
-        (Err(error), _) => Miscount {
-            matters: true,
-            sentence: format!("{what}: the plan itself does not hang, {error}"),
-        },
-        (_, Err(error)) => Miscount {
-            matters: true,
-            sentence: format!("{what}: {error}"),
-        },
+        (Err(error), _) => {
+            let effect = format!("the plan itself does not hang, {error}");
+            Miscount::new(true, &what, effect)
+        }
+        (_, Err(error)) => Miscount::new(true, &what, error.to_string()),
     })
 }
 
@@ -165,12 +180,12 @@ fn compare(what: &str, rig: &Rig, before: &Hang, after: &Hang) -> Miscount {
         };
         parts.push(format!("{} {legs} {hang} slack", and(&slack)));
     }
-    let sentence = if matters {
-        format!("{what}: {}", parts.join(", "))
+    let effect = if matters {
+        parts.join(", ")
     } else {
-        format!("{what}: {}, it changes little", parts[0])
+        format!("{}, it changes little", parts[0])
     };
-    Miscount { matters, sentence }
+    Miscount::new(matters, what, effect)
 }
 
 /// Legs by the side that they make up, else by name.

@@ -27,7 +27,7 @@ pub use quantity::{Measured, Quantity, STANDARD_GRAVITY, Stiffness, Unit};
 pub use read::{FORMAT, read};
 pub use route::{
     Check, CheckId, CheckKind, Compare, Condition, LeftOut, NamedState, Relation, Route, Station,
-    Test,
+    Test, parts_a_tag,
 };
 pub use slings::{Apex, Carrying, Chain, ChainMode, Elasticity, Leg, SlingSet};
 

@@ -113,11 +113,21 @@ pub enum CheckKind {
     },
     /// Grammar rule `tag`: letters in the ICAO spelling alphabet and digits.
     Tag {
-        /// The tag that conforms; `None` takes any and records it.
+        /// The tag that conforms, capitals and digits; `None` takes any and records it.
         expected: Option<String>,
     },
     /// Grammar rule `condition`: `good` or `deficient`.
     Condition,
+}
+
+/// Whether a sign only sets the parts of a tag apart, so that it is neither read out nor compared: a
+/// blank, a hyphen or dash of any length, or an underscore.
+pub fn parts_a_tag(sign: char) -> bool {
+    sign.is_whitespace()
+        || matches!(
+            sign,
+            '-' | '_' | '\u{ad}' | '\u{2010}'..='\u{2015}' | '\u{2212}'
+        )
 }
 
 /// A state that a thing can be found in.

@@ -11,10 +11,11 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
 use std::path::{Path, PathBuf};
 
+/// The plan's exact bytes inside a record's folder.
+pub const PLAN: &str = "plan.toml";
 /// File names inside a record's folder.
 pub(super) const JOURNAL: &str = "journal.jsonl";
 pub(super) const CLIPS: &str = "clips";
-pub(super) const PLAN: &str = "plan.toml";
 pub(super) const SEALS: &str = "seals";
 /// How the names of files with torn lines start.
 pub(super) const LEFTOVER: &str = "journal.torn-";

@@ -34,7 +34,7 @@ pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
 pub use error::RecordError;
-pub use folder::{Opened, Record, folder_name};
+pub use folder::{Opened, PLAN as PLAN_FILE, Record, folder_name};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};

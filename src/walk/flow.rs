@@ -176,6 +176,7 @@ impl Walk {
             let text = wording::read_back(c, value, &outcome, stage);
             self.say(Phrase::ReadBack, text);
         }
+        self.say_effect(check, &outcome);
         // An answer can make another check deficient that is compared with it.
         let brought: Vec<_> = self
             .ledger

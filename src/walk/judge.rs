@@ -114,10 +114,19 @@ pub fn judge(station: &Station, check: &Check, value: &str) -> Option<Outcome> {
     })
 }
 
+/// A number as counts and readings are written; a tag of digits ("007", "7E1") is none.
+fn number(text: &str) -> Option<f64> {
+    let plain = text
+        .bytes()
+        .all(|b| b.is_ascii_digit() || b".-".contains(&b));
+    let led = text.len() > 1 && text.starts_with('0') && !text.starts_with("0.");
+    (plain && !led).then(|| text.parse().ok())?
+}
+
 /// Whether two answers agree as asked. Numbers are compared as numbers.
 pub fn agrees(relation: &Relation, value: &str, other: &str) -> bool {
-    let same = |a: &str, b: &str| match (a.parse::<f64>(), b.parse::<f64>()) {
-        (Ok(a), Ok(b)) => a == b,
+    let same = |a: &str, b: &str| match (number(a), number(b)) {
+        (Some(a), Some(b)) => a == b,
         _ => a == b,
     };
     match relation {
@@ -178,11 +187,11 @@ pub fn taken_yes(hearing: &Hearing) -> bool {
         if meaning.rule == rules::YES_NO && meaning.value == rules::YES)
 }
 
-/// A tag in the one form that is compared: capitals and digits without blanks or dashes.
+/// A tag in the one form that is compared: capitals and digits, without what sets them apart.
 fn tag(text: &str) -> Option<String> {
     let tag: String = text
         .chars()
-        .filter(|c| !c.is_whitespace() && *c != '-')
+        .filter(|c| !crate::plan::parts_a_tag(*c))
         .map(|c| c.to_ascii_uppercase())
         .collect();
     let fits = (1..=MAX_TAG).contains(&tag.len()) && tag.chars().all(|c| c.is_ascii_alphanumeric());

@@ -9,10 +9,11 @@ use super::phase::{Hold, Patience, Phase, Wait};
 use super::settle::UTTERANCE_LIMIT_MS;
 use crate::plan::CheckId;
 use crate::walk::{
-    Effect, Entry, Event, Ledger, MonotonicMs, OpenError, Opening, Phrase, RestoreError, Say,
+    Effect, Entry, Event, Ledger, Lift, MonotonicMs, OpenError, Opening, Phrase, RestoreError, Say,
     SayId, Settings, Tone,
 };
 use std::collections::{BTreeMap, VecDeque};
+use std::rc::Rc;
 
 /// A walk round a load: a pure state machine without clock, disk or sound.
 #[derive(Clone, Debug)]
@@ -30,6 +31,8 @@ pub struct Walk {
     pub(super) station: Option<String>,
     /// A hold before `Begin`.
     pub(super) early: Option<String>,
+    /// What knows the effect of a wrong count, where anything does.
+    pub(super) lift: Option<Rc<dyn Lift>>,
     /// Whether the journal was begun by an earlier process.
     pub(super) restored: bool,
     pub(super) out: VecDeque<Queued>,
@@ -111,6 +114,7 @@ impl Walk {
             unread: None,
             station: None,
             early: None,
+            lift: None,
             restored: false,
             out: VecDeque::new(),
             waiting: BTreeMap::new(),
@@ -121,6 +125,13 @@ impl Walk {
             next_say: 0,
             next_listen: 0,
         }
+    }
+
+    /// The walk with what tells the effect of a wrong count.
+    #[must_use]
+    pub fn over_lift(mut self, lift: Rc<dyn Lift>) -> Self {
+        self.lift = Some(lift);
+        self
     }
 
     /// Everything that counts so far.

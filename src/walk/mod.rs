@@ -6,6 +6,7 @@
 //! | `judge` | what an answer makes of a check |
 //! | `ledger`, `reading` | the fold of the entries: everything that counts, and its questions |
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
+//! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
@@ -20,6 +21,7 @@ mod flow;
 mod hearing;
 mod judge;
 mod ledger;
+mod lift;
 mod machine;
 mod opened;
 mod phase;
@@ -38,6 +40,7 @@ pub use judge::{
     MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,
 };
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
+pub use lift::Lift;
 pub use machine::Walk;
 pub use opened::{JOURNAL_FORMAT, OpenError, RestoreError, Settings};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};

@@ -255,6 +255,11 @@ pub(super) fn also_deficient(deficiency: &str) -> String {
     format!("Deficient: {deficiency}.")
 }
 
+/// What a wrong count does to the lift.
+pub(super) fn as_found(effect: &str) -> String {
+    format!("As found, {effect}.")
+}
+
 /// Asks whether a doubted answer was meant.
 pub(super) fn did_you_say(check: &Check, v: &str, refused: u32) -> String {
     let meant = match &check.kind {

@@ -68,22 +68,31 @@ pub fn build(
             expected: Some(expected),
         } => {
             let tag = frame.fill(r, expected)?;
+            let signs = tag_signs(&tag.value);
             let fits =
-                tag.value.len() <= 12 && tag.value.bytes().all(|b| b.is_ascii_alphanumeric());
+                (1..=12).contains(&signs.len()) && signs.bytes().all(|b| b.is_ascii_alphanumeric());
             if !fits {
                 r.error(
                     &tag.span,
                     format!("`{}` cannot be read as a tag", tag.value),
                     frame.label("up to 12 letters and digits"),
-                    "write letters and digits only, as they are read aloud: expected = \"A7\"",
+                    "write letters, digits, dashes and blanks only, as on the tag: expected = \"A-7\"",
                 );
                 return None;
             }
             plain(CheckKind::Tag {
-                expected: Some(tag.value.to_uppercase()),
+                expected: Some(signs),
             })
         }
     }
+}
+
+/// A tag as it is compared: nobody reads out its dashes, blanks and case.
+fn tag_signs(text: &str) -> String {
+    text.chars()
+        .filter(|&c| !crate::plan::parts_a_tag(c))
+        .map(|c| c.to_ascii_uppercase())
+        .collect()
 }
 
 fn no_conforming(r: &mut Findings, draft: &KindDraft, frame: &Frame) -> Option<Built> {

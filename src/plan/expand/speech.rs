@@ -298,7 +298,7 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
         ),
         CheckKind::Tag {
             expected: Some(tag),
-        } if holds_phrase(&text.value, tag) => r.error(
+        } if holds_phrase(&text.value.replace('-', ""), tag) => r.error(
             &text.span,
             format!("{what} says the expected tag, {tag}"),
             "gives the answer away",

@@ -431,3 +431,29 @@ fn a_plan_that_explodes_is_refused() {
     checks.push_str("[[block.b3.check]]\nname = \"end\"\nkind = \"condition\"\n");
     assert!(told(&checks).contains("the plan asks for more than 800 checks"));
 }
+
+#[test]
+fn a_tag_may_be_written_as_it_stands_on_the_metal() {
+    let plan = plan(
+        r#"
+[[station]]
+key = "a"
+name = "front"
+[[station.check]]
+name = "lid tag"
+kind = "tag"
+expected = "sl-204 b"
+"#,
+    );
+    let kind = &plan
+        .route()
+        .check(&CheckId("a/lid-tag".into()))
+        .expect("a check")
+        .kind;
+    assert_eq!(
+        *kind,
+        CheckKind::Tag {
+            expected: Some("SL204B".into())
+        }
+    );
+}

@@ -175,6 +175,7 @@ fn each_kind_judges_its_own_answers_only() {
         (reading(), "reading", "inf", None),
         (tag(), "tag", "M47", Some(true)),
         (tag(), "tag", "m 4 7", Some(true)),
+        (tag(), "tag", "m\u{2013}4_7", Some(true)),
         (tag(), "tag", "N47", Some(false)),
         (tag(), "tag", "", None),
         (states(), "state", "in", Some(true)),
@@ -203,6 +204,9 @@ fn comparisons_and_conditions_follow_the_route_s_words() {
     for (relation, a, b, wanted) in [
         (&Relation::Alike, "7", "7.0", true),
         (&Relation::Alike, "7", "8", false),
+        // Tags, not numbers.
+        (&Relation::Alike, "7E1", "70", false),
+        (&Relation::Alike, "007", "7", false),
         (&mirrored, "left", "right", true),
         (&mirrored, "right", "left", true),
         (&mirrored, "left", "left", false),
