@@ -89,7 +89,7 @@ mod tests {
         let one = told(&[(left.clone(), 3), (right.clone(), 23)], &right).expect("it matters");
         assert_ne!(one, said);
         let beyond = told(&[(left.clone(), 110)], &left).expect("no such link");
-        assert_eq!(beyond, "rear left leg has counts up to 66, not 110");
+        assert_eq!(beyond, "rear left leg has counts up to 65, not 110");
         assert_eq!(told(&both, &id("rear/battery-straps")), None);
     }
 }

@@ -2,12 +2,15 @@
 
 use super::args::read_plan;
 use super::exit::{Exit, Failure, Outcome};
-use crate::grammar::GrammarSet;
-use crate::walk::answer_rule;
+use super::findings::draw;
+use super::phrases::Phrases;
+use crate::diagnostic::{Diagnostic, Severity};
 use clap::Args;
 use std::path::PathBuf;
 
 /// Reads a plan and the grammars, and prints every fault with its line and a fix.
+///
+/// It also names the words of a check that sound too much alike to be listened for together.
 #[derive(Debug, Args)]
 pub struct LintCommand {
     /// The plan
@@ -17,31 +20,35 @@ pub struct LintCommand {
 /// Runs the command.
 pub fn run(command: &LintCommand) -> Outcome {
     let file = read_plan(&command.plan)?;
-    let route = file.plan.route();
-    let grammars = GrammarSet::builtin();
-    let mut faults = 0;
-    for station in &route.stations {
-        for check in &station.checks {
-            let rule = answer_rule(&check.kind);
-            let states = crate::walk::state_forms(&check.kind);
-            if let Err(error) = grammars.graph(&[rule, "control"], &states) {
-                eprintln!("error: {}: {error}", check.id);
-                faults += 1;
-            }
-        }
+    // The plan was read from these bytes as UTF-8.
+    let text = String::from_utf8_lossy(&file.bytes).into_owned();
+    let mut findings = crate::figures::findings(&file.plan);
+    findings.extend(Phrases::new(&text).findings(file.plan.route()));
+    let faults = findings.iter().filter(|f| f.severity == Severity::Error);
+    let faults = faults.count();
+    let notes = file.plan.warnings().len() + findings.len() - faults;
+    if !findings.is_empty() {
+        let diagnostic = Diagnostic {
+            path: command.plan.clone(),
+            text,
+            findings,
+        };
+        eprint!("{}", draw(&diagnostic));
     }
     if faults > 0 {
+        let s = if faults == 1 { "" } else { "s" };
         return Err(Failure::wrong(anyhow::anyhow!(
-            "{faults} checks cannot be listened for; mend the plan"
+            "{} cannot be walked: {faults} fault{s}; mend the plan",
+            command.plan.display()
         )));
     }
+    let route = file.plan.route();
     let stations = route.stations.len();
     let checks = route.checks().count();
     let left_out = route.left_out.len();
     eprintln!(
-        "{}: {stations} stations, {checks} checks, {left_out} left out on this build; {} to look at",
+        "{}: {stations} stations, {checks} checks, {left_out} left out on this build; {notes} to look at",
         command.plan.display(),
-        file.plan.warnings().len()
     );
     Ok(Exit::Done)
 }

@@ -15,6 +15,7 @@ mod heard;
 mod lift;
 mod lint;
 mod model;
+mod phrases;
 mod report;
 mod seal;
 mod show;

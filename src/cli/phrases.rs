@@ -1,0 +1,213 @@
+//! Which words of a plan sound too much alike, or mean two things, where they are listened for together.
+
+use crate::diagnostic::{Finding, Severity};
+use crate::grammar::likeness::{self, AlikePair};
+use crate::grammar::{GrammarSet, Meaning};
+use crate::plan::{Check, CheckKind, Route};
+use crate::walk::{answer_rule, rules, state_forms};
+use std::collections::HashSet;
+use std::ops::Range;
+
+/// Phrases of one check that are compared; every check's own states are fewer.
+const PHRASES_MAX: usize = 1_000;
+
+/// The words that a plan is answered with.
+pub struct Phrases<'t> {
+    text: &'t str,
+    lower: String,
+    grammars: GrammarSet,
+}
+
+/// A pair too alike, with the checks at which it is heard.
+struct Told {
+    pair: AlikePair,
+    costly: bool,
+    checks: Vec<String>,
+}
+
+impl<'t> Phrases<'t> {
+    /// The words of the plan with this text, beside the built-in grammars.
+    pub fn new(text: &'t str) -> Self {
+        Self {
+            text,
+            lower: text.to_ascii_lowercase(),
+            grammars: GrammarSet::builtin(),
+        }
+    }
+
+    /// Checks that cannot be listened for or whose words have two meanings (errors), and pairs of
+    /// words that are too alike (warnings, each pair once).
+    pub fn findings(&self, route: &Route) -> Vec<Finding> {
+        let mut found = Vec::new();
+        let mut told: Vec<Told> = Vec::new();
+        let mut known = HashSet::new();
+        for check in route.checks() {
+            let states = state_forms(&check.kind);
+            let weighty = weighs(route, check);
+            // The same words under the same judgement are compared once.
+            let key = (
+                answer_rule(&check.kind),
+                format!("{:?}{weighty}", check.kind),
+            );
+            let pairs = match known.contains(&key) {
+                true => Vec::new(),
+                false => self.check(check, &states, weighty, &mut found),
+            };
+            let seen = !pairs.is_empty() || !known.insert(key);
+            for (pair, costly) in pairs {
+                let same = |t: &&mut Told| t.pair.a == pair.a && t.pair.b == pair.b;
+                match told.iter_mut().find(same) {
+                    Some(told) => told.costly |= costly,
+                    None => told.push(Told {
+                        pair,
+                        costly,
+                        checks: Vec::new(),
+                    }),
+                }
+            }
+            if seen {
+                let holds = |form: &str| states.iter().any(|(_, f)| f.iter().any(|f| f == form));
+                for told in &mut told {
+                    if holds(&told.pair.a) || holds(&told.pair.b) {
+                        told.checks.push(check.id.to_string());
+                    }
+                }
+            }
+        }
+        found.extend(told.iter().map(|t| self.alike(t)));
+        found
+    }
+
+    /// The pairs of one check that are too alike, and whether taking one for the other could log a
+    /// fault as conforming.
+    fn check(
+        &self,
+        check: &Check,
+        states: &[(String, Vec<String>)],
+        weighty: bool,
+        found: &mut Vec<Finding>,
+    ) -> Vec<(AlikePair, bool)> {
+        let error = |title: String, label: &str, span, help: &str| Finding {
+            severity: Severity::Error,
+            title,
+            span,
+            label: label.to_owned(),
+            help: help.to_owned(),
+        };
+        let form = states.first().and_then(|(_, forms)| forms.first());
+        let at = form.and_then(|form| self.place(form, form));
+        // While an answer is doubted, yes and no are listened for beside the answers.
+        let active = [answer_rule(&check.kind), rules::YES_NO, rules::CONTROL];
+        let graph = match self.grammars.graph(&active, states) {
+            Ok(graph) => graph,
+            Err(fault) => {
+                let fault = fault.to_string();
+                let (title, help) = fault
+                    .rsplit_once("; ")
+                    .unwrap_or((&fault, "change the words"));
+                found.push(error(format!("{}: {title}", check.id), "", at, help));
+                return Vec::new();
+            }
+        };
+        match graph.clash() {
+            Ok(None) => {}
+            Ok(Some(clash)) => found.push(error(
+                format!(
+                    "{}: \"{}\" can mean {} or {}",
+                    check.id, clash.words, clash.one, clash.other
+                ),
+                "has two meanings",
+                self.place(&clash.words, &clash.words).or(at.clone()),
+                "give one of them other words",
+            )),
+            Err(fault) => found.push(error(
+                format!("{}: {fault}", check.id),
+                "",
+                at,
+                "give the check fewer or shorter forms",
+            )),
+        }
+        let costly = |a: &Meaning, b: &Meaning| costs(check, weighty, a, b);
+        likeness::too_alike(&graph.phrases(PHRASES_MAX), costly, &[])
+            .into_iter()
+            .filter(|pair| pair.handled.is_none())
+            .map(|pair| {
+                let costly = costs(check, weighty, &pair.meaning_a, &pair.meaning_b);
+                (pair, costly)
+            })
+            .collect()
+    }
+
+    fn alike(&self, told: &Told) -> Finding {
+        let Told {
+            pair,
+            costly,
+            checks,
+        } = told;
+        let at = match checks.as_slice() {
+            [] => String::new(),
+            [one] => format!(" at {one}"),
+            [first, rest @ ..] => format!(" at {first} and {} more", rest.len()),
+        };
+        let why = if *costly {
+            "; a fault could be logged as conforming"
+        } else {
+            ""
+        };
+        Finding {
+            severity: Severity::Warning,
+            title: format!("\"{}\" and \"{}\" sound alike{at}{why}", pair.a, pair.b),
+            span: self.place(&pair.a, &pair.b),
+            label: "listened for together".to_owned(),
+            help: pair.advice.clone(),
+        }
+    }
+
+    /// Where one of the forms is written, nearest to the other.
+    fn place(&self, one: &str, other: &str) -> Option<Range<usize>> {
+        let ones = self.written(one);
+        let others = self.written(other);
+        let (here, there) = if ones.is_empty() {
+            (others, ones)
+        } else {
+            (ones, others)
+        };
+        here.into_iter().min_by_key(|span| {
+            let far = |o: &Range<usize>| o.start.abs_diff(span.start);
+            there.iter().map(far).min().unwrap_or(0)
+        })
+    }
+
+    /// Where the form is written in quotes.
+    fn written(&self, form: &str) -> Vec<Range<usize>> {
+        let quoted = format!("\"{}\"", form.to_ascii_lowercase());
+        let at = self.lower.match_indices(&quoted);
+        at.map(|(at, text)| at..(at + text.len()).min(self.text.len()))
+            .collect()
+    }
+}
+
+/// Whether another check looks at this one's answer, so that two conforming states are not the same.
+fn weighs(route: &Route, check: &Check) -> bool {
+    check.compare.is_some()
+        || route.checks().any(|other| {
+            other.compare.as_ref().is_some_and(|c| c.with == check.id)
+                || other.when.iter().any(|w| w.check == check.id)
+        })
+}
+
+/// Whether taking one meaning for the other could log a fault as conforming, as the plan tells it.
+fn costs(check: &Check, weighty: bool, one: &Meaning, other: &Meaning) -> bool {
+    let conforms = |m: &Meaning| match &check.kind {
+        CheckKind::State { states } => states
+            .iter()
+            .any(|s| s.key == m.value && s.deficiency.is_none()),
+        _ => false,
+    };
+    match (one.rule == rules::STATE, other.rule == rules::STATE) {
+        (true, true) => conforms(one) != conforms(other) || (weighty && conforms(one)),
+        (true, false) => conforms(one),
+        (false, true) => conforms(other),
+        (false, false) => likeness::costly(one, other),
+    }
+}
