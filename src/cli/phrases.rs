@@ -2,7 +2,7 @@
 
 use crate::diagnostic::{Finding, Severity};
 use crate::grammar::likeness::{self, AlikePair};
-use crate::grammar::{GrammarSet, Meaning};
+use crate::grammar::{GrammarSet, Meaning, Phrase};
 use crate::plan::{Check, CheckKind, Route};
 use crate::walk::{answer_rule, rules, state_forms};
 use std::collections::HashSet;
@@ -128,7 +128,9 @@ impl<'t> Phrases<'t> {
             )),
         }
         let costly = |a: &Meaning, b: &Meaning| costs(check, weighty, a, b);
-        likeness::too_alike(&graph.phrases(PHRASES_MAX), costly, &[])
+        let mut phrases = graph.phrases(PHRASES_MAX);
+        phrases.retain(|p| !is_row(p));
+        likeness::too_alike(&phrases, costly, &[])
             .into_iter()
             .filter(|pair| pair.handled.is_none())
             .map(|pair| {
@@ -185,6 +187,13 @@ impl<'t> Phrases<'t> {
         at.map(|(at, text)| at..(at + text.len()).min(self.text.len()))
             .collect()
     }
+}
+
+/// Whether the phrase is a number or a tag of more than one word: it is as far from other phrases as
+/// its words are, or farther.
+fn is_row(phrase: &Phrase) -> bool {
+    let row = |m: &Meaning| matches!(m.rule.as_str(), rules::COUNT | rules::READING | rules::TAG);
+    phrase.words.contains(' ') && phrase.meanings.first().is_some_and(row)
 }
 
 /// Whether another check looks at this one's answer, so that two conforming states are not the same.

@@ -1,6 +1,7 @@
 //! What a user sees: commands, records, sound.
 
 mod audio;
+mod command;
 mod figures;
 mod fixtures;
 mod grammar;

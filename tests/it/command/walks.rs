@@ -1,0 +1,129 @@
+//! Walks by typed answers, as an inspector would take them.
+
+use super::talk::{Talk, checks, conforming, loadwalk, ran, shipped};
+use serde_json::Value;
+
+/// A walk that has been opened, with its route.
+fn opened(plan: &str, more: &[&str]) -> (tempfile::TempDir, Talk, Vec<Value>) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut talk = Talk::walk(&shipped(plan), &folder.path().join("record"), more);
+    while talk.entries.is_empty() {
+        assert!(talk.read(&mut false), "it opens");
+    }
+    let route = checks(&talk.entries[0]);
+    (folder, talk, route)
+}
+
+/// Answers in order up to the check of that name, which is then being asked.
+fn up_to(talk: &mut Talk, route: &[Value], id: &str) {
+    for check in route {
+        if check["id"] == id {
+            return;
+        }
+        talk.answer(&conforming(check));
+    }
+    panic!("no check {id}");
+}
+
+#[test]
+fn a_wrong_count_is_told_by_its_effect_once_it_was_given() {
+    let (_folder, mut talk, route) = opened("generator-skid.toml", &[]);
+    up_to(&mut talk, &route, "rear-left/hook-links");
+    let before = talk.answer("20 links");
+    assert!(!before.contains("As found"), "{before}");
+    let after = talk.answer("the chain was led twice");
+    assert!(after.contains("As found, the load hangs"), "{after}");
+    assert!(after.contains("slack"), "{after}");
+    assert!(
+        !after.contains("hree"),
+        "the plan's number stays unsaid: {after}"
+    );
+    // Put right: the check itself and those that it touches are asked again.
+    talk.answer("fixed");
+    let again = talk.answer("3");
+    assert!(again.contains("Re-inspect."), "{again}");
+    let after = talk.answer("straight");
+    assert!(after.contains("Again. Three links."), "{after}");
+    assert!(!after.contains("As found"), "{after}");
+}
+
+#[test]
+fn a_walk_resumed_still_knows_what_a_wrong_count_does() {
+    let (folder, mut talk, route) = opened("generator-skid.toml", &["--brief"]);
+    up_to(&mut talk, &route, "rear-left/hook-links");
+    talk.end();
+    let mut talk = Talk::resume(&folder.path().join("record"), &["--brief"]);
+    let asks = talk.answer("23");
+    assert!(asks.ends_with("Links in the hook?"), "{asks}");
+    let after = talk.answer("present");
+    assert!(after.contains("As found, the load hangs"), "{after}");
+}
+
+#[test]
+fn every_shipped_plan_is_walked_to_ready_by_keyboard() {
+    for plan in ["generator-skid.toml", "gravel-net.toml", "roof-beams.toml"] {
+        let (_folder, mut talk, route) = opened(plan, &[]);
+        while talk.listens() {
+            let asks = talk.said.last().expect("a question").clone();
+            if asks.contains("Close the walk?") {
+                break;
+            }
+            let id = talk.asked().expect("a check").to_owned();
+            let check = route
+                .iter()
+                .find(|c| c["id"] == id.as_str())
+                .expect("in the route");
+            // The second strop must come up on the other side.
+            let words = match id.as_str() {
+                "rear-strop/choke-side" => "right side".to_owned(),
+                _ => conforming(check),
+            };
+            talk.types(&words);
+        }
+        talk.types("yes");
+        let (code, last) = talk.end();
+        assert_eq!(code, 0, "{plan}: {last}");
+        assert!(last.contains("Ready for signature."), "{plan}: {last}");
+        assert!(last.ends_with("Walk complete."), "{plan}: {last}");
+    }
+}
+
+#[test]
+fn a_load_too_heavy_for_the_aircraft_is_told_first_and_ends_not_ready() {
+    let text = std::fs::read_to_string(shipped("gravel-net.toml")).expect("a plan");
+    let heavy = text.replacen("allowable = \"1200 kg\"", "allowable = \"700 kg\"", 1);
+    assert_ne!(heavy, text);
+    let folder = tempfile::tempdir().expect("a folder");
+    let plan = folder.path().join("heavy.toml");
+    std::fs::write(&plan, heavy).expect("written");
+    let mut talk = Talk::walk(&plan, &folder.path().join("record"), &["--brief"]);
+    assert!(talk.listens());
+    assert!(talk.said[0].contains("capacity fails"), "{:?}", talk.said);
+    let route = checks(&talk.entries[0]);
+    for check in &route {
+        talk.types(&conforming(check));
+        assert!(talk.listens());
+    }
+    talk.types("yes");
+    let (code, last) = talk.end();
+    assert_eq!(code, 1, "{last}");
+    assert!(last.contains("Not ready. Capacity."), "{last}");
+}
+
+#[test]
+fn who_rigged_the_load_is_refused_before_a_record_is_made() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let record = folder.path().join("record");
+    let mut walk = loadwalk();
+    walk.arg("walk").arg(shipped("gravel-net.toml"));
+    walk.args([
+        "--inspector",
+        "Ilse Brandt",
+        "--rigger",
+        "ilse  brandt",
+        "--keys",
+    ]);
+    let (code, _, err) = ran(&walk.arg("--record").arg(&record).output().expect("it runs"));
+    assert_eq!((code, record.exists()), (2, false), "{err}");
+    assert!(err.contains("have another person inspect it"), "{err}");
+}
