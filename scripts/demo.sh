@@ -17,11 +17,12 @@ echo "== figures"
 "$loadwalk" figures "$plan" --svg "$out/figures.svg" >"$out/figures.txt"
 tail -n 20 "$out/figures.txt"
 
-echo "== a walk by spoken fixtures as far as they go: a missing pin, put right; a cough; a stand-by"
+echo "== a whole walk by spoken fixtures: a missing pin put right, a wrong count left open, an answer lost"
+echo "   in rotor noise, a correction, a stand-by, a cough and a passing remark"
 status=0
 "$loadwalk" walk "$plan" --inspector "Ilse Brandt" --rigger "Oskar Venn" \
     --answers "$list" --fast --prompts "$out/prompts" --record "$out/record" || status=$?
-# 1 is right here: the fixtures end before the walk does, so it stays open.
+# 1 is right here: the wrong count stays open, so the load is not ready.
 [ "$status" = 1 ] || { echo "demo: the walk ended with exit code $status, not 1" >&2; exit 1; }
 
 echo "== the record"

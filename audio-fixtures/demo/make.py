@@ -30,18 +30,18 @@ STORY = {
     "left/fuel-cap": ["@demo/present-in-rotor-noise.flac", "present"],
     "rear/battery-straps": ["three", "two"],
     "rear/cable-drum-strap": ["two point one"],
-    "rear-left/hook-links": ["five"],
+    "rear-left/hook-links": ["three links"],
     "rear-right/leg-rope": ["stand by", "good"],
-    "rear-right/hook-links": ["three links"],
+    "rear-right/hook-links": ["five"],
     "right/exhaust-cover": ["@no-answer/cough.flac", "@no-answer/mind-the-rope-tilda.flac", "present"],
 }
 # Said after the answer to that check, whatever comes next.
 AFTER = {"rear/battery-straps": "correction"}
 NOTES = {
     "front-left/shackle-pin": "the pin was lying in the grass",
-    "rear-left/hook-links": "the chain sits at the fifth link",
+    "rear-right/hook-links": "the chain sits at the fifth link",
 }
-FIXING = {"front-left/shackle-pin": "fixed", "rear-left/hook-links": "leave it open"}
+FIXING = {"front-left/shackle-pin": "fixed", "rear-right/hook-links": "leave it open"}
 
 
 class Sounds:
@@ -93,6 +93,13 @@ def in_order(check):
     raise SystemExit(f"no answer in the story for {check['id']}")
 
 
+def heard_right(question, words):
+    """Whether "did you say three links?" names what was said."""
+    asked = re.sub(r"[^a-z0-9 ]+", " ", question.split("did you say", 1)[1]).split()
+    said = re.sub(r"[^a-z0-9 ]+", " ", words.lower()).split()
+    return set(said) <= set(asked)
+
+
 NUMBERS = "zero one two three four five six seven eight nine ten".split()
 
 
@@ -103,6 +110,7 @@ def robot(program, plan, sounds, record):
     said, checks, told, takes, story = [], {}, {}, {}, {k: list(v) for k, v in STORY.items()}
     check = deficient = after = wanted = prompt = None
     unheard = []
+    last = None
     for line in walk.stdout:
         event = json.loads(line)
         if event.get("file") in unheard:
@@ -121,7 +129,9 @@ def robot(program, plan, sounds, record):
         elif event.get("listening") and not unheard:
             low = prompt.lower()
             if "did you say" in low:
-                words = "yes"
+                words = "yes" if heard_right(low, last) else "no"
+            elif after:
+                words, after = after, None
             elif low.startswith("note"):
                 words = NOTES[deficient]
             elif "leave it open" in low:
@@ -130,12 +140,11 @@ def robot(program, plan, sounds, record):
                 words = "yes"
             elif "carry on" in low:
                 words = "carry on"
-            elif after:
-                words, after = after, None
             elif story.get(check):
                 words = told[check] = story[check].pop(0)
             else:
                 words = told.get(check) or in_order(checks[check])
+            last = last if words in ("yes", "no") else words
             spoken = [words]
             # Nobody may hear these, so the words after them are said without being asked again.
             while spoken[-1].startswith("@"):

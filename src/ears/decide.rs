@@ -1,4 +1,9 @@
 //! From evidence to a decision: take, confirm or refuse. Pure.
+//!
+//! The probability is a logistic function of the evidence, one for words and one for numbers, fitted with
+//! non-negative weights on the train and dev speakers of the hearing set (quiet and 20 to 0 dB of pad
+//! noise, answers, other people's speech and sounds). On the test speakers, answers given 0.9 to 0.95 were
+//! right in 95 of 100 cases and those given more in 99 or more.
 
 use crate::grammar::Meaning;
 
@@ -8,8 +13,10 @@ pub struct Evidence {
     /// Log-probability of the best meaning among everything that could be said, in nats: how well the
     /// utterance fits the grammar at all.
     pub fit: f32,
-    /// Nats to the next meaning; a lower bound, at most [`crate::ears::GAP_MAX`].
+    /// Nats to the next meaning, lengths weighed in; a lower bound, at most [`crate::ears::GAP_MAX`].
     pub gap: f32,
+    /// Log-likelihood of the utterance's length for the best phrase, in nats, 0 where it is as expected.
+    pub pace: f32,
     /// Log-probability of the likeliest first word piece of all, in nats.
     pub first: f32,
     /// Whether the grammar allows that piece.
@@ -22,16 +29,14 @@ pub struct Evidence {
     pub snr_db: f32,
     /// Length of the speech in seconds.
     pub seconds: f32,
-    /// Letters and digits as spoken of the best phrase.
-    pub letters: f32,
-    /// Word pieces of the best phrase.
-    pub pieces: f32,
+    /// Speech sounds in the best phrase.
+    pub sounds: f32,
 }
 
-/// Least probability at which an answer is taken as it is.
-const TAKE_FROM: f32 = 0.97;
 /// Least probability at which the inspector is asked whether that was said.
-const ASK_FROM: f32 = 0.15;
+const ASK_FROM: f32 = 0.25;
+/// Gap in nats from which a teen or a ten is taken although the two sound alike.
+const TEENS_GAP: f32 = 5.5;
 
 /// What to do with an utterance.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -61,15 +66,12 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
             confidence: 0.0,
         };
     };
-    let confidence = probability(evidence);
-    let thin_number = is_thin_number(meaning, evidence);
+    let confidence = weights(&meaning.rule).probability(evidence);
     let verdict = if evidence.activity < 0.5 {
         Verdict::Refuse("no clear speech")
-    } else if evidence.fit < -12.0 {
-        Verdict::Refuse("not one of the answers")
     } else if confidence < ASK_FROM {
         Verdict::Refuse("not heard clearly")
-    } else if confidence < TAKE_FROM || thin_number {
+    } else if confidence < take_from(meaning) || is_thin_number(meaning, evidence) {
         Verdict::Confirm
     } else {
         Verdict::Take
@@ -80,6 +82,20 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
     }
 }
 
+/// Least probability at which an answer is taken as it is. What can make a check conforming needs more
+/// than what stops it or only steers the walk.
+fn take_from(meaning: &Meaning) -> f32 {
+    match (meaning.rule.as_str(), meaning.value.as_str()) {
+        ("presence", "missing") | ("condition", "deficient") | ("fixing", "leave") => 0.90,
+        ("control", "not-applicable" | "end-walk") => 0.95,
+        ("control", _) => 0.90,
+        ("count" | "reading", _) => 0.94,
+        // Signs are many and short; a name said twice comes out nearly as well as once.
+        ("tag", _) => 0.985,
+        _ => 0.95,
+    }
+}
+
 /// Teens and tens swap with a wide gap in noise (thirteen, thirty): said as one word, the sound alone
 /// does not decide between them.
 fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
@@ -87,12 +103,70 @@ fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
         return false;
     };
     let alike = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
-    alike && evidence.gap < 5.5
+    alike && evidence.gap < TEENS_GAP
 }
 
-/// Logistic of the evidence.
-fn probability(e: &Evidence) -> f32 {
-    let outside = if e.first_allowed { 0.0 } else { 1.5 };
-    let z = -1.2 + 1.35 * e.gap + 0.5 * e.fit.max(-12.0) - outside;
-    1.0 / (1.0 + (-z).exp())
+/// Weights of one family of rules; all but the constant push towards "right".
+struct Weights {
+    constant: f32,
+    /// For each nat of the gap up to [`KNEE`], and above it.
+    gap: [f32; 2],
+    /// For each nat of fit under -2.
+    fit: f32,
+    pace: f32,
+    /// Taken off where the likeliest first piece is not in the grammar.
+    outside: f32,
+    no_speech: f32,
+    /// For ten speech sounds and more.
+    sounds: f32,
+    /// Taken off at 0 dB, falling to nothing at 6 dB.
+    loud: f32,
+}
+
+/// Gap in nats from which more of it says less.
+const KNEE: f32 = 2.0;
+
+const WORDS: Weights = Weights {
+    constant: 2.4,
+    gap: [0.05, 0.16],
+    fit: 0.63,
+    pace: 0.07,
+    outside: 1.04,
+    no_speech: 0.0,
+    sounds: 3.69,
+    loud: 0.0,
+};
+
+const NUMBERS: Weights = Weights {
+    constant: 1.47,
+    gap: [0.61, 0.24],
+    fit: 0.56,
+    pace: 0.0,
+    outside: 0.0,
+    no_speech: 1.82,
+    sounds: 2.43,
+    loud: 2.45,
+};
+
+fn weights(rule: &str) -> &'static Weights {
+    match rule {
+        "count" | "reading" | "tag" => &NUMBERS,
+        _ => &WORDS,
+    }
+}
+
+impl Weights {
+    fn probability(&self, e: &Evidence) -> f32 {
+        let outside = if e.first_allowed { 0.0 } else { self.outside };
+        let z = self.constant
+            + self.gap[0] * e.gap.min(KNEE)
+            + self.gap[1] * (e.gap - KNEE).max(0.0)
+            + self.fit * (e.fit.clamp(-12.0, -2.0) + 2.0)
+            + self.pace * e.pace.max(-6.0)
+            + self.sounds * (e.sounds / 10.0).min(1.0)
+            + self.loud * ((e.snr_db - 6.0) / 6.0).min(0.0)
+            - self.no_speech * e.no_speech
+            - outside;
+        1.0 / (1.0 + (-z).exp())
+    }
 }

@@ -11,21 +11,25 @@ pub struct Endpointing {
     pub begin_chunks: usize,
     /// Quiet chunks in a row that end it.
     pub end_chunks: usize,
-    /// Chunks kept from before the beginning.
+    /// Chunks kept from before the beginning: a first word said softly begins before it is noticed.
     pub lead_chunks: usize,
+    /// Quiet chunks kept after the end.
+    pub tail_chunks: usize,
     /// An utterance is cut at this length.
     pub max_chunks: usize,
 }
 
 impl Default for Endpointing {
-    /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 256 ms of lead, cut at 15 s.
+    /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 256 ms
+    /// of tail, cut at 15 s.
     fn default() -> Self {
         Self {
             on: 0.5,
             off: 0.35,
             begin_chunks: 2,
             end_chunks: 16,
-            lead_chunks: 8,
+            lead_chunks: 16,
+            tail_chunks: 8,
             max_chunks: 470,
         }
     }
@@ -124,7 +128,9 @@ impl Endpointer {
 
     fn close(&mut self, from: usize) -> Edge {
         self.began = None;
-        self.free_from = self.at;
-        Edge::Ended { from, to: self.at }
+        let surplus = self.quiet.saturating_sub(self.settings.tail_chunks);
+        let to = self.at - surplus;
+        self.free_from = to;
+        Edge::Ended { from, to }
     }
 }

@@ -1,14 +1,16 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{Evidence, Judgement, judge};
-use crate::ears::{EarsError, Spelled, Utterance, Whisper, search};
-use crate::grammar::{Decided, GrammarSet, Graph, Meaning, VocabTrie};
+use crate::ears::{Candidate, EarsError, Found, Spelled, Token, Utterance, Whisper, pace, search};
+use crate::grammar::{self, Decided, GrammarSet, Graph, Meaning, VocabTrie};
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
 
 /// Graphs kept ready; beyond it the store starts anew.
 const GRAPHS_MAX: usize = 256;
+/// Taken off a word or figure written twice, in nats: the recogniser's habit, seldom the inspector's.
+const DOUBLED: f32 = -1.0;
 /// Other meanings reported beside the best.
 const OTHERS_MAX: usize = 3;
 
@@ -49,12 +51,32 @@ pub struct Recognition {
     pub ms: Spent,
 }
 
+/// What the ears need for one [`Active`].
+struct Ready {
+    graph: Graph,
+    decided: Decided,
+    /// Put before the decoder's prompt; see [`context`].
+    context: Vec<Token>,
+}
+
+/// A candidate with its length weighed in.
+struct Ranked {
+    meaning: Meaning,
+    words: String,
+    /// What the model alone makes of it, in nats.
+    log_prob: f32,
+    /// See [`pace::log_likelihood`].
+    pace: f32,
+    /// What it is ranked by.
+    score: f32,
+}
+
 /// A recogniser with its grammars.
 pub struct Ears {
     whisper: Whisper,
     vocabulary: VocabTrie,
     grammars: GrammarSet,
-    graphs: HashMap<Active, (Graph, Decided)>,
+    ready: HashMap<Active, Ready>,
 }
 
 impl Ears {
@@ -72,7 +94,7 @@ impl Ears {
             whisper,
             vocabulary,
             grammars,
-            graphs: HashMap::new(),
+            ready: HashMap::new(),
         })
     }
 
@@ -81,16 +103,25 @@ impl Ears {
     /// # Errors
     /// [`EarsError::Grammar`] where a rule is unknown or the rules are too large together.
     pub fn prepare(&mut self, active: &Active) -> Result<(), EarsError> {
-        if self.graphs.contains_key(active) {
+        if self.ready.contains_key(active) {
             return Ok(());
         }
-        if self.graphs.len() >= GRAPHS_MAX {
-            self.graphs.clear();
+        if self.ready.len() >= GRAPHS_MAX {
+            self.ready.clear();
         }
         let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
         let graph = self.grammars.graph(&rules, &active.states)?;
         let decided = Decided::of(graph.written()?);
-        self.graphs.insert(active.clone(), (graph, decided));
+        let context = match context(&active.states) {
+            Some(text) => self.whisper.tokens(&text)?,
+            None => Vec::new(),
+        };
+        let ready = Ready {
+            graph,
+            decided,
+            context,
+        };
+        self.ready.insert(active.clone(), ready);
         Ok(())
     }
 
@@ -100,7 +131,7 @@ impl Ears {
     /// As [`Ears::prepare`].
     pub fn read(&mut self, words: &str, active: &Active) -> Result<Option<Meaning>, EarsError> {
         self.prepare(active)?;
-        let mut meanings = self.graphs[active].0.match_words(words);
+        let mut meanings = self.ready[active].graph.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
             [one] => Some(one.clone()),
@@ -120,40 +151,27 @@ impl Ears {
     ) -> Result<Recognition, EarsError> {
         self.prepare(active)?;
         let begun = Instant::now();
-        self.whisper.listen(&utterance.samples)?;
+        let ready = &self.ready[active];
+        self.whisper.listen(&utterance.samples, &ready.context)?;
         let encoded = begun.elapsed();
-        let (graph, decided) = &self.graphs[active];
-        let mut spelled = Spelled::new(graph.written()?, decided, &self.vocabulary);
+        let mut spelled = Spelled::new(ready.graph.written()?, &ready.decided, &self.vocabulary);
         let found = search(&mut spelled, &mut self.whisper)?;
         let total = begun.elapsed();
         let ms = |d: std::time::Duration| d.as_secs_f64() * 1e3;
-        let best = found.candidates.first();
-        let words = best.map_or_else(String::new, |b| {
-            self.whisper.text(&b.path).trim().to_owned()
-        });
-        let evidence = Evidence {
-            fit: best.map_or(-99.0, |b| b.log_prob),
-            gap: found.gap().max(0.0),
-            first: found.first.0,
-            first_allowed: found.first.1,
-            no_speech: self.whisper.no_speech(),
-            activity: utterance.activity,
-            snr_db: utterance.level.snr_db.unwrap_or(30.0),
-            seconds: utterance.speech_seconds,
-            letters: words.chars().filter(|c| c.is_alphanumeric()).count() as f32,
-            pieces: best.map_or(0.0, |b| b.path.len() as f32),
+        let ranked = self.ranked(&found.candidates, utterance.speech_seconds);
+        let evidence = evidence(&ranked, &found, self.whisper.no_speech(), utterance);
+        let mut ranked = ranked.into_iter();
+        let (meaning, words) = match ranked.next() {
+            Some(best) => (Some(best.meaning), best.words.trim().to_owned()),
+            None => (None, String::new()),
         };
-        let meaning = best.map(|b| b.meaning.clone());
         Ok(Recognition {
             judgement: judge(&evidence, meaning.as_ref()),
             meaning,
             words,
-            others: found
-                .candidates
-                .iter()
-                .skip(1)
+            others: ranked
                 .take(OTHERS_MAX)
-                .map(|c| (c.meaning.clone(), c.log_prob))
+                .map(|r| (r.meaning, r.score))
                 .collect(),
             evidence,
             ms: Spent {
@@ -162,6 +180,27 @@ impl Ears {
                 total: ms(total),
             },
         })
+    }
+
+    /// Candidates with the length of the utterance weighed in, best first.
+    fn ranked(&self, candidates: &[Candidate<Meaning>], seconds: f32) -> Vec<Ranked> {
+        let mut ranked: Vec<Ranked> = candidates
+            .iter()
+            .map(|candidate| {
+                let words = self.whisper.text(&candidate.path);
+                let pace = pace::log_likelihood(&words, seconds);
+                let doubled = if is_doubled(&words) { DOUBLED } else { 0.0 };
+                Ranked {
+                    meaning: candidate.meaning.clone(),
+                    log_prob: candidate.log_prob,
+                    pace,
+                    score: candidate.log_prob + pace + doubled,
+                    words,
+                }
+            })
+            .collect();
+        ranked.sort_by(|a, b| b.score.total_cmp(&a.score));
+        ranked
     }
 
     /// Writes down free speech as the model guesses it. Never an answer.
@@ -192,5 +231,101 @@ impl Recognition {
                 reason: "nothing like an answer".to_owned(),
             },
         }
+    }
+}
+
+/// A check's own states are words that the recogniser does not expect ("plugged", "latched and pinned").
+/// Told of them as if they had just been said, it writes them far more readily: of 110 spoken states 110
+/// were then found instead of 103, at 8 dB of pad noise 99 instead of 74. The other rules gain nothing by
+/// it and take more of what is no answer.
+fn context(states: &[(String, Vec<String>)]) -> Option<String> {
+    let mut text = String::new();
+    for form in states.iter().flat_map(|(_, forms)| forms) {
+        let mut letters = form.chars();
+        if let Some(first) = letters.next() {
+            text.extend([' '].into_iter().chain(first.to_uppercase()));
+            text.push_str(letters.as_str());
+            text.push('.');
+        }
+        if text.len() > CONTEXT_BYTES {
+            break;
+        }
+    }
+    (!text.is_empty()).then_some(text)
+}
+
+/// Longest context; about as many tokens as a quarter of the bytes.
+const CONTEXT_BYTES: usize = 400;
+
+/// Whether the written form is one word or figure twice or more (" 2 2", " nine nine", " 55").
+fn is_doubled(words: &str) -> bool {
+    let mut parts = words
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|part| !part.is_empty())
+        .map(str::to_lowercase);
+    let Some(first) = parts.next() else {
+        return false;
+    };
+    let rest: Vec<String> = parts.collect();
+    if rest.is_empty() {
+        let signs = first.as_bytes();
+        return signs.len() > 1
+            && signs[0].is_ascii_digit()
+            && signs.iter().all(|b| *b == signs[0]);
+    }
+    rest.iter().all(|part| *part == first)
+}
+
+fn evidence(
+    ranked: &[Ranked],
+    found: &Found<Meaning>,
+    no_speech: f32,
+    utterance: &Utterance,
+) -> Evidence {
+    let best = ranked.first();
+    let gap = best.map_or(0.0, |best| {
+        let next = ranked.get(1).map_or(f32::NEG_INFINITY, |r| r.score);
+        (best.score - next.max(found.open)).clamp(0.0, search::GAP_MAX)
+    });
+    let sounds = best.map_or_else(Vec::new, |best| grammar::sounds_in(&best.words));
+    Evidence {
+        fit: best.map_or(-99.0, |b| b.log_prob),
+        gap,
+        pace: best.map_or(0.0, |b| b.pace),
+        first: found.first.0,
+        first_allowed: found.first.1,
+        no_speech,
+        activity: utterance.activity,
+        snr_db: utterance.level.snr_db.unwrap_or(30.0),
+        seconds: utterance.speech_seconds,
+        sounds: sounds.iter().sum::<usize>() as f32 / sounds.len().max(1) as f32,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{context, is_doubled};
+
+    #[test]
+    fn words_written_twice_are_known() {
+        for doubled in [" 2 2", " nine nine", " Nine, nine.", " 55", " 1 1 1"] {
+            assert!(is_doubled(doubled), "{doubled}");
+        }
+        for single in [" 2", " nine", " 56", " nine two nine", "", " good"] {
+            assert!(!is_doubled(single), "{single}");
+        }
+    }
+
+    #[test]
+    fn the_context_is_the_states_as_sentences() {
+        let states = [
+            ("a".to_owned(), vec!["latched and pinned".to_owned()]),
+            ("b".to_owned(), vec!["open".to_owned()]),
+        ];
+        assert_eq!(
+            context(&states).as_deref(),
+            Some(" Latched and pinned. Open.")
+        );
+        assert_eq!(context(&[]), None);
     }
 }

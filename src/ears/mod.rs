@@ -12,6 +12,7 @@ mod lattice;
 pub mod level;
 #[cfg(feature = "whisper")]
 mod mel;
+pub mod pace;
 mod search;
 #[cfg(feature = "whisper")]
 mod whisper;

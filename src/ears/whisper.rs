@@ -40,6 +40,8 @@ pub struct Whisper {
     threads: usize,
     /// Prompt tokens before every path.
     prompt: Vec<Token>,
+    /// Tokens before the prompt: the context and its mark.
+    lead: usize,
     /// Tokens in the key-value cache behind the prompt.
     cached: Vec<Token>,
     /// Whether `log_probs` belongs to `cached`.
@@ -75,11 +77,20 @@ impl Whisper {
             window: 0,
             threads: threads.max(1),
             prompt,
+            lead: 0,
             cached: Vec::new(),
             fresh: false,
             log_probs: Vec::new(),
             no_speech: 0.0,
         })
+    }
+
+    /// The tokens of a text.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] for more than 200 tokens.
+    pub fn tokens(&self, text: &str) -> Result<Vec<Token>, EarsError> {
+        self.context.tokenize(text, 200).map_err(engine)
     }
 
     /// The vocabulary's text tokens with their bytes.
@@ -88,11 +99,12 @@ impl Whisper {
             .filter_map(|id| Some((id, self.context.token_to_bytes(id).ok()?)))
     }
 
-    /// Encodes an utterance and decodes the prompt.
+    /// Encodes an utterance and decodes the prompt, after a context of what might have been said just
+    /// before; an empty one is left out.
     ///
     /// # Errors
     /// [`EarsError::TooShort`] under 25 ms, [`EarsError::Engine`] when whisper.cpp fails.
-    pub fn listen(&mut self, samples: &[f32]) -> Result<(), EarsError> {
+    pub fn listen(&mut self, samples: &[f32], context: &[Token]) -> Result<(), EarsError> {
         if samples.len() < SAMPLES_MIN {
             return Err(EarsError::TooShort);
         }
@@ -103,9 +115,18 @@ impl Whisper {
         self.state.encode(0, self.threads).map_err(engine)?;
         self.cached.clear();
         self.fresh = false;
+        self.lead = 0;
+        if !context.is_empty() {
+            let mut tokens = vec![self.context.token_prev()];
+            tokens.extend_from_slice(context);
+            self.state
+                .decode(&tokens, 0, self.threads)
+                .map_err(engine)?;
+            self.lead = tokens.len();
+        }
         for (n, token) in self.prompt.clone().into_iter().enumerate() {
             self.state
-                .decode(&[token], n, self.threads)
+                .decode(&[token], self.lead + n, self.threads)
                 .map_err(engine)?;
             if n == 0 {
                 self.read_log_probs()?;
@@ -207,12 +228,12 @@ impl Scorer for Whisper {
             .zip(path)
             .take_while(|(a, b)| a == b)
             .count();
-        let offset = self.prompt.len();
+        let offset = self.lead + self.prompt.len();
         let Some((&last, before)) = path.split_last() else {
             // Back at the root: its last prompt token is decoded again.
-            let at = offset - 1;
+            let last = self.prompt.len() - 1;
             self.state
-                .decode(&self.prompt[at..], at, self.threads)
+                .decode(&self.prompt[last..], offset - 1, self.threads)
                 .map_err(engine)?;
             self.cached.clear();
             self.read_log_probs()?;

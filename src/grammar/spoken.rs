@@ -23,23 +23,26 @@ pub(crate) enum Kind {
     Other,
 }
 
+/// Ten to nineteen.
+pub(super) const TEENS: [&str; 10] = [
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+];
+/// Twenty to ninety by tens.
+pub(super) const TENS: [&str; 8] = [
+    "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
+];
+
 /// Numbers, with the pronunciations of ICAO Annex 10 volume II, 5.2.1.4.3 (tree, fower, fife, niner).
 pub(crate) fn kind(word: &str) -> Kind {
-    const TEENS: [&str; 10] = [
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-    ];
-    const TENS: [&str; 8] = [
-        "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
-    ];
     let place = |list: &[&str]| list.iter().position(|w| *w == word).map(|at| at as u8);
     match word {
         "zero" | "oh" | "nought" => Kind::Digit(0),
@@ -102,6 +105,11 @@ const ALPHABET: [(&str, u8); 29] = [
     ("yankee", b'Y'),
     ("zulu", b'Z'),
 ];
+
+/// The word of the spelling alphabet for a capital letter.
+pub(super) fn letter_word(letter: u8) -> Option<&'static str> {
+    ALPHABET.iter().find(|(_, l)| *l == letter).map(|(w, _)| *w)
+}
 
 /// Other ways in which a recogniser writes a word; the word itself is always among the forms.
 pub(crate) fn spellings(word: &str) -> &'static [&'static str] {

@@ -2,5 +2,5 @@
 
 mod kill;
 mod plans;
-mod talk;
+pub mod talk;
 mod walks;

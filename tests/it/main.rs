@@ -8,4 +8,5 @@ mod grammar;
 mod model;
 mod plan;
 mod record;
+mod spoken;
 mod walk;

@@ -1,0 +1,108 @@
+//! Real sound through the real model: needs the fetched models, as `make test` has them.
+
+use crate::command::talk::{loadwalk, ran};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+fn fixtures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("audio-fixtures")
+}
+
+fn json_lines(text: &str) -> Vec<Value> {
+    let lines = text.lines().map(serde_json::from_str::<Value>);
+    lines.collect::<Result<_, _>>().expect("JSON lines")
+}
+
+/// What `hear --json` says of each file, in order.
+fn hear(rule: &str, files: &[PathBuf]) -> Vec<Value> {
+    let mut command = loadwalk();
+    command.args(["hear", "--json", "--threads", "1", "--rule", rule]);
+    let (code, out, err) = ran(&command.args(files).output().expect("it starts"));
+    assert_eq!(code, 0, "run `make test`, which fetches the models: {err}");
+    json_lines(&out)
+}
+
+/// Three synthetic voices say every kind of answer: nothing wrong is taken, and most is taken at once.
+#[test]
+fn spoken_answers_are_taken_and_none_of_them_wrong() {
+    let list = std::fs::read_to_string(fixtures().join("fixtures.jsonl")).expect("the list");
+    let mut rules: BTreeMap<String, Vec<Value>> = BTreeMap::new();
+    for line in json_lines(&list) {
+        let rule = line["rule"].as_str().expect("a rule").to_owned();
+        if !line["expected"].is_null() {
+            rules.entry(rule).or_default().push(line);
+        }
+    }
+    let (mut taken, mut all) = (0, 0);
+    for (rule, lines) in &rules {
+        let path = |l: &Value| fixtures().join(l["path"].as_str().expect("a path"));
+        let files: Vec<PathBuf> = lines.iter().map(path).collect();
+        for (line, heard) in lines.iter().zip(hear(rule, &files)) {
+            all += 1;
+            if heard["decision"] == "take" {
+                let answer = match &heard["answer"] {
+                    Value::String(text) => text.clone(),
+                    other => other.to_string(),
+                };
+                assert_eq!(line["expected"], answer.as_str(), "{line} became {heard}");
+                taken += 1;
+            }
+        }
+    }
+    assert!(taken * 100 >= all * 70, "{taken} of {all} taken");
+}
+
+/// Coughs, breath, wind and other people's remarks are no answer to anything.
+#[test]
+fn what_is_no_answer_is_not_taken() {
+    let folder = std::fs::read_dir(fixtures().join("no-answer")).expect("the folder");
+    let files: Vec<PathBuf> = folder.map(|f| f.expect("a file").path()).collect();
+    for rule in ["presence", "count", "condition", "control", "yes-no"] {
+        for heard in hear(rule, &files) {
+            assert_ne!(heard["decision"], "take", "{rule}: {heard}");
+        }
+    }
+}
+
+/// The walk of `make demo` finds the faults that its inspector saw, and nothing else.
+#[test]
+fn the_demonstration_walk_finds_what_was_planted() {
+    let scratch = tempfile::tempdir().expect("a folder");
+    let record = scratch.path().join("record");
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut walk = loadwalk();
+    walk.arg("walk").arg(root.join("plans/generator-skid.toml"));
+    walk.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
+    walk.arg("--answers")
+        .arg(fixtures().join("demo/answers.txt"));
+    walk.args(["--fast", "--record"]).arg(&record);
+    let (code, out, err) = ran(&walk.output().expect("it starts"));
+    assert_eq!(code, 1, "not ready is exit code 1: {err}");
+    assert!(out.contains("Walk complete."), "{out}");
+
+    let mut show = loadwalk();
+    show.args(["show", "--json"]).arg(&record);
+    let (_, shown, _) = ran(&show.output().expect("it starts"));
+    let shown: Value = serde_json::from_str(&shown).expect("JSON");
+    assert_eq!(shown["state"], "not-ready");
+    assert_eq!(shown["open"].as_array().map(Vec::len), Some(0));
+    let found: Vec<(&str, bool, bool)> = shown["deficiencies"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|d| {
+            let check = d["check"].as_str().expect("a check");
+            (check, !d["put_right"].is_null(), d["stands"] == true)
+        })
+        .collect();
+    // The second was a slip of the tongue, corrected at once; the record keeps it.
+    assert_eq!(
+        found,
+        [
+            ("front-left/shackle-pin", true, false),
+            ("rear/battery-straps", false, false),
+            ("rear-right/hook-links", false, true),
+        ]
+    );
+}
