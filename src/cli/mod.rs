@@ -3,6 +3,7 @@
 //! `--json` prints JSON (JSON Lines for streams) on stdout and nothing else there; messages go to
 //! stderr. Exit codes are those of [`exit::Exit`].
 
+mod amend;
 mod args;
 mod devices;
 pub mod drive;
@@ -56,6 +57,7 @@ enum Command {
     Key(seal::KeyCommand),
     Seal(seal::SealCommand),
     Report(report::ReportCommand),
+    Amend(amend::AmendCommand),
 }
 
 /// Runs the program on the process's arguments.
@@ -92,5 +94,6 @@ fn run(cli: Cli) -> Outcome {
         Command::Key(command) => seal::key(&command),
         Command::Seal(command) => seal::run(&command),
         Command::Report(command) => report::run(&command),
+        Command::Amend(command) => amend::run(&command),
     }
 }

@@ -38,7 +38,8 @@ pub struct SealCommand {
     key: PathBuf,
 }
 
-fn passphrase() -> Option<String> {
+/// The passphrase of a key file, where one is set.
+pub(super) fn passphrase() -> Option<String> {
     std::env::var(PASSPHRASE).ok().filter(|p| !p.is_empty())
 }
 

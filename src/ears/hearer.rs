@@ -45,6 +45,8 @@ pub struct Recognition {
     pub words: String,
     /// Meanings that it could have been instead, with their log-probabilities.
     pub others: Vec<(Meaning, f32)>,
+    /// Log-probability of the best meaning; `None` where there is none.
+    pub best: Option<f32>,
     /// The measurements that decided.
     pub evidence: Evidence,
     /// Where the time went.
@@ -166,6 +168,7 @@ impl Ears {
             None => (None, String::new()),
         };
         Ok(Recognition {
+            best: best.map(|b| b.log_prob),
             judgement: judge(&evidence, meaning.as_ref()),
             meaning,
             words,
@@ -213,6 +216,25 @@ impl Ears {
 }
 
 impl Recognition {
+    /// What else it could have been, in the walk's words.
+    pub fn others(&self) -> Vec<crate::walk::Other> {
+        let Some(best) = self.best else {
+            return Vec::new();
+        };
+        let others = self.others.iter().map(|(meaning, log_prob)| {
+            let behind = f64::from(best - log_prob);
+            (meaning, behind)
+        });
+        others
+            // The journal takes numbers only.
+            .filter(|(_, behind)| behind.is_finite())
+            .map(|(meaning, behind)| crate::walk::Other {
+                meaning: meaning.clone(),
+                behind: behind.max(0.0),
+            })
+            .collect()
+    }
+
     /// The decision in the walk's words: a meaning only where it was taken or is to be confirmed.
     pub fn decision(&self) -> crate::walk::Decision {
         use crate::ears::decide::Verdict;

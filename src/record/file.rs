@@ -131,6 +131,22 @@ pub(super) fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
     written
 }
 
+/// Writes a file that must not exist so that under its name there is all of it or nothing, whatever
+/// breaks off the writing; durable on return. The caller sees to it that nobody else writes it.
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if path.exists() {
+        return Err(io::ErrorKind::AlreadyExists.into());
+    }
+    let folder = path.parent().unwrap_or(Path::new("."));
+    // Beside the folder, so that the remains of a crash are not taken for one of its files.
+    let part = folder.with_extension("part");
+    let _ = fs::remove_file(&part);
+    write_new(&part, bytes)?;
+    fs::rename(&part, path)
+        .and_then(|()| sync_folder(folder))
+        .inspect_err(|_| drop(fs::remove_file(&part)))
+}
+
 /// Makes the names in a folder durable. Windows has no such call and does without.
 pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
     if cfg!(windows) {

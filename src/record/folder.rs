@@ -17,6 +17,7 @@ pub const PLAN: &str = "plan.toml";
 pub(super) const JOURNAL: &str = "journal.jsonl";
 pub(super) const CLIPS: &str = "clips";
 pub(super) const SEALS: &str = "seals";
+pub(super) const AMENDMENTS: &str = "amendments";
 /// How the names of files with torn lines start.
 pub(super) const LEFTOVER: &str = "journal.torn-";
 const LOCK: &str = "journal.lock";

@@ -11,8 +11,10 @@
 //! - The remains of a line that a crash broke off are kept in a file of their own and reported.
 //! - One process at a time writes to a record.
 
+mod amend;
 mod clip;
 mod clock;
+mod dsse;
 mod envelope;
 mod error;
 mod file;
@@ -30,6 +32,10 @@ mod testing;
 mod verify;
 mod view;
 
+pub use amend::{
+    AMENDMENT_TYPE, AmendError, Amendment, AmendmentCheck, Change, MAX_AMENDMENT_CHARS,
+    MAX_AMENDMENTS, amend,
+};
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
@@ -40,9 +46,9 @@ pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
-pub use show::{clock_time, duration, show, show_json, state_words, text};
+pub use show::{amendment, clock_time, duration, show, show_json, state_words, text};
 pub use verify::{Verification, read, verify};
 pub use view::{
-    AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
-    OpenView, State, Status, VIEW_FORMAT, View, view,
+    AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView,
+    Moment, NoteView, OpenView, State, Status, VIEW_FORMAT, View, view,
 };

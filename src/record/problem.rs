@@ -31,6 +31,8 @@ pub enum Place {
     Plan,
     /// A seal, by its file name.
     Seal(String),
+    /// An amendment, by its file name.
+    Amendment(String),
 }
 
 /// What happened to a part of a record.
@@ -66,6 +68,7 @@ impl fmt::Display for Place {
             Self::Clip { file, entry: None } => write!(f, "clip `{file}`"),
             Self::Plan => f.write_str("plan.toml"),
             Self::Seal(file) => write!(f, "seal `{file}`"),
+            Self::Amendment(file) => write!(f, "amendment `{file}`"),
         }
     }
 }

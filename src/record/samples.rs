@@ -123,6 +123,7 @@ pub(crate) fn hearing(rule: &str, value: &str, words: &str) -> Hearing {
         clip: String::new(),
         clip_sha256: String::new(),
         snr_db: Some(18.5),
+        others: Vec::new(),
     }
 }
 

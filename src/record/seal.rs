@@ -1,15 +1,16 @@
 //! Seals: who signed a complete record, with what key, over which bytes.
 //!
-//! A seal is a DSSE envelope (Dead Simple Signing Envelope, version 1.0.0: JSON with `payload`,
-//! `payloadType` and `signatures`) in `seals/`. Its payload, a [`Statement`], lists the hash of every
-//! line of the journal and of every clip, so that a verification can name exactly what differs.
-//! The signature is Ed25519 over DSSE's pre-authentication bytes of type and payload.
+//! A seal is a DSSE envelope in `seals/`. Its payload, a [`Statement`], lists the hash of every line of
+//! the journal, of every clip and of every amendment so far, so that a verification can name exactly
+//! what differs.
 //!
 //! A record whose walk ended "not ready" can be sealed too: it is evidence of what was found, and
 //! the seal says so. What is open cannot.
 
+use super::amend::{Effect, effects};
 use super::clip::hash_file;
 use super::clock::{Clock, wall_text};
+use super::dsse::{self, Signed};
 use super::error::RecordError;
 use super::file::{sync_folder, write_new};
 use super::folder::{CLIPS, SEALS, lock};
@@ -18,9 +19,6 @@ use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::verify::{files_in, read, verify};
 use crate::walk::{Entry, Ledger};
-use base64::Engine as _;
-use base64::engine::general_purpose::STANDARD as BASE64;
-use ed25519_dalek::Signature;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -62,7 +60,7 @@ pub struct Statement {
     pub role: Role,
     /// When, by the signer's clock (RFC 9557).
     pub sealed: String,
-    /// Whether the walk ended ready for signature.
+    /// Whether the walk ended ready for signature and no amendment says otherwise.
     pub ready: bool,
     /// The load.
     pub load: String,
@@ -72,22 +70,11 @@ pub struct Statement {
     pub plan_sha256: String,
     /// SHA-256 of each file in `clips/`, by name.
     pub clips: BTreeMap<String, String>,
+    /// SHA-256 of each amendment's file so far, in order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub amendments: Vec<String>,
     /// The signer's public key (SubjectPublicKeyInfo PEM).
     pub key: String,
-}
-
-#[derive(Serialize, Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct Envelope {
-    payload: String,
-    payload_type: String,
-    signatures: Vec<OneSignature>,
-}
-
-#[derive(Serialize, Deserialize)]
-struct OneSignature {
-    keyid: String,
-    sig: String,
 }
 
 /// A seal as found.
@@ -141,6 +128,9 @@ pub enum SealError {
     /// The walk is not complete.
     #[error("the walk is not complete: {0}; go on with it by `loadwalk resume`, then seal")]
     Open(String),
+    /// An amendment opened a check of the complete walk.
+    #[error("a review opened {0} again; inspect it in a new walk and seal that one")]
+    Reviewed(String),
     /// The inspector rigged the load.
     #[error("{0} is inspector and rigger of this load; somebody else must inspect it")]
     OnePerson(String),
@@ -196,7 +186,14 @@ pub fn seal(
         return Err(SealError::Open("nothing was asked yet".to_owned()));
     };
     let role = role(name, inspector, rigger)?;
-    let ready = completion(&parsed).map_err(SealError::Open)?;
+    let (ledger, ready) = completion(&parsed).map_err(SealError::Open)?;
+    let amendments = verification.amendments.iter();
+    let amended = effects(&ledger, amendments.filter_map(|a| a.amendment.as_ref()));
+    for (check, effect) in &amended {
+        if matches!(effect, Effect::Open { .. }) {
+            return Err(SealError::Reviewed(check.to_string()));
+        }
+    }
     for seal in &verification.seals {
         if seal.file == role.file() {
             return Err(SealError::Sealed(seal.file.clone()));
@@ -215,11 +212,16 @@ pub fn seal(
         signer: name.to_owned(),
         role,
         sealed: wall_text(&clock.wall()),
-        ready,
+        ready: ready && amended.is_empty(),
         load: route.load.clone(),
         entries: parsed.hashes.clone(),
         plan_sha256: plan_sha256.clone(),
         clips: clip_hashes(folder)?,
+        amendments: verification
+            .amendments
+            .iter()
+            .map(|a| a.sha256.clone())
+            .collect(),
         key: key.public().to_pem(),
     };
     write(folder, &statement, key)?;
@@ -241,7 +243,7 @@ fn role(name: &str, inspector: &str, rigger: &str) -> Result<Role, SealError> {
 }
 
 /// Whether two names are one but for blanks and capitals.
-fn same_person(a: &str, b: &str) -> bool {
+pub(super) fn same_person(a: &str, b: &str) -> bool {
     let plain = |name: &str| {
         let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
         words.join(" ")
@@ -249,18 +251,19 @@ fn same_person(a: &str, b: &str) -> bool {
     plain(a) == plain(b)
 }
 
-/// Whether a complete walk ended ready; what is open otherwise.
-fn completion(parsed: &Parsed) -> Result<bool, String> {
+/// A complete walk and whether it ended ready; what is open otherwise.
+fn completion(parsed: &Parsed) -> Result<(Ledger, bool), String> {
     // The verification has shown already that the entries fit together.
     let ledger = Ledger::of(parsed.entries.iter().map(|e| &e.entry))
         .map_err(|(entry, why)| format!("entry {entry}: {why}"))?;
-    ledger.completed().ok_or_else(|| {
-        let open = ledger.open_points();
-        match &open[..] {
-            [] => "nothing is open, but its end was not reached".to_owned(),
-            [only] => format!("{} is open", only.check),
-            [first, others @ ..] => format!("{} and {} more are open", first.check, others.len()),
-        }
+    if let Some(ready) = ledger.completed() {
+        return Ok((ledger, ready));
+    }
+    let open = ledger.open_points();
+    Err(match &open[..] {
+        [] => "nothing is open, but its end was not reached".to_owned(),
+        [only] => format!("{} is open", only.check),
+        [first, others @ ..] => format!("{} and {} more are open", first.check, others.len()),
     })
 }
 
@@ -280,17 +283,7 @@ fn write(folder: &Path, statement: &Statement, key: &SecretKey) -> Result<(), Re
     let seals = folder.join(SEALS);
     let fail = |e| RecordError::io(&seals, "written", e);
     let payload = serde_json::to_vec(statement).map_err(|e| fail(e.into()))?;
-    let signature = key.sign(&pre_authentication(SEAL_TYPE, &payload));
-    let envelope = Envelope {
-        payload: BASE64.encode(&payload),
-        payload_type: SEAL_TYPE.to_owned(),
-        signatures: vec![OneSignature {
-            keyid: key.public().id(),
-            sig: BASE64.encode(signature.to_bytes()),
-        }],
-    };
-    let mut bytes = serde_json::to_vec_pretty(&envelope).map_err(|e| fail(e.into()))?;
-    bytes.push(b'\n');
+    let bytes = dsse::envelope(SEAL_TYPE, &payload, key);
     match fs::create_dir(&seals) {
         Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(fail(e)),
         _ => sync_folder(folder).map_err(fail)?,
@@ -300,13 +293,6 @@ fn write(folder: &Path, statement: &Statement, key: &SecretKey) -> Result<(), Re
         let _ = fs::remove_dir(&seals);
         fail(e)
     })
-}
-
-/// DSSE's pre-authentication encoding: what is signed.
-fn pre_authentication(kind: &str, payload: &[u8]) -> Vec<u8> {
-    let mut bytes = format!("DSSEv1 {} {kind} {} ", kind.len(), payload.len()).into_bytes();
-    bytes.extend_from_slice(payload);
-    bytes
 }
 
 /// All seals of a record with their signatures checked, the inspector's first.
@@ -346,25 +332,13 @@ fn check(seals: &Path, file: String, trusted: &[PublicKey]) -> SealCheck {
         statement: None,
         file: file.clone(),
     };
-    let path = seals.join(&file);
-    let envelope = match fs::symlink_metadata(&path) {
-        Ok(meta) if !meta.is_file() => return bad(ProblemKind::Changed, "it is no plain file"),
-        Ok(meta) if meta.len() > MAX_SEAL_BYTES => {
-            return bad(ProblemKind::Changed, "it is longer than any seal");
-        }
-        Ok(_) => fs::read(&path),
-        Err(e) => Err(e),
+    let signed = dsse::read_file(&seals.join(&file), MAX_SEAL_BYTES)
+        .and_then(|bytes| Signed::parse(&bytes, SEAL_TYPE));
+    let signed = match signed {
+        Ok(signed) => signed,
+        Err((kind, detail)) => return bad(kind, &detail),
     };
-    let envelope: Envelope = match envelope.map(|bytes| serde_json::from_slice(&bytes)) {
-        Ok(Ok(envelope)) => envelope,
-        Ok(Err(e)) => return bad(ProblemKind::Malformed, &e.to_string()),
-        Err(e) => return bad(ProblemKind::Malformed, &e.to_string()),
-    };
-    if envelope.payload_type != SEAL_TYPE {
-        let detail = format!("its type is `{}`, not `{SEAL_TYPE}`", envelope.payload_type);
-        return bad(ProblemKind::Newer, &detail);
-    }
-    let Some((statement, key)) = open(&envelope) else {
+    let Some((statement, key)) = open(&signed) else {
         return bad(ProblemKind::Changed, "its signature does not fit its bytes");
     };
     let is_trusted = trusted.contains(&key);
@@ -388,33 +362,15 @@ fn check(seals: &Path, file: String, trusted: &[PublicKey]) -> SealCheck {
 }
 
 /// What a seal says, if its signature fits.
-fn open(envelope: &Envelope) -> Option<(Statement, PublicKey)> {
-    let payload = BASE64.decode(&envelope.payload).ok()?;
-    let statement: Statement = serde_json::from_slice(&payload).ok()?;
+fn open(signed: &Signed) -> Option<(Statement, PublicKey)> {
+    let statement: Statement = serde_json::from_slice(&signed.payload).ok()?;
     let key = PublicKey::from_pem(&statement.key)?;
-    let [signature] = &envelope.signatures[..] else {
-        return None;
-    };
-    let signature = Signature::from_slice(&BASE64.decode(&signature.sig).ok()?).ok()?;
-    key.verifies(
-        &pre_authentication(&envelope.payload_type, &payload),
-        &signature,
-    )
-    .then_some((statement, key))
+    signed.is_by(&key).then_some((statement, key))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_signed_bytes_are_those_of_the_standard() {
-        // The test vector of the DSSE protocol text, version 1.0.0 (from memory).
-        assert_eq!(
-            pre_authentication("http://example.com/HelloWorld", b"hello world"),
-            b"DSSEv1 29 http://example.com/HelloWorld 11 hello world"
-        );
-    }
 
     #[test]
     fn one_person_is_known_by_name_whatever_blanks_and_capitals() {

@@ -1,7 +1,7 @@
 //! The record as text for a terminal or a pager: plain, without colour, one thing a line.
 
 use super::error::RecordError;
-use super::view::{AnswerView, CheckView, NoteView, State, Status, View, view};
+use super::view::{AmendmentView, AnswerView, CheckView, NoteView, State, Status, View, view};
 use crate::walk::Stage;
 use std::fmt::{self, Write as _};
 use std::path::Path;
@@ -73,6 +73,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
     write_list(out, "notes on the load", view.notes.iter().map(note))?;
     write_list(
         out,
+        "said in review (the walk's own entries stay as they were)",
+        view.amendments.iter().map(amendment),
+    )?;
+    write_list(
+        out,
         "does not apply to this load",
         view.left_out
             .iter()
@@ -105,6 +110,9 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
 pub fn state_words(view: &View) -> String {
     match view.state {
         State::Ready => "complete: READY for a person to sign".to_owned(),
+        State::NotReady if view.walked_state == State::Ready => {
+            "complete: NOT READY: a review changed what the walk found ready".to_owned()
+        }
         State::NotReady => "complete: NOT READY".to_owned(),
         State::Open => "OPEN: not complete, not ready".to_owned(),
         State::Held => format!(
@@ -167,6 +175,13 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
         for n in &check.notes {
             writeln!(out, "{:22}{}", "", note(n))?;
         }
+        if check.walked != check.status {
+            let walked = check.walked.words();
+            writeln!(out, "{:22}amended in review; by the walk: {walked}", "")?;
+        }
+        for a in &check.amendments {
+            writeln!(out, "{:22}{}", "", amendment(a))?;
+        }
     }
     Ok(())
 }
@@ -208,6 +223,35 @@ fn answer(answer: &AnswerView) -> String {
         format!(", confirmed \"{}\" {:.2}", c.words, c.confidence)
     });
     format!("{}{stage} [{heard}{confirmed}]", answer.said)
+}
+
+/// An amendment in a line.
+pub fn amendment(amendment: &AmendmentView) -> String {
+    let a = amendment;
+    let place = a.place.as_deref().unwrap_or("the load");
+    let entry = a
+        .entry
+        .map_or_else(String::new, |e| format!(" (entry {e})"));
+    let hears = a
+        .hears
+        .as_ref()
+        .map_or_else(String::new, |h| format!(", heard in review \"{h}\""));
+    let does = match a.does.as_str() {
+        "" => String::new(),
+        does => format!("; {does}"),
+    };
+    let proof = match a.sound {
+        true => format!("signed with key {}", a.key_id),
+        false => "SIGNATURE OR PLACE NOT SOUND, heeded all the same".to_owned(),
+    };
+    format!(
+        "review {}: {} by {}, {place}{entry}{hears}{does}: {} [{}, {proof}]",
+        a.number,
+        a.kind,
+        a.by,
+        a.text,
+        clock_time(&a.wall)
+    )
 }
 
 fn note(note: &NoteView) -> String {

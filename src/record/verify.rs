@@ -1,5 +1,6 @@
 //! Proves that a record is as it was written, or names the first entry or clip that is not.
 
+use super::amend::{AmendmentCheck, read_amendments};
 use super::clip::{check_clip, hash_file};
 use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
@@ -31,6 +32,8 @@ pub struct Verification {
     pub problems: Vec<Problem>,
     /// The seals, the inspector's first.
     pub seals: Vec<SealCheck>,
+    /// The amendments, in their order.
+    pub amendments: Vec<AmendmentCheck>,
     /// Things to know that are not wrong: clips that no entry names, a clock set back, a torn line
     /// that was set aside.
     pub notes: Vec<String>,
@@ -78,11 +81,14 @@ pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, Reco
     problems.extend(unfit(&parsed));
     problems.extend(check_plan(folder, &parsed));
     let clips = check_clips(folder, &parsed, statement, &mut problems, &mut notes);
+    let amendments = read_amendments(folder, &parsed, trusted);
+    problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
+    problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
     note_clocks(&parsed, &mut notes);
     note_leftovers(folder, &mut notes);
     problems.sort_by_key(order);
 
-    let proves = what_it_proves(&seals, trusted);
+    let proves = what_it_proves(&seals, &amendments, trusted);
     Ok(Verification {
         entries: parsed.entries.len() as u64,
         clips,
@@ -90,6 +96,7 @@ pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, Reco
         first_problem: problems.first().cloned(),
         problems,
         seals,
+        amendments,
         notes,
         proves,
     })
@@ -125,6 +132,7 @@ fn order(problem: &Problem) -> (u8, u64) {
         } => (1, *seq),
         Place::Clip { entry: None, .. } => (2, 0),
         Place::Seal(_) => (3, 0),
+        Place::Amendment(_) => (4, 0),
     }
 }
 
@@ -319,7 +327,53 @@ fn note_leftovers(folder: &Path, notes: &mut Vec<String>) {
     }
 }
 
-fn what_it_proves(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
+/// The first amendment that a sound seal covers and that is not there as it was sealed.
+fn unsealed(seal: &SealCheck, amendments: &[AmendmentCheck]) -> Option<Problem> {
+    let statement = seal.statement.as_ref().filter(|_| seal.problem.is_none())?;
+    let at = (0..statement.amendments.len())
+        .find(|&i| amendments.get(i).map(|a| &a.sha256) != statement.amendments.get(i))?;
+    let (kind, what) = match amendments.get(at) {
+        Some(_) => (ProblemKind::Changed, "it is not the one that was sealed"),
+        None => (ProblemKind::Removed, "it was sealed and is gone"),
+    };
+    Some(Problem {
+        place: Place::Amendment(format!("{at:04}.json")),
+        kind,
+        detail: what.to_owned(),
+    })
+}
+
+fn amendments_prove(amendments: &[AmendmentCheck]) -> Vec<String> {
+    let sound = amendments.iter().filter(|a| a.problem.is_none());
+    let mut lines: Vec<String> = sound
+        .filter_map(|a| {
+            let amendment = a.amendment.as_ref()?;
+            Some(format!(
+                "whoever holds the key {} signed amendment {} as {}",
+                a.key_id, amendment.number, amendment.by
+            ))
+        })
+        .collect();
+    if !lines.is_empty() {
+        lines.push(
+            "whether amendments made after the last seal were taken off the end does not show"
+                .to_owned(),
+        );
+    }
+    lines
+}
+
+fn what_it_proves(
+    seals: &[SealCheck],
+    amendments: &[AmendmentCheck],
+    trusted: &[PublicKey],
+) -> Vec<String> {
+    let mut proves = seals_prove(seals, trusted);
+    proves.extend(amendments_prove(amendments));
+    proves
+}
+
+fn seals_prove(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
     let sound: Vec<&SealCheck> = seals.iter().filter(|s| s.problem.is_none()).collect();
     if sound.is_empty() {
         return vec![

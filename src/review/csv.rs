@@ -1,9 +1,9 @@
 //! CSV as RFC 4180 has it: a header, one row an answer, and a row for each check without one.
 
 use super::stage;
-use crate::record::{AnswerView, CheckView, View};
+use crate::record::{AnswerView, CheckView, View, amendment};
 
-const HEADER: [&str; 25] = [
+const HEADER: [&str; 27] = [
     "load",
     "inspector",
     "rigger",
@@ -28,6 +28,8 @@ const HEADER: [&str; 25] = [
     "clip",
     "clip_sha256",
     "notes",
+    "status_by_the_walk",
+    "amendments",
     "mind",
 ];
 
@@ -50,8 +52,9 @@ pub fn csv(view: &View) -> String {
     out
 }
 
-fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 25] {
+fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 27] {
     let notes: Vec<&str> = check.notes.iter().map(|n| n.transcript.as_str()).collect();
+    let amended: Vec<String> = check.amendments.iter().map(amendment).collect();
     let of = |field: fn(&AnswerView) -> String| answer.map_or_else(String::new, field);
     [
         plain(&view.load),
@@ -82,6 +85,8 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         of(|a| plain(&a.heard.clip)),
         of(|a| a.heard.clip_sha256.clone()),
         plain(&notes.join(" / ")),
+        check.walked.words().to_owned(),
+        plain(&amended.join(" / ")),
         MIND.to_owned(),
     ]
 }

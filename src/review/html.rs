@@ -2,10 +2,12 @@
 
 use super::stations::{Drawing, drawing, stations};
 use super::{
-    capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
-    left_out_lines, note_text, stage,
+    amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
+    integrity_lines, left_out_lines, note_text, stage,
 };
-use crate::record::{AnswerView, CheckView, State, Status, View, duration, state_words};
+use crate::record::{
+    AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
+};
 use std::fmt::{self, Display, Write as _};
 
 const STYLE: &str = include_str!("style.css");
@@ -245,6 +247,16 @@ fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::R
         write!(out, "<p>{}</p>", Esc(note_text(note)))?;
         clip(out, &note.clip, &note.clip_sha256, clips)?;
     }
+    if check.walked != check.status {
+        let walked = check.walked.words();
+        write!(
+            out,
+            "<p><strong>Amended in review; by the walk: {walked}</strong></p>"
+        )?;
+    }
+    for amendment in &check.amendments {
+        write!(out, "<p>{}</p>", Esc(capital(&amendment_line(amendment))))?;
+    }
     writeln!(out, "</td><td>{}</td></tr>", Esc(&check.expected))
 }
 
@@ -309,6 +321,7 @@ fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
             clip(out, &note.clip, &note.clip_sha256, clips)?;
         }
     }
+    section(out, "Said in review", &amendment_lines(view))?;
     section(
         out,
         "What does not apply to this load",

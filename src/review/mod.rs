@@ -22,7 +22,9 @@ pub use html::html;
 pub use pdf::{Paper, PdfError, pdf};
 pub use vtt::vtt;
 
-use crate::record::{AnswerView, DeficiencyView, HoldView, NoteView, View, clock_time, duration};
+use crate::record::{
+    AnswerView, DeficiencyView, HoldView, NoteView, View, amendment, clock_time, duration,
+};
 use crate::walk::Stage;
 
 /// The view as indented JSON with a newline at its end.
@@ -98,6 +100,11 @@ fn deficiency_lines(view: &View) -> Vec<String> {
         )
     };
     view.deficiencies.iter().map(line).collect()
+}
+
+/// What reviewers said, in lines.
+fn amendment_lines(view: &View) -> Vec<String> {
+    view.amendments.iter().map(amendment).collect()
 }
 
 /// What does not apply to the load, in lines.

@@ -40,6 +40,19 @@ pub struct Hearing {
     pub clip_sha256: String,
     /// Signal to noise in dB, where it was measured.
     pub snr_db: Option<f64>,
+    /// What it could have been instead, likeliest first; a few at most.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<Other>,
+}
+
+/// What an utterance could have been instead.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Other {
+    /// The meaning.
+    pub meaning: Meaning,
+    /// How far it is behind the best one: difference of the natural logarithms of their
+    /// probabilities, 0 or more.
+    pub behind: f64,
 }
 
 /// A spoken note: kept as sound, its transcript a machine's guess.

@@ -34,7 +34,7 @@ mod wording;
 pub use crate::grammar::Meaning;
 pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
 pub use entry::{CapacityLine, Entry, Heard, Outcome, Stage};
-pub use event::{Decision, Event, Hearing, Note};
+pub use event::{Decision, Event, Hearing, Note, Other};
 pub use hearing::REFUSED_LIMIT;
 pub use judge::{
     MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,

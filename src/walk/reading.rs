@@ -24,6 +24,13 @@ pub struct OpenPoint {
     pub why: Why,
 }
 
+impl OpenPoint {
+    /// As spoken: the place and why.
+    pub fn spoken(&self) -> String {
+        wording::open(&self.place, self.why.words())
+    }
+}
+
 /// Why a check stands open.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Why {
@@ -80,10 +87,7 @@ impl Readiness {
     /// All that stands against the load, as spoken.
     pub fn against(&self) -> Vec<String> {
         let deficient = self.deficiencies.iter().map(|d| d.name.clone());
-        let open = self
-            .open
-            .iter()
-            .map(|o| wording::open(&o.place, o.why.words()));
+        let open = self.open.iter().map(OpenPoint::spoken);
         let capacity = self.capacity.iter().cloned();
         capacity.chain(deficient).chain(open).collect()
     }

@@ -1,5 +1,6 @@
 //! What a user sees of a record: folder, locks, recovery, damage.
 
+mod amending;
 mod kill;
 mod reading;
 mod samples;

@@ -251,6 +251,7 @@ impl Driver<'_> {
                 clip: String::new(),
                 clip_sha256: String::new(),
                 snr_db: None,
+                others: Vec::new(),
             },
         }))
     }

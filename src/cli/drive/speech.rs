@@ -70,6 +70,7 @@ impl Driver<'_> {
         Ok(Next::Event(Event::Heard {
             listen: listen.id,
             hearing: Hearing {
+                others: recognition.others(),
                 decision,
                 words: recognition.words,
                 confidence: f64::from(recognition.judgement.confidence),

@@ -1,5 +1,6 @@
 //! Gathers a view from the entries and the ledger.
 
+use super::amended::Review;
 use super::words;
 use super::{
     AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
@@ -38,7 +39,10 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
             None => RecordError::Empty(folder.to_owned()),
         });
     };
-    let readiness = ledger.ready();
+    let review = Review::of(&ledger, &integrity.amendments);
+    let mut checks = checks(&ledger, &envelopes);
+    checks.iter_mut().for_each(|check| review.amend(check));
+    let walked_state = state(&ledger);
     Ok(View {
         format: VIEW_FORMAT,
         load: opening.route.load.clone(),
@@ -48,19 +52,16 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
         started: first.wall.clone(),
         last: last.wall.clone(),
         recorded_ms: last.mono_ms,
-        state: match (ledger.completed(), ledger.held()) {
-            (Some(true), _) => State::Ready,
-            (Some(false), _) => State::NotReady,
-            (None, Some(_)) => State::Held,
-            (None, None) => State::Open,
-        },
+        state: review.state(walked_state),
+        walked_state,
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
-        against: readiness.against(),
-        deficiencies: deficiencies(&ledger, &envelopes),
-        open: open(&ledger),
-        checks: checks(&ledger, &envelopes),
+        against: review.against(&ledger, &checks),
+        deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
+        open: review.open(open(&ledger), &checks),
+        checks,
         notes: notes(&envelopes, None),
+        amendments: review.amendments,
         left_out: opening.route.left_out.clone(),
         holds: holds(&envelopes),
         counts: counts(&envelopes),
@@ -68,6 +69,15 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
         integrity,
         cautions: CAUTIONS.map(str::to_owned).to_vec(),
     })
+}
+
+fn state(ledger: &Ledger) -> State {
+    match (ledger.completed(), ledger.held()) {
+        (Some(true), _) => State::Ready,
+        (Some(false), _) => State::NotReady,
+        (None, Some(_)) => State::Held,
+        (None, None) => State::Open,
+    }
 }
 
 /// The check that an entry is about.
@@ -145,6 +155,7 @@ fn check_view(
         expected: words::expected(check),
         place_m: station.place_m,
         status,
+        walked: status,
         deficiency: ledger.outcome(&check.id).and_then(deficiency),
         why,
         answers: answers
@@ -154,6 +165,7 @@ fn check_view(
         refused: tally.refused,
         doubted: tally.doubted,
         notes: notes(envelopes, Some(&check.id)),
+        amendments: Vec::new(),
     }
 }
 
@@ -194,14 +206,22 @@ fn answer(
         outcome: status(&answer.outcome),
         deficiency: deficiency(answer.outcome.clone()),
         stage: answer.stage,
-        heard: heard(&answer.heard.hearing),
-        confirmed_by: answer.heard.confirmed_by.as_ref().map(heard),
+        heard: heard(check, &answer.heard.hearing),
+        confirmed_by: answer.heard.confirmed_by.as_ref().map(|h| heard(check, h)),
         stands: standing == Some(answer.entry),
     }
 }
 
-fn heard(hearing: &Hearing) -> HeardView {
+fn heard(check: &Check, hearing: &Hearing) -> HeardView {
+    let others = hearing.others.iter();
     HeardView {
+        others: others
+            .map(|o| {
+                let words = words::said(check, &o.meaning.value);
+                // Beyond a million to one the number says nothing more.
+                (words, libm::exp(o.behind.clamp(0.0, 14.0)))
+            })
+            .collect(),
         words: hearing.words.clone(),
         confidence: hearing.confidence,
         snr_db: hearing.snr_db,

@@ -4,6 +4,7 @@
 //! As JSON it has the shape of these types, field for field, names as here, enums in kebab case;
 //! `format` changes when a field is taken away or changes its meaning.
 
+mod amended;
 mod build;
 mod words;
 
@@ -45,8 +46,10 @@ pub struct View {
     pub last: String,
     /// How long the record was open, in milliseconds.
     pub recorded_ms: u64,
-    /// How far the walk is.
+    /// How far the walk is; amendments can make a ready one not ready, never the other way.
     pub state: State,
+    /// How far it is without the amendments.
+    pub walked_state: State,
     /// Why it is held, where it is.
     pub held: Option<String>,
     /// The capacity questions with their verdicts.
@@ -61,6 +64,8 @@ pub struct View {
     pub checks: Vec<CheckView>,
     /// Notes on the load, not on a check.
     pub notes: Vec<NoteView>,
+    /// What reviewers said afterwards, in its order.
+    pub amendments: Vec<AmendmentView>,
     /// Checks that this build of the load does not have.
     pub left_out: Vec<LeftOut>,
     /// When the walk stood still, and why.
@@ -104,9 +109,11 @@ pub struct CheckView {
     pub expected: String,
     /// Where its station is, metres forward and metres left of the load's origin.
     pub place_m: Option<[f64; 2]>,
-    /// What holds of it now.
+    /// What holds of it now, amendments included.
     pub status: Status,
-    /// The deficiency that stands.
+    /// What holds of it without the amendments.
+    pub walked: Status,
+    /// The deficiency that stands, or stood when a review opened the check.
     pub deficiency: Option<String>,
     /// Why it is open, or why it was not asked.
     pub why: Option<String>,
@@ -120,6 +127,37 @@ pub struct CheckView {
     pub doubted: u32,
     /// Notes on it.
     pub notes: Vec<NoteView>,
+    /// Amendments of it.
+    pub amendments: Vec<AmendmentView>,
+}
+
+/// What a reviewer said afterwards.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct AmendmentView {
+    /// Its number, from 0.
+    pub number: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Who.
+    pub by: String,
+    /// `heard wrong`, `re-inspect` or `note`.
+    pub kind: &'static str,
+    /// The check; `None`: the load.
+    pub check: Option<CheckId>,
+    /// Station and check, as spoken.
+    pub place: Option<String>,
+    /// The entry of the answer that was heard wrong.
+    pub entry: Option<u64>,
+    /// What the reviewer hears instead, in words.
+    pub hears: Option<String>,
+    /// The reason, or the note.
+    pub text: String,
+    /// What it makes of the check; empty for a note.
+    pub does: String,
+    /// The number of the reviewer's key; empty where it could not be read.
+    pub key_id: String,
+    /// Whether its signature and place are sound. It is heeded in any case.
+    pub sound: bool,
 }
 
 /// What holds of a check now.
@@ -190,6 +228,9 @@ pub struct HeardView {
     pub confidence: f64,
     /// Signal to noise in dB, where it was measured.
     pub snr_db: Option<f64>,
+    /// What it could have been instead, in words, likeliest first, with how many times less likely
+    /// it was (1 or more).
+    pub others: Vec<(String, f64)>,
     /// The clip's file name; empty where it was typed.
     pub clip: String,
     /// The clip's SHA-256.

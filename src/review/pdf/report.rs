@@ -4,11 +4,11 @@ use super::draw::{About, draw};
 use super::fonts::{Face, Fonts};
 use super::layout::{Column, Flow, Ink, Row, TEXT};
 use super::{Paper, PdfError};
-use crate::record::{CheckView, Status, View, duration, state_words};
+use crate::record::{CheckView, Status, View, amendment, duration, state_words};
 use crate::review::stations::{Drawing, drawing, stations};
 use crate::review::{
-    capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard, integrity_lines,
-    json, left_out_lines, note_text, stage,
+    amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
+    integrity_lines, json, left_out_lines, note_text, stage,
 };
 use crate::walk::{CapacityLine, Stage};
 use krilla::metadata::DateTime;
@@ -308,6 +308,11 @@ fn check_row(check: &CheckView) -> Row {
         }
     }
     lines.extend(check.notes.iter().map(note_text));
+    if check.walked != check.status {
+        let walked = check.walked.words();
+        lines.push(format!("Amended in review; by the walk: {walked}"));
+    }
+    lines.extend(check.amendments.iter().map(|a| capital(&amendment(a))));
     Row {
         cells: vec![
             (Face::Bold, check.name.clone()),
@@ -335,6 +340,7 @@ fn rest(flow: &mut Flow<'_>, view: &View) {
         "Notes on the load",
         view.notes.iter().map(note_text).collect(),
     );
+    section("Said in review", amendment_lines(view));
     section("What does not apply to this load", left_out_lines(view));
     section("When the walk stood still", hold_lines(view));
     section("How it went", vec![counts_line(view)]);

@@ -169,13 +169,14 @@ fn the_json_of_a_view_keeps_its_shape() {
     assert_eq!(view["format"], 1);
     assert_eq!(
         keys(&view),
-        "format load inspector rigger plan_sha256 started last recorded_ms state held capacity \
-         against deficiencies open checks notes left_out holds counts timeline integrity cautions"
+        "format load inspector rigger plan_sha256 started last recorded_ms state walked_state \
+         held capacity against deficiencies open checks notes amendments left_out holds counts \
+         timeline integrity cautions"
     );
     assert_eq!(
         keys(&view["checks"][0]),
-        "check station name ask expected place_m status deficiency why answers asked refused \
-         doubted notes"
+        "check station name ask expected place_m status walked deficiency why answers asked \
+         refused doubted notes amendments"
     );
     assert_eq!(view["checks"][1]["status"], "deficient");
     assert_eq!(view["checks"][1]["answers"][0]["heard"]["words"], "2");

@@ -6,7 +6,7 @@ use loadwalk::record::{
     clip_wav, new_key, seal, sha256_hex, verify,
 };
 use loadwalk::walk::{
-    CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Note, Outcome, Stage,
+    CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Note, Other, Outcome, Stage,
 };
 use std::fs;
 use std::path::PathBuf;
@@ -112,6 +112,13 @@ pub fn heard(decision: Decision, words: &str) -> Hearing {
         clip: String::new(),
         clip_sha256: String::new(),
         snr_db: None,
+        others: vec![Other {
+            meaning: Meaning {
+                rule: "presence".to_owned(),
+                value: "missing".to_owned(),
+            },
+            behind: 3.5,
+        }],
     }
 }
 
@@ -163,6 +170,7 @@ pub fn answer(record: &mut Record, value: &str) -> Entry {
                 clip: clip.file,
                 clip_sha256: clip.sha256,
                 snr_db: Some(21.0),
+                others: Vec::new(),
             },
             confirmed_by: None,
         },
@@ -221,8 +229,14 @@ impl Sample {
     }
 
     pub fn key(&self, name: &str) -> (SecretKey, PublicKey) {
-        let stem = self.folder.with_file_name(name);
-        let (private, public, _) = new_key(&stem, None).unwrap();
+        new_key(&self.folder.with_file_name(name), None).unwrap();
+        self.known_key(name)
+    }
+
+    /// A key that `key` made before.
+    pub fn known_key(&self, name: &str) -> (SecretKey, PublicKey) {
+        let private = self.folder.with_file_name(format!("{name}.key.pem"));
+        let public = self.folder.with_file_name(format!("{name}.pub.pem"));
         (
             SecretKey::read(&private, None).unwrap(),
             PublicKey::read(&public).unwrap(),

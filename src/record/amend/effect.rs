@@ -1,0 +1,91 @@
+//! What amendments make of the outcomes. Pure.
+
+use super::{Amendment, Change};
+use crate::plan::CheckId;
+use crate::walk::{Ledger, Outcome};
+use std::collections::BTreeMap;
+
+/// What the amendments make of a check.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Effect {
+    /// It is open until it is inspected again.
+    Open {
+        /// Why, in words.
+        why: &'static str,
+    },
+    /// It is deficient.
+    Deficient {
+        /// The deficiency's name.
+        deficiency: String,
+    },
+}
+
+/// The checks whose outcome the amendments change.
+pub type Effects = BTreeMap<CheckId, Effect>;
+
+/// Why a check is open after "heard wrong".
+const CALLED_WRONG: &str = "called wrong in review, to be inspected again";
+/// Why a check is open after "re-inspect".
+const SENT_BACK: &str = "sent back in review, to be inspected again";
+
+/// What the amendments, in their order, make of a walk. Nothing in the result is conforming, and a
+/// deficiency that stands is at most opened, never cleared.
+pub(in crate::record) fn effects<'a>(
+    ledger: &Ledger,
+    amendments: impl IntoIterator<Item = &'a Amendment>,
+) -> Effects {
+    let mut effects = Effects::new();
+    for amendment in amendments {
+        let Some(check) = amendment.change.check() else {
+            continue;
+        };
+        let effect = match effect(ledger, amendment) {
+            Some(Effect::Open { .. })
+                if matches!(amendment.change, Change::ReInspect { .. })
+                    && stands_deficient(ledger, &effects, check) =>
+            {
+                // It stays what it is, the worse of the two.
+                None
+            }
+            effect => effect,
+        };
+        if let Some(effect) = effect {
+            effects.insert(check.clone(), effect);
+        }
+    }
+    effects
+}
+
+/// What one amendment does by itself; `None` where it changes no outcome.
+pub(in crate::record) fn effect(ledger: &Ledger, amendment: &Amendment) -> Option<Effect> {
+    match &amendment.change {
+        Change::Note { .. } => None,
+        Change::HeardWrong {
+            check,
+            entry,
+            hears,
+        } => {
+            // An answer that no longer stands has no outcome to change.
+            ledger.standing(check).filter(|a| a.entry == *entry)?;
+            let heard = hears.as_ref().and_then(|v| ledger.would_be(check, v));
+            Some(match heard {
+                Some(Outcome::Deficient { deficiency }) => Effect::Deficient { deficiency },
+                // Also where it would conform: what nobody answered to the walk does not conform.
+                _ => Effect::Open { why: CALLED_WRONG },
+            })
+        }
+        Change::ReInspect { check } => {
+            let since = ledger
+                .standing(check)
+                .is_some_and(|a| a.entry >= amendment.entries);
+            (!since).then_some(Effect::Open { why: SENT_BACK })
+        }
+    }
+}
+
+fn stands_deficient(ledger: &Ledger, effects: &Effects, check: &CheckId) -> bool {
+    match effects.get(check) {
+        Some(effect) => matches!(effect, Effect::Deficient { .. }),
+        None => matches!(ledger.outcome(check), Some(Outcome::Deficient { .. })),
+    }
+}

@@ -1,0 +1,167 @@
+//! Adds an amendment.
+
+use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENT_CHARS, MAX_AMENDMENTS, file_name};
+use crate::plan::CheckId;
+use crate::record::clock::{Clock, wall_text};
+use crate::record::dsse;
+use crate::record::envelope::NO_PREV;
+use crate::record::error::RecordError;
+use crate::record::file::{sync_folder, write_whole};
+use crate::record::folder::{AMENDMENTS, lock};
+use crate::record::keys::SecretKey;
+use crate::record::problem::Problem;
+use crate::record::seal::same_person;
+use crate::record::verify::{read, verify};
+use crate::walk::{Entry, Ledger};
+use std::fs;
+use std::io;
+use std::path::Path;
+
+/// Why a record was not amended.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum AmendError {
+    /// The record does not verify.
+    #[error("{0}; a record is amended only while nothing in it was changed")]
+    NotIntact(Problem),
+    /// The rigger wants to amend.
+    #[error("{0} rigged this load and cannot review its inspection; somebody else must")]
+    Rigger(String),
+    /// No name.
+    #[error("an amendment needs the name of the person who signs it")]
+    NoName,
+    /// No reason, or no text.
+    #[error("an amendment needs a reason or a note; say in a sentence why")]
+    NoText,
+    /// Text or name is too long.
+    #[error("the text is longer than {MAX_AMENDMENT_CHARS} characters; shorten it")]
+    TooLong,
+    /// No room.
+    #[error("the record has {MAX_AMENDMENTS} amendments; start a new inspection")]
+    TooMany,
+    /// No such check.
+    #[error("the route has no check `{0}`; `loadwalk show` names them")]
+    NoSuchCheck(CheckId),
+    /// The entry is no answer to that check that stands.
+    #[error(
+        "entry {entry} is not the answer that stands at {check}; amend that one (`loadwalk show`)"
+    )]
+    NotStanding {
+        /// The check.
+        check: CheckId,
+        /// The entry.
+        entry: u64,
+    },
+    /// The value is none of the check's.
+    #[error(
+        "`{value}` is no answer to {check}; give one of its values as the journal writes them, or leave it out"
+    )]
+    NoValue {
+        /// The check.
+        check: CheckId,
+        /// The value.
+        value: String,
+    },
+    /// The record could not be read or written.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+/// Signs an amendment and adds it to the record; it is on the disk on return.
+///
+/// # Errors
+/// As the variants of [`AmendError`] say; nothing is written then.
+pub fn amend(
+    folder: &Path,
+    by: &str,
+    key: &SecretKey,
+    change: Change,
+    text: &str,
+    clock: &dyn Clock,
+) -> Result<Amendment, AmendError> {
+    let (by, text) = (by.trim(), text.trim());
+    if by.is_empty() {
+        return Err(AmendError::NoName);
+    }
+    if text.is_empty() {
+        return Err(AmendError::NoText);
+    }
+    if text.chars().count() > MAX_AMENDMENT_CHARS || by.chars().count() > MAX_AMENDMENT_CHARS {
+        return Err(AmendError::TooLong);
+    }
+    // Before the lock, which would make its file in any folder.
+    read(folder)?;
+    let _lock = lock(folder, false)?;
+    let parsed = read(folder)?;
+    let found = verify(folder, &[])?;
+    if let Some(problem) = found.first_problem {
+        return Err(AmendError::NotIntact(problem));
+    }
+    let Some(Entry::Opened { rigger, .. }) = parsed.entries.first().map(|e| &e.entry) else {
+        return Err(RecordError::Empty(folder.to_owned()).into());
+    };
+    if same_person(by, rigger) {
+        return Err(AmendError::Rigger(by.to_owned()));
+    }
+    // The verification has shown already that the entries fit together.
+    let ledger = Ledger::of(parsed.entries.iter().map(|e| &e.entry)).unwrap_or_default();
+    fits(&ledger, &change)?;
+    if found.amendments.len() >= MAX_AMENDMENTS {
+        return Err(AmendError::TooMany);
+    }
+    let prev = found.amendments.last().map(|a| a.sha256.clone());
+    let amendment = Amendment {
+        number: found.amendments.len() as u64,
+        prev: prev.unwrap_or_else(|| NO_PREV.to_owned()),
+        wall: wall_text(&clock.wall()),
+        by: by.to_owned(),
+        entries: parsed.entries.len() as u64,
+        last_sha256: parsed.last_hash().to_owned(),
+        change,
+        text: text.to_owned(),
+        key: key.public().to_pem(),
+    };
+    write(folder, &amendment, key)?;
+    Ok(amendment)
+}
+
+fn fits(ledger: &Ledger, change: &Change) -> Result<(), AmendError> {
+    if let Some(check) = change.check()
+        && ledger.locate(check).is_none()
+    {
+        return Err(AmendError::NoSuchCheck(check.clone()));
+    }
+    let Change::HeardWrong {
+        check,
+        entry,
+        hears,
+    } = change
+    else {
+        return Ok(());
+    };
+    if ledger.standing(check).is_none_or(|a| a.entry != *entry) {
+        return Err(AmendError::NotStanding {
+            check: check.clone(),
+            entry: *entry,
+        });
+    }
+    match hears {
+        Some(value) if ledger.would_be(check, value).is_none() => Err(AmendError::NoValue {
+            check: check.clone(),
+            value: value.clone(),
+        }),
+        _ => Ok(()),
+    }
+}
+
+fn write(folder: &Path, amendment: &Amendment, key: &SecretKey) -> Result<(), RecordError> {
+    let amendments = folder.join(AMENDMENTS);
+    let fail = |e| RecordError::io(&amendments, "written", e);
+    let payload = serde_json::to_vec(amendment).map_err(|e| fail(e.into()))?;
+    let bytes = dsse::envelope(AMENDMENT_TYPE, &payload, key);
+    match fs::create_dir(&amendments) {
+        Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(fail(e)),
+        _ => sync_folder(folder).map_err(fail)?,
+    }
+    write_whole(&amendments.join(file_name(amendment.number)), &bytes).map_err(fail)
+}

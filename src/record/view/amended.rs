@@ -1,0 +1,158 @@
+//! What a review makes of a view. The walk's own outcomes stay beside the amended ones.
+
+use super::words;
+use super::{AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
+use crate::record::amend::{AmendmentCheck, Change, Effect, Effects, effect, effects};
+use crate::walk::{Ledger, OpenPoint};
+
+/// The amendments of a record and what they do.
+pub(super) struct Review {
+    pub amendments: Vec<AmendmentView>,
+    effects: Effects,
+}
+
+impl Review {
+    pub fn of(ledger: &Ledger, found: &[AmendmentCheck]) -> Self {
+        let all = || found.iter().filter_map(|a| a.amendment.as_ref());
+        Self {
+            amendments: found.iter().filter_map(|a| amendment(ledger, a)).collect(),
+            effects: effects(ledger, all()),
+        }
+    }
+
+    /// A walk that a review changed is not ready.
+    pub fn state(&self, walked: State) -> State {
+        match walked {
+            State::Ready if !self.effects.is_empty() => State::NotReady,
+            walked => walked,
+        }
+    }
+
+    /// Amends what a check shows.
+    pub fn amend(&self, check: &mut CheckView) {
+        check.amendments = self
+            .amendments
+            .iter()
+            .filter(|a| a.check.as_ref() == Some(&check.check))
+            .cloned()
+            .collect();
+        match self.effects.get(&check.check) {
+            None => {}
+            // The deficiency of the walk stays in sight.
+            Some(Effect::Open { why }) => {
+                check.status = Status::Open;
+                check.why = Some((*why).to_owned());
+            }
+            Some(Effect::Deficient { deficiency }) => {
+                check.status = Status::Deficient;
+                check.deficiency = Some(deficiency.clone());
+            }
+        }
+    }
+
+    /// Everything that stands against the load: what the walk found and what the review added.
+    pub fn against(&self, ledger: &Ledger, checks: &[CheckView]) -> Vec<String> {
+        let readiness = ledger.ready();
+        if self.effects.is_empty() {
+            return readiness.against();
+        }
+        let reviewed = |check: &CheckView| {
+            let place = format!("{}, {}", check.station, check.name);
+            match self.effects.get(&check.check)? {
+                Effect::Open { why } => Some(match &check.deficiency {
+                    Some(was) => format!("{was}: {why}"),
+                    None => format!("{place}: {why}"),
+                }),
+                Effect::Deficient { deficiency } => {
+                    Some(format!("{deficiency}: as heard in review"))
+                }
+            }
+        };
+        let deficient = readiness.deficiencies.iter();
+        let deficient = deficient.filter(|d| !self.effects.contains_key(&d.check));
+        let open = readiness.open.iter();
+        let open = open.filter(|o| !self.effects.contains_key(&o.check));
+        let capacity = readiness.capacity.iter().cloned();
+        capacity
+            .chain(deficient.map(|d| d.name.clone()))
+            .chain(checks.iter().filter_map(reviewed))
+            .chain(open.map(OpenPoint::spoken))
+            .collect()
+    }
+
+    /// The deficiencies that the review names go beside those of the walk, which stay.
+    pub fn deficiencies(
+        &self,
+        ledger: &Ledger,
+        walked: Vec<DeficiencyView>,
+    ) -> Vec<DeficiencyView> {
+        let mut all = walked;
+        for (check, effect) in &self.effects {
+            let (Effect::Deficient { deficiency }, Some(answer)) = (effect, ledger.standing(check))
+            else {
+                continue;
+            };
+            let known = all.iter_mut().find(|d| d.check == *check && d.stands);
+            match known {
+                Some(known) => known.name.clone_from(deficiency),
+                None => all.push(DeficiencyView {
+                    check: check.clone(),
+                    name: deficiency.clone(),
+                    found: answer.entry,
+                    put_right: None,
+                    since: Vec::new(),
+                    stands: true,
+                }),
+            }
+        }
+        all
+    }
+
+    /// The checks that are open, those of the review included, in route order.
+    pub fn open(&self, walked: Vec<OpenView>, checks: &[CheckView]) -> Vec<OpenView> {
+        checks
+            .iter()
+            .filter_map(|check| {
+                if let Some(Effect::Open { why }) = self.effects.get(&check.check) {
+                    return Some(OpenView {
+                        check: check.check.clone(),
+                        place: format!("{}, {}", check.station, check.name),
+                        why: (*why).to_owned(),
+                    });
+                }
+                walked.iter().find(|o| o.check == check.check).cloned()
+            })
+            .collect()
+    }
+}
+
+fn amendment(ledger: &Ledger, found: &AmendmentCheck) -> Option<AmendmentView> {
+    let amendment = found.amendment.as_ref()?;
+    let check = amendment.change.check();
+    let located = check.and_then(|id| ledger.locate(id));
+    let (entry, hears) = match &amendment.change {
+        Change::HeardWrong { entry, hears, .. } => (Some(*entry), hears.as_ref()),
+        _ => (None, None),
+    };
+    let does = match effect(ledger, amendment) {
+        Some(Effect::Open { why }) => format!("open: {why}"),
+        Some(Effect::Deficient { deficiency }) => format!("deficient: {deficiency}"),
+        None if matches!(amendment.change, Change::Note { .. }) => String::new(),
+        None => "inspected again since".to_owned(),
+    };
+    Some(AmendmentView {
+        number: amendment.number,
+        wall: amendment.wall.clone(),
+        by: amendment.by.clone(),
+        kind: amendment.change.words(),
+        check: check.cloned(),
+        place: located.map(|(s, c)| format!("{}, {}", s.name, c.name)),
+        entry,
+        hears: hears
+            .map(|value| located.map_or_else(|| value.clone(), |(_, c)| words::said(c, value))),
+        text: amendment.text.clone(),
+        does,
+        key_id: found.key_id.clone(),
+        sound: found.problem.is_none(),
+    })
+}

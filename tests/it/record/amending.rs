@@ -1,0 +1,337 @@
+//! Amendments: what a review may say, what it makes of the outcome, and what shows of it.
+
+use super::samples::{Sample, completed, id, opened, opened_with_count, taken};
+use loadwalk::record::{
+    AmendError, Change, Place, ProblemKind, Record, SealError, State, Status, SystemClock, amend,
+    seal, text, view,
+};
+use loadwalk::review;
+use loadwalk::walk::{Entry, Heard, Outcome, Stage};
+use std::fs;
+
+const PIN: &str = "front-left/hook-pin";
+
+fn heard_wrong(hears: Option<&str>) -> Change {
+    Change::HeardWrong {
+        check: id(PIN),
+        entry: 2,
+        hears: hears.map(str::to_owned),
+    }
+}
+
+fn re_inspect() -> Change {
+    Change::ReInspect { check: id(PIN) }
+}
+
+fn note() -> Change {
+    Change::Note { check: None }
+}
+
+impl Sample {
+    fn review(&self, change: Change) -> Result<loadwalk::record::Amendment, AmendError> {
+        let (key, _) = match self.folder.with_file_name("eva.key.pem").exists() {
+            true => self.known_key("eva"),
+            false => self.key("eva"),
+        };
+        let why = "the pin is not what was said";
+        amend(
+            &self.folder,
+            "Eva Rowan",
+            &key,
+            change,
+            why,
+            &SystemClock::default(),
+        )
+    }
+}
+
+/// A complete walk that found the pin missing.
+fn deficient() -> Sample {
+    let sample = Sample::empty();
+    let mut record = Record::create(
+        &sample.folder,
+        super::samples::PLAN,
+        super::samples::clock(),
+    );
+    let record = record.as_mut().unwrap();
+    record.append(&opened("Ida Fern", "Tom Alder")).unwrap();
+    record.append(&super::samples::asked(PIN)).unwrap();
+    let missing = Entry::Answered {
+        check: id(PIN),
+        value: "missing".to_owned(),
+        outcome: Outcome::Deficient {
+            deficiency: "front left hook pin missing".to_owned(),
+        },
+        stage: Stage::Walk,
+        heard: Heard {
+            hearing: taken("presence", "missing"),
+            confirmed_by: None,
+        },
+    };
+    record.append(&missing).unwrap();
+    record.append(&completed(false)).unwrap();
+    sample
+}
+
+#[test]
+fn an_answer_called_wrong_opens_its_check_and_stays_in_sight() {
+    let sample = Sample::sealed();
+    let journal = fs::read(sample.journal()).unwrap();
+    assert_eq!(view(&sample.folder).unwrap().state, State::Ready);
+    let amendment = sample.review(heard_wrong(None)).unwrap();
+    assert_eq!(amendment.number, 0);
+    assert_eq!(fs::read(sample.journal()).unwrap(), journal);
+
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(
+        (view.state, view.walked_state),
+        (State::NotReady, State::Ready)
+    );
+    let check = &view.checks[0];
+    assert_eq!(
+        (check.status, check.walked),
+        (Status::Open, Status::Conforming)
+    );
+    assert!(check.answers[0].stands);
+    assert_eq!(view.against.len(), 1);
+    assert!(
+        view.against[0].contains("called wrong in review"),
+        "{:?}",
+        view.against
+    );
+    assert_eq!(view.open.len(), 1);
+    let found = sample.expect_intact();
+    assert!(
+        found.proves.iter().any(|p| p.contains("as Eva Rowan")),
+        "{:?}",
+        found.proves
+    );
+
+    for export in [
+        text(&view),
+        review::html(&view, None),
+        review::csv(&view),
+        review::json(&view),
+    ] {
+        for words in [
+            "heard wrong",
+            "Eva Rowan",
+            "the pin is not what was said",
+            "conforming",
+        ] {
+            assert!(export.contains(words), "{words} in {export}");
+        }
+    }
+    assert!(text(&view).contains("by the walk: conforming"));
+}
+
+#[test]
+fn the_sound_that_says_deficient_makes_it_so() {
+    let sample = Sample::complete();
+    sample.review(heard_wrong(Some("missing"))).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.checks[0].status, Status::Deficient);
+    assert_eq!(view.state, State::NotReady);
+    let [deficiency] = &view.deficiencies[..] else {
+        panic!("{:?}", view.deficiencies);
+    };
+    assert!(deficiency.stands && deficiency.found == 2);
+    // It can be sealed, as a walk that found the same could.
+    let (key, _) = sample.key("ida");
+    let sealed = seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    assert!(!sealed.ready);
+}
+
+/// The safety rule: whatever a reviewer says, and in whatever order, nothing becomes conforming that
+/// was not, and nothing that stood against the load is gone.
+#[test]
+fn no_amendment_clears_anything() {
+    let kinds = || {
+        [
+            heard_wrong(None),
+            heard_wrong(Some("present")),
+            heard_wrong(Some("missing")),
+            heard_wrong(Some("not-applicable")),
+            re_inspect(),
+            note(),
+        ]
+    };
+    for first in kinds() {
+        for second in kinds() {
+            let sample = deficient();
+            let before = view(&sample.folder).unwrap();
+            sample.review(first.clone()).unwrap();
+            sample.review(second.clone()).unwrap();
+            let after = view(&sample.folder).unwrap();
+            assert_eq!(after.state, State::NotReady, "{first:?} {second:?}");
+            let check = &after.checks[0];
+            assert!(
+                matches!(check.status, Status::Open | Status::Deficient),
+                "{first:?} {second:?}: {:?}",
+                check.status
+            );
+            assert!(
+                after.against[0].contains(&before.against[0]),
+                "{:?}",
+                after.against
+            );
+            assert!(after.deficiencies[0].stands);
+        }
+    }
+}
+
+#[test]
+fn a_deficiency_called_wrong_is_open_not_conforming() {
+    let sample = deficient();
+    sample.review(heard_wrong(Some("present"))).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.checks[0].status, Status::Open);
+    assert_eq!(view.checks[0].walked, Status::Deficient);
+    assert_eq!(view.amendments[0].hears.as_deref(), Some("present"));
+}
+
+#[test]
+fn a_check_sent_back_is_settled_by_an_answer_given_since() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    sample.review(re_inspect()).unwrap();
+    assert_eq!(view(&sample.folder).unwrap().checks[0].status, Status::Open);
+    let (mut record, _) = Record::open(&sample.folder, super::samples::clock()).unwrap();
+    let answer = super::samples::answer(&mut record, "present");
+    record.append(&answer).unwrap();
+    drop(record);
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.checks[0].status, Status::Conforming);
+    assert_eq!(view.amendments[0].does, "inspected again since");
+    sample.expect_intact();
+}
+
+#[test]
+fn a_note_changes_no_outcome() {
+    let sample = Sample::sealed();
+    sample.review(note()).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.state, State::Ready);
+    assert_eq!(view.amendments.len(), 1);
+}
+
+#[test]
+fn what_a_review_opened_is_not_sealed() {
+    let sample = Sample::complete();
+    sample.review(re_inspect()).unwrap();
+    let (key, _) = sample.key("ida");
+    let error = seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap_err();
+    assert!(matches!(error, SealError::Reviewed(_)), "{error}");
+    assert!(!sample.folder.join("seals").exists());
+}
+
+#[test]
+fn amendments_that_were_changed_or_taken_away_are_named() {
+    let place = |n: u64| Place::Amendment(format!("{n:04}.json"));
+    let sample = Sample::complete();
+    for _ in 0..3 {
+        sample.review(note()).unwrap();
+    }
+    sample.expect_intact();
+    let path = |n: u64| sample.folder.join(format!("amendments/{n:04}.json"));
+    let second = fs::read(path(1)).unwrap();
+
+    fs::remove_file(path(1)).unwrap();
+    sample.expect(place(2), ProblemKind::Removed);
+    fs::write(path(1), "{").unwrap();
+    sample.expect(place(1), ProblemKind::Malformed);
+    // Another's signature under the same words.
+    let mut forged: serde_json::Value = serde_json::from_slice(&second).unwrap();
+    let first: serde_json::Value = serde_json::from_slice(&fs::read(path(0)).unwrap()).unwrap();
+    forged["signatures"] = first["signatures"].clone();
+    fs::write(path(1), forged.to_string()).unwrap();
+    sample.expect(place(1), ProblemKind::Changed);
+    fs::write(path(1), &second).unwrap();
+    sample.expect_intact();
+
+    // What was sealed is missed from the end too.
+    let (key, _) = sample.key("ida");
+    seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    fs::remove_file(path(2)).unwrap();
+    sample.expect(place(2), ProblemKind::Removed);
+}
+
+#[test]
+fn an_amendment_whose_signature_does_not_fit_is_heeded_and_named() {
+    let sample = Sample::complete();
+    sample.review(re_inspect()).unwrap();
+    let path = sample.folder.join("amendments/0000.json");
+    let mut envelope: serde_json::Value =
+        serde_json::from_slice(&fs::read(&path).unwrap()).unwrap();
+    envelope["signatures"][0]["sig"] = "AAAA".into();
+    fs::write(&path, envelope.to_string()).unwrap();
+    sample.expect(
+        Place::Amendment("0000.json".to_owned()),
+        ProblemKind::Changed,
+    );
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.checks[0].status, Status::Open);
+    assert!(!view.amendments[0].sound);
+}
+
+#[test]
+fn an_amendment_of_another_record_does_not_fit() {
+    let (one, other) = (Sample::complete(), Sample::sealed());
+    one.review(note()).unwrap();
+    fs::create_dir(other.folder.join("amendments")).unwrap();
+    let file = "amendments/0000.json";
+    fs::copy(one.folder.join(file), other.folder.join(file)).unwrap();
+    other.expect(Place::Amendment("0000.json".to_owned()), ProblemKind::Unfit);
+}
+
+#[test]
+fn what_may_not_be_amended_is_not() {
+    let sample = Sample::complete();
+    let (key, _) = sample.key("tom");
+    let now = SystemClock::default();
+    let refused = |by: &str, change: Change, why: &str| {
+        amend(&sample.folder, by, &key, change, why, &now).unwrap_err()
+    };
+    let error = refused("tom  alder", note(), "all is well");
+    assert!(matches!(error, AmendError::Rigger(_)), "{error}");
+    let error = refused("Eva Rowan", note(), "  ");
+    assert!(matches!(error, AmendError::NoText), "{error}");
+    let error = refused(" ", note(), "x");
+    assert!(matches!(error, AmendError::NoName), "{error}");
+    let error = refused("Eva Rowan", note(), &"x".repeat(4_001));
+    assert!(matches!(error, AmendError::TooLong), "{error}");
+    let nowhere = Change::ReInspect {
+        check: id("roof/bolt"),
+    };
+    let error = refused("Eva Rowan", nowhere, "x");
+    assert!(matches!(error, AmendError::NoSuchCheck(_)), "{error}");
+    let error = refused("Eva Rowan", heard_wrong(Some("purple")), "x");
+    assert!(matches!(error, AmendError::NoValue { .. }), "{error}");
+    let entry = Change::HeardWrong {
+        check: id(PIN),
+        entry: 3,
+        hears: None,
+    };
+    let error = refused("Eva Rowan", entry, "x");
+    assert!(matches!(error, AmendError::NotStanding { .. }), "{error}");
+    let mut lines = sample.lines();
+    lines[3] = lines[3].replace("frayed", "good");
+    sample.write_lines(&lines);
+    let error = refused("Eva Rowan", note(), "x");
+    assert!(matches!(error, AmendError::NotIntact(_)), "{error}");
+    assert!(!sample.folder.join("amendments").exists());
+}
+
+#[test]
+fn a_check_that_was_never_asked_can_be_sent_back() {
+    let sample = Sample::empty();
+    let record = Record::create(
+        &sample.folder,
+        super::samples::PLAN,
+        super::samples::clock(),
+    );
+    record.unwrap().append(&opened_with_count()).unwrap();
+    sample.review(re_inspect()).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.state, State::Open);
+    assert_eq!(view.open.iter().filter(|o| o.check == id(PIN)).count(), 1);
+}
