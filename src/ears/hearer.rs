@@ -45,7 +45,7 @@ pub struct Recognition {
     pub words: String,
     /// Meanings that it could have been instead, with their log-probabilities.
     pub others: Vec<(Meaning, f32)>,
-    /// Log-probability of the best meaning; `None` where there is none.
+    /// Log-probability of the best meaning, as those of the others; `None` where there is none.
     pub best: Option<f32>,
     /// The measurements that decided.
     pub evidence: Evidence,
@@ -162,13 +162,14 @@ impl Ears {
         let ms = |d: std::time::Duration| d.as_secs_f64() * 1e3;
         let ranked = self.ranked(&found.candidates, utterance.speech_seconds);
         let evidence = evidence(&ranked, &found, self.whisper.no_speech(), utterance);
+        let best = ranked.first().map(|r| r.score);
         let mut ranked = ranked.into_iter();
         let (meaning, words) = match ranked.next() {
             Some(best) => (Some(best.meaning), best.words.trim().to_owned()),
             None => (None, String::new()),
         };
         Ok(Recognition {
-            best: best.map(|b| b.log_prob),
+            best,
             judgement: judge(&evidence, meaning.as_ref()),
             meaning,
             words,
