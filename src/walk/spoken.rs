@@ -68,9 +68,34 @@ pub(super) fn signs(text: &str) -> String {
     words.join(" ")
 }
 
+/// A unit beside its number: plans give the plural.
+pub(super) fn unit<'u>(unit: &'u str, number: &str) -> &'u str {
+    if !matches!(number, "1" | "-1") {
+        return unit;
+    }
+    match unit {
+        "feet" => "foot",
+        "inches" => "inch",
+        other => other.strip_suffix('s').unwrap_or(other),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_of_a_unit_is_singular() {
+        for (text, number, said) in [
+            ("kilonewtons", "1", "kilonewton"),
+            ("kilonewtons", "1.5", "kilonewtons"),
+            ("degrees", "-1", "degree"),
+            ("feet", "1", "foot"),
+            ("bar", "1", "bar"),
+        ] {
+            assert_eq!(unit(text, number), said);
+        }
+    }
 
     #[test]
     fn numbers_are_said_in_words() {

@@ -105,7 +105,8 @@ pub(super) fn ask(check: &Check, refused: u32) -> String {
 /// What may be said, never the number that is expected.
 fn examples(kind: &CheckKind) -> String {
     match kind {
-        CheckKind::Presence { .. } => "say present, or missing".to_owned(),
+        CheckKind::Presence { must_be: true } => "say present, or missing".to_owned(),
+        CheckKind::Presence { must_be: false } => "say present, or not there".to_owned(),
         CheckKind::Condition => "say good, or deficient".to_owned(),
         CheckKind::Count { .. } => "say a number, digit by digit if it is noisy".to_owned(),
         CheckKind::Reading { unit, .. } => {
@@ -128,7 +129,11 @@ pub(super) fn value(check: &Check, value: &str) -> String {
         (_, rules::NOT_APPLICABLE) => "not applicable".to_owned(),
         (_, rules::NOT_SEEN) => "not seen".to_owned(),
         (CheckKind::Count { .. }, v) => v.parse().map_or_else(|_| v.to_owned(), spoken::number),
-        (CheckKind::Reading { unit, .. }, v) => format!("{} {unit}", spoken::signs(v)),
+        (CheckKind::Reading { unit, .. }, v) => {
+            format!("{} {}", spoken::signs(v), spoken::unit(unit, v))
+        }
+        // What must not be there is not missed.
+        (CheckKind::Presence { must_be: false }, rules::MISSING) => "not there".to_owned(),
         (CheckKind::Tag { .. }, v) => spoken::signs(v),
         (CheckKind::State { states }, v) => states
             .iter()
@@ -218,6 +223,10 @@ pub(super) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
                 None => format!("{place}, {}", value(check, v)),
             }
         }
+        // A name of its own lacks only what was found.
+        CheckKind::Count { .. } | CheckKind::Tag { .. } if check.deficiency.is_some() => {
+            format!("{place}, {}", value(check, v))
+        }
         CheckKind::Count { .. } => {
             format!("{place}, {}, does not match the table", value(check, v))
         }
@@ -285,8 +294,8 @@ pub(super) fn did_you_say(check: &Check, v: &str, refused: u32) -> String {
 /// Asks for a note.
 pub(super) fn note(about: Option<&str>) -> String {
     match about {
-        Some(place) => format!("{}: note?", capital(place)),
-        None => "Note?".to_owned(),
+        Some(place) => format!("{}: note, or carry on?", capital(place)),
+        None => "Note, or carry on?".to_owned(),
     }
 }
 

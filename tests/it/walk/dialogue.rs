@@ -232,7 +232,7 @@ fn answers_that_must_be_alike_or_mirrored_are_compared_again_when_either_changes
             .iter()
             .any(|s| s == "Deficient: right drum, links, not like left drum, links.")
     );
-    assert_eq!(pad.last(), "Right drum, links: note?");
+    assert_eq!(pad.last(), "Right drum, links: note, or carry on?");
     insta::assert_snapshot!(pad.talk);
 }
 
@@ -384,7 +384,7 @@ fn an_answer_waiting_for_the_disk_counts_and_is_read_back_after_the_hold() {
         "{}",
         pad.talk
     );
-    assert_eq!(pad.last(), "Note?");
+    assert_eq!(pad.last(), "Note, or carry on?");
 }
 
 #[test]
@@ -412,7 +412,7 @@ fn a_walk_killed_after_a_deficiency_takes_the_flow_up_again() {
     pad.take("missing");
     let walk = Walk::restore(&pad.entries, Settings::default()).unwrap();
     let mut again = Pad::with(walk);
-    assert_eq!(again.last(), "Note?");
+    assert_eq!(again.last(), "Note, or carry on?");
     again.note("pin gone");
     let mut entries = pad.entries.clone();
     entries.extend(again.entries.clone());
