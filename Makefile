@@ -3,7 +3,7 @@
 CARGO ?= cargo
 LOADWALK = target/release/loadwalk
 
-.PHONY: demo test check docs setup build model headset bench clean
+.PHONY: demo test check docs setup build model headset bench hearing clean
 
 ## demo: installs what is missing, fetches the models, builds, and walks a whole load on spoken fixtures
 demo: build model
@@ -44,6 +44,12 @@ headset: setup
 ## bench: speed of the figures and of the search
 bench:
 	$(CARGO) bench
+
+## hearing: builds the evaluation set (SHARE of its files a voice) and measures the ears on its test speakers
+SHARE ?= 0.1
+hearing: model
+	python3 hearing/build.py hearing-out --share $(SHARE)
+	$(CARGO) run --release --example hearing -- hearing-out
 
 clean:
 	$(CARGO) clean

@@ -85,7 +85,7 @@ def in_order(check):
         case "presence":
             return "present" if kind["must_be"] else "missing"
         case "condition":
-            return "good"
+            return "in good order"
         case "count":
             return NUMBERS[kind["expected"]]
         case "state":
