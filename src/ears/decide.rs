@@ -35,8 +35,14 @@ pub struct Evidence {
 
 /// Least probability at which the inspector is asked whether that was said.
 const ASK_FROM: f32 = 0.25;
-/// Gap in nats from which a teen or a ten is taken although the two sound alike.
-const TEENS_GAP: f32 = 5.5;
+/// Gap in nats from which a number is taken that is easily another: teens and tens, repeated figures, and
+/// a hundred with something lost behind it.
+const ALIKE_GAP: f32 = 5.5;
+/// Gap in nats from which any other number of two figures is taken.
+const TWO_FIGURES_GAP: f32 = 3.0;
+/// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
+/// something else was said, or something more.
+const PACE_MIN: f32 = -5.0;
 
 /// What to do with an utterance.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -71,7 +77,10 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
         Verdict::Refuse("no clear speech")
     } else if confidence < ASK_FROM {
         Verdict::Refuse("not heard clearly")
-    } else if confidence < take_from(meaning) || is_thin_number(meaning, evidence) {
+    } else if confidence < take_from(meaning)
+        || is_thin_number(meaning, evidence)
+        || evidence.pace < PACE_MIN
+    {
         Verdict::Confirm
     } else {
         Verdict::Take
@@ -96,14 +105,26 @@ fn take_from(meaning: &Meaning) -> f32 {
     }
 }
 
-/// Teens and tens swap with a wide gap in noise (thirteen, thirty): said as one word, the sound alone
-/// does not decide between them.
+/// Whether the sound alone does not decide for this number. Teens and tens swap with a wide gap in noise
+/// (thirteen, thirty); a figure is heard twice that was said once; "one hundred and fifteen" loses its end;
+/// "eighty six" becomes thirty six in some accents.
 fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
     let Ok(n) = meaning.value.parse::<u32>() else {
         return false;
     };
-    let alike = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
-    alike && evidence.gap < TEENS_GAP
+    if meaning.rule == "tag" {
+        return false;
+    }
+    let teen_or_ten = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
+    let repeated = n >= 22 && n % 11 == 0;
+    let least = if teen_or_ten || repeated || n >= 100 {
+        ALIKE_GAP
+    } else if n >= 20 {
+        TWO_FIGURES_GAP
+    } else {
+        0.0
+    };
+    evidence.gap < least
 }
 
 /// Weights of one family of rules; all but the constant push towards "right".
@@ -168,5 +189,141 @@ impl Weights {
             - self.no_speech * e.no_speech
             - outside;
         1.0 / (1.0 + (-z).exp())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Evidence, Verdict, judge};
+    use crate::grammar::Meaning;
+
+    fn clear() -> Evidence {
+        Evidence {
+            fit: -1.0,
+            gap: 6.0,
+            pace: 0.0,
+            first: -0.2,
+            first_allowed: true,
+            no_speech: 0.1,
+            activity: 1.0,
+            snr_db: 25.0,
+            seconds: 0.6,
+            sounds: 5.0,
+        }
+    }
+
+    fn verdict(rule: &str, value: &str, evidence: &Evidence) -> Verdict {
+        let meaning = Meaning {
+            rule: rule.into(),
+            value: value.into(),
+        };
+        judge(evidence, Some(&meaning)).verdict
+    }
+
+    #[test]
+    fn a_clear_answer_is_taken() {
+        for (rule, value) in [("presence", "present"), ("count", "3"), ("count", "13")] {
+            assert_eq!(
+                verdict(rule, value, &clear()),
+                Verdict::Take,
+                "{rule} {value}"
+            );
+        }
+    }
+
+    #[test]
+    fn numbers_that_are_easily_another_are_asked_about() {
+        let near = Evidence {
+            gap: 4.0,
+            ..clear()
+        };
+        for n in ["13", "30", "90", "22", "100", "111", "119"] {
+            assert_eq!(verdict("count", n, &near), Verdict::Confirm, "{n}");
+        }
+        for n in ["3", "12", "21", "42"] {
+            assert_eq!(verdict("count", n, &near), Verdict::Take, "{n}");
+        }
+        let nearer = Evidence {
+            gap: 2.5,
+            ..clear()
+        };
+        assert_eq!(verdict("count", "36", &nearer), Verdict::Confirm);
+    }
+
+    #[test]
+    fn what_lasted_too_long_for_its_phrase_is_not_taken() {
+        let long = Evidence {
+            pace: -6.0,
+            ..clear()
+        };
+        assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
+    }
+
+    #[test]
+    fn conforming_words_need_more_than_deficient_ones() {
+        let middling = Evidence {
+            fit: -4.5,
+            sounds: 3.0,
+            ..clear()
+        };
+        assert_eq!(verdict("condition", "good", &middling), Verdict::Confirm);
+        assert_eq!(verdict("condition", "deficient", &middling), Verdict::Take);
+    }
+
+    #[test]
+    fn what_does_not_fit_or_is_no_speech_is_refused() {
+        let unlike = Evidence {
+            fit: -12.0,
+            ..clear()
+        };
+        assert!(matches!(
+            verdict("presence", "present", &unlike),
+            Verdict::Refuse(_)
+        ));
+        let quiet = Evidence {
+            activity: 0.2,
+            ..clear()
+        };
+        assert!(matches!(
+            verdict("presence", "present", &quiet),
+            Verdict::Refuse(_)
+        ));
+        assert!(matches!(judge(&clear(), None).verdict, Verdict::Refuse(_)));
+    }
+
+    #[test]
+    fn more_evidence_never_makes_an_answer_less_probable() {
+        let base = Evidence {
+            fit: -6.0,
+            gap: 1.0,
+            pace: -2.0,
+            snr_db: 3.0,
+            ..clear()
+        };
+        let p = |e: &Evidence, rule: &str| {
+            let meaning = Meaning {
+                rule: rule.into(),
+                value: "3".into(),
+            };
+            judge(e, Some(&meaning)).confidence
+        };
+        for rule in ["count", "state"] {
+            let from = p(&base, rule);
+            for better in [
+                Evidence { fit: -5.0, ..base },
+                Evidence { gap: 3.0, ..base },
+                Evidence { pace: -1.0, ..base },
+                Evidence {
+                    snr_db: 12.0,
+                    ..base
+                },
+                Evidence {
+                    no_speech: 0.0,
+                    ..base
+                },
+            ] {
+                assert!(p(&better, rule) >= from, "{rule} {better:?}");
+            }
+        }
     }
 }

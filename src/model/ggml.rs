@@ -6,7 +6,7 @@
 //! data. One-dimensional tensors, convolution biases and positional embeddings are 32-bit, convolutions
 //! 16-bit floats, matrices 16-bit floats or blocks of 8-bit numbers ([`Matrices`]).
 //!
-//! Two passes over the source: [`Shape::scan`] learns and checks the shape, [`write()`] converts in a
+//! Two passes over the source: [`Shape::scan`] learns and checks the shape, [`write`](fn@write) converts in a
 //! stream. Memory is bounded by a small buffer and the list of names.
 
 use crate::model::ct2::{Ct2Reader, Dtype, FormatError, Variable};
