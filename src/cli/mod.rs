@@ -10,6 +10,7 @@ pub mod drive;
 pub mod exit;
 pub mod figures;
 pub mod findings;
+mod forget;
 mod hear;
 #[cfg(feature = "whisper")]
 mod heard;
@@ -18,6 +19,8 @@ mod lint;
 mod model;
 mod phrases;
 mod report;
+#[cfg(feature = "page")]
+mod review;
 mod seal;
 mod show;
 mod walk;
@@ -58,6 +61,9 @@ enum Command {
     Seal(seal::SealCommand),
     Report(report::ReportCommand),
     Amend(amend::AmendCommand),
+    ForgetSound(forget::ForgetCommand),
+    #[cfg(feature = "page")]
+    Review(review::ReviewCommand),
 }
 
 /// Runs the program on the process's arguments.
@@ -95,5 +101,8 @@ fn run(cli: Cli) -> Outcome {
         Command::Seal(command) => seal::run(&command),
         Command::Report(command) => report::run(&command),
         Command::Amend(command) => amend::run(&command),
+        Command::ForgetSound(command) => forget::run(&command),
+        #[cfg(feature = "page")]
+        Command::Review(command) => review::run(&command),
     }
 }

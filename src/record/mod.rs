@@ -19,6 +19,7 @@ mod envelope;
 mod error;
 mod file;
 mod folder;
+mod forget;
 mod journal;
 mod keys;
 mod parse;
@@ -26,6 +27,7 @@ mod problem;
 #[cfg(test)]
 pub(crate) mod samples;
 mod seal;
+mod session;
 mod show;
 #[cfg(test)]
 mod testing;
@@ -41,11 +43,13 @@ pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
 pub use error::RecordError;
 pub use folder::{Opened, PLAN as PLAN_FILE, Record, folder_name};
+pub use forget::{ForgetError, Forgotten, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
+pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
 pub use show::{amendment, clock_time, duration, show, show_json, state_words, text};
 pub use verify::{Verification, read, verify};
 pub use view::{

@@ -5,6 +5,7 @@ use super::clip::{check_clip, hash_file};
 use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
 use super::folder::{CLIPS, JOURNAL, LEFTOVER, PLAN};
+use super::forget::{Forgotten, forgotten};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::parse::{Parsed, parse_journal};
@@ -81,6 +82,8 @@ pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, Reco
     problems.extend(unfit(&parsed));
     problems.extend(check_plan(folder, &parsed));
     let clips = check_clips(folder, &parsed, statement, &mut problems, &mut notes);
+    let forgotten = forgotten(folder);
+    forget_known(&forgotten, &mut problems, &mut notes);
     let amendments = read_amendments(folder, &parsed, trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
@@ -295,6 +298,24 @@ fn clip_problem(clips: &Path, file: &str, sha256: &str, entry: Option<u64>) -> O
         kind,
         detail,
     })
+}
+
+/// Sound that was removed on purpose is no problem; that it was is told.
+fn forget_known(lists: &[Forgotten], problems: &mut Vec<Problem>, notes: &mut Vec<String>) {
+    problems.retain(|problem| match (&problem.place, problem.kind) {
+        (Place::Clip { file, .. }, ProblemKind::Removed) => {
+            !lists.iter().any(|list| list.clips.contains_key(file))
+        }
+        _ => true,
+    });
+    for list in lists {
+        notes.push(format!(
+            "the sound of {} clips was removed on purpose at {}; their hashes and what was heard \
+             remain, and nobody can listen again",
+            list.clips.len(),
+            list.wall
+        ));
+    }
 }
 
 /// File names in a folder, sorted; none where it cannot be read.

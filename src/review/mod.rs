@@ -7,10 +7,13 @@
 //! | [`csv()`] | spreadsheets: one row an answer |
 //! | [`vtt()`] | players: prompts, answers and notes in time |
 //! | [`json()`] | programs: the view as it is |
+//! | [`Server`] (feature `page`) | the local review page |
 //! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
 
 mod csv;
 mod html;
+#[cfg(feature = "page")]
+mod page;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod stations;
@@ -18,6 +21,8 @@ mod vtt;
 
 pub use csv::csv;
 pub use html::html;
+#[cfg(feature = "page")]
+pub use page::{Reviewer, ServeError, Server};
 #[cfg(feature = "pdf")]
 pub use pdf::{Paper, PdfError, pdf};
 pub use vtt::vtt;

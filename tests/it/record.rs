@@ -1,6 +1,7 @@
 //! What a user sees of a record: folder, locks, recovery, damage.
 
 mod amending;
+mod forgetting;
 mod kill;
 mod reading;
 mod samples;

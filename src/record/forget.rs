@@ -1,0 +1,107 @@
+//! Removes the sound of a record and keeps everything else: voices are personal data.
+//!
+//! What was removed is listed with its hashes in `forgotten-N.json`, so that hashes and text stay
+//! verifiable and a clip that somebody else takes away still shows.
+
+use super::clip::hash_file;
+use super::clock::{Clock, wall_text};
+use super::error::RecordError;
+use super::file::{sync_folder, write_new};
+use super::folder::{CLIPS, lock};
+use super::problem::Problem;
+use super::verify::{files_in, read, verify};
+use jiff::SignedDuration;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+/// How the names of the lists start.
+const FORGOTTEN: &str = "forgotten-";
+
+/// What was removed at one time.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Forgotten {
+    /// When (RFC 9557).
+    pub wall: String,
+    /// SHA-256 of each removed file of `clips/`, by name.
+    pub clips: BTreeMap<String, String>,
+}
+
+/// Why no sound was removed.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ForgetError {
+    /// The record does not verify.
+    #[error("{0}; its sound is evidence of what happened to it and is kept")]
+    NotIntact(Problem),
+    /// The record could not be read or written.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+/// Removes every clip of a record whose last entry is at least `age` old; returns how many there
+/// were. Sealed records too: their seal goes on proving hashes and text.
+///
+/// # Errors
+/// As the variants of [`ForgetError`] say.
+pub fn forget_sound(
+    folder: &Path,
+    age: SignedDuration,
+    clock: &dyn Clock,
+) -> Result<usize, ForgetError> {
+    // Before the lock, which would make its file in any folder.
+    read(folder)?;
+    let _lock = lock(folder, false)?;
+    let parsed = read(folder)?;
+    let last = parsed.entries.last().and_then(|e| e.instant());
+    if last.is_some_and(|last| clock.wall().timestamp().duration_since(last) < age) {
+        return Ok(0);
+    }
+    if let Some(problem) = verify(folder, &[])?.first_problem {
+        return Err(ForgetError::NotIntact(problem));
+    }
+    let clips = folder.join(CLIPS);
+    let files = files_in(&clips);
+    if files.is_empty() {
+        return Ok(0);
+    }
+    let mut list = Forgotten {
+        wall: wall_text(&clock.wall()),
+        clips: BTreeMap::new(),
+    };
+    for file in &files {
+        let path = clips.join(file);
+        let found = hash_file(&path).map_err(|e| RecordError::io(&path, "read", e))?;
+        list.clips.insert(file.clone(), found.sha256);
+    }
+    // The list first: broken off here, the rest of the clips go at the next call.
+    write(folder, &list)?;
+    for file in &files {
+        let path = clips.join(file);
+        fs::remove_file(&path).map_err(|e| RecordError::io(&path, "removed", e))?;
+    }
+    sync_folder(&clips).map_err(|e| RecordError::io(&clips, "made durable", e))?;
+    Ok(files.len())
+}
+
+fn write(folder: &Path, list: &Forgotten) -> Result<(), RecordError> {
+    let number = files_in(folder)
+        .iter()
+        .filter(|name| name.starts_with(FORGOTTEN))
+        .count();
+    let path = folder.join(format!("{FORGOTTEN}{}.json", number + 1));
+    let fail = |e| RecordError::io(&path, "written", e);
+    let mut bytes = serde_json::to_vec_pretty(list).map_err(|e| fail(e.into()))?;
+    bytes.push(b'\n');
+    write_new(&path, &bytes).map_err(fail)
+}
+
+/// All lists of a record. One that cannot be read lists nothing, and the missing clips show.
+pub(super) fn forgotten(folder: &Path) -> Vec<Forgotten> {
+    files_in(folder)
+        .into_iter()
+        .filter(|name| name.starts_with(FORGOTTEN))
+        .filter_map(|name| serde_json::from_slice(&fs::read(folder.join(name)).ok()?).ok())
+        .collect()
+}

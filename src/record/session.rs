@@ -1,0 +1,87 @@
+//! The session in time: where each entry and each clip lies on one line from its start to its end.
+
+use super::clip::{CLIP_RATE_HZ, MAX_CLIP_BYTES, is_plain_name};
+use super::envelope::{Envelope, clips_of};
+use super::folder::CLIPS;
+use std::collections::HashSet;
+use std::fs;
+use std::io::Cursor;
+use std::path::Path;
+
+/// A session laid out in time. Times are milliseconds from the first entry.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Session {
+    /// When each entry was written down, in the order of the journal.
+    pub entries_ms: Vec<u64>,
+    /// The clips in the order in which they were heard; none lies over another.
+    pub clips: Vec<PlacedClip>,
+    /// The end.
+    pub length_ms: u64,
+}
+
+/// A clip laid out in time.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PlacedClip {
+    /// Its file name inside `clips/`.
+    pub file: String,
+    /// Number of the first entry that names it.
+    pub entry: u64,
+    /// Its start.
+    pub start_ms: u64,
+    /// Its length.
+    pub length_ms: u64,
+}
+
+/// Lays a record out in time. The journal tells when an entry was written down, not when its sound
+/// began, so a clip ends where its entry was written. Where it would lie over the one before (a walk
+/// on files runs faster than its sound), it and all after it move back.
+pub fn session(folder: &Path, entries: &[Envelope]) -> Session {
+    let mut session = Session::default();
+    let mut known = HashSet::new();
+    let (mut shift, mut free_from) = (0, 0);
+    for envelope in entries {
+        for clip in clips_of(&envelope.entry) {
+            let Some(samples) = clip_samples(folder, clip.file).filter(|_| known.insert(clip.file))
+            else {
+                continue;
+            };
+            let length_ms = samples.len() as u64 * 1_000 / u64::from(CLIP_RATE_HZ);
+            let end_ms = (envelope.mono_ms + shift).max(free_from + length_ms);
+            shift = end_ms - envelope.mono_ms;
+            free_from = end_ms;
+            session.clips.push(PlacedClip {
+                file: clip.file.to_owned(),
+                entry: envelope.seq,
+                start_ms: end_ms - length_ms,
+                length_ms,
+            });
+        }
+        session.entries_ms.push(envelope.mono_ms + shift);
+    }
+    session.length_ms = session.entries_ms.last().copied().unwrap_or(0);
+    session
+}
+
+/// The samples of a clip; `None` where it is not there or is no clip.
+pub fn clip_samples(folder: &Path, file: &str) -> Option<Vec<i16>> {
+    let bytes = clip_bytes(folder, file)?;
+    let mut reader = hound::WavReader::new(Cursor::new(bytes)).ok()?;
+    let spec = reader.spec();
+    if (spec.channels, spec.sample_rate, spec.bits_per_sample) != (1, CLIP_RATE_HZ, 16) {
+        return None;
+    }
+    reader.samples::<i16>().collect::<Result<_, _>>().ok()
+}
+
+/// The bytes of a clip; `None` where it is no plain file of a clip's length inside the record.
+pub fn clip_bytes(folder: &Path, file: &str) -> Option<Vec<u8>> {
+    if !is_plain_name(file) {
+        return None;
+    }
+    let path = folder.join(CLIPS).join(file);
+    let meta = fs::symlink_metadata(&path).ok()?;
+    if !meta.is_file() || meta.len() > MAX_CLIP_BYTES as u64 {
+        return None;
+    }
+    fs::read(&path).ok()
+}

@@ -1,0 +1,80 @@
+//! What the page shows, as JSON.
+
+use crate::plan::{CheckKind, Route};
+use crate::record::{RecordError, View, read, state_words, view};
+use crate::review::stations::drawing;
+use crate::walk::{Entry, rules, state_forms};
+use serde::Serialize;
+use serde_json::json;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// How an answer to a check is given.
+#[derive(Serialize)]
+struct Values {
+    /// Value and words of each; empty where any number or tag may be given.
+    choices: Vec<(String, String)>,
+    /// What to call a free value (a unit, "tag").
+    unit: String,
+}
+
+/// A record for the page, as JSON.
+///
+/// # Errors
+/// As [`view`].
+pub(super) fn record(folder: &Path, reviewer: Option<&str>) -> Result<String, RecordError> {
+    let view = view(folder)?;
+    let parsed = read(folder)?;
+    let values = match parsed.entries.first().map(|e| &e.entry) {
+        Some(Entry::Opened { route, .. }) => values(route),
+        _ => BTreeMap::new(),
+    };
+    Ok(json!({
+        "reviewer": reviewer,
+        "verdict": state_words(&view),
+        "values": values,
+        "drawing": plan_view(&view),
+        "view": view,
+    })
+    .to_string())
+}
+
+fn plan_view(view: &View) -> serde_json::Value {
+    drawing(view).map_or(serde_json::Value::Null, |drawing| {
+        let marks = drawing.marks.iter().map(
+            |m| json!({"number": m.number, "name": m.name, "status": m.status, "x": m.x, "y": m.y}),
+        );
+        json!({"aspect": drawing.aspect, "marks": marks.collect::<Vec<_>>()})
+    })
+}
+
+fn values(route: &Route) -> BTreeMap<String, Values> {
+    let all = route.checks();
+    all.map(|check| {
+        let words: Vec<&str> = match &check.kind {
+            CheckKind::Presence { .. } => vec![rules::PRESENT, rules::MISSING],
+            CheckKind::Condition => vec![rules::GOOD, rules::DEFICIENT],
+            _ => Vec::new(),
+        };
+        let plain = words.iter().map(|w| ((*w).to_owned(), (*w).to_owned()));
+        let states = state_forms(&check.kind).into_iter();
+        let states = states.map(|(key, forms)| {
+            let words = forms.into_iter().next().unwrap_or_else(|| key.clone());
+            (key, words)
+        });
+        let unit = match &check.kind {
+            CheckKind::Count { noun, .. } => noun.clone(),
+            CheckKind::Reading { unit, .. } => unit.clone(),
+            CheckKind::Tag { .. } => "tag".to_owned(),
+            _ => String::new(),
+        };
+        let mut choices: Vec<(String, String)> = plain.chain(states).collect();
+        if unit.is_empty() {
+            for value in [rules::NOT_APPLICABLE, rules::NOT_SEEN] {
+                choices.push((value.to_owned(), value.replace('-', " ")));
+            }
+        }
+        (check.id.to_string(), Values { choices, unit })
+    })
+    .collect()
+}

@@ -1,0 +1,281 @@
+//! Serves the page to this machine: loopback only, a random token in every address, no outside
+//! resources, and nothing but the files that the record itself names.
+
+use super::{INDEX, SCRIPT, STYLE, data, wave};
+use crate::record::{
+    AmendError, Change, RecordError, SecretKey, SystemClock, amend, clip_bytes, clips_of, read,
+};
+use serde::Deserialize;
+use std::io::{self, Cursor, Read};
+use std::net::Ipv4Addr;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+use tiny_http::{Header, Method, Request, Response};
+
+/// Threads that answer.
+const THREADS: usize = 4;
+
+/// Longest amendment as sent, in bytes.
+const MAX_BODY_BYTES: u64 = 64 << 10;
+
+/// Scripts, styles, sounds and requests from this very address only; no frames, forms or base.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+     media-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; \
+     frame-ancestors 'none'";
+
+/// Who amends on the page.
+pub struct Reviewer {
+    /// The name that signs.
+    pub name: String,
+    /// The key that signs.
+    pub key: SecretKey,
+}
+
+/// Why the page cannot be served.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ServeError {
+    /// The port cannot be had.
+    #[error("port {port} of this machine cannot be had ({source}); name another, or 0 for any")]
+    Port {
+        /// The port.
+        port: u16,
+        /// What the system said.
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// The system gives no random numbers.
+    #[error("the system gives no random numbers ({0}); without them the address would be guessed")]
+    Random(String),
+    /// The record cannot be read.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+/// A page being served.
+pub struct Server {
+    http: tiny_http::Server,
+    port: u16,
+    token: String,
+    folder: PathBuf,
+    reviewer: Option<Reviewer>,
+    over: AtomicBool,
+}
+
+impl Server {
+    /// Takes a port (0: any free one) for the page of this record. Without a reviewer it shows and
+    /// plays, and takes no amendment.
+    ///
+    /// # Errors
+    /// As the variants of [`ServeError`] say.
+    pub fn new(folder: &Path, port: u16, reviewer: Option<Reviewer>) -> Result<Self, ServeError> {
+        read(folder)?;
+        let mut random = [0u8; 16];
+        getrandom::fill(&mut random).map_err(|e| ServeError::Random(e.to_string()))?;
+        let http = tiny_http::Server::http((Ipv4Addr::LOCALHOST, port))
+            .map_err(|source| ServeError::Port { port, source })?;
+        let port = http.server_addr().to_ip().map_or(port, |at| at.port());
+        Ok(Self {
+            http,
+            port,
+            token: random.iter().map(|byte| format!("{byte:02x}")).collect(),
+            folder: folder.to_owned(),
+            reviewer,
+            over: AtomicBool::new(false),
+        })
+    }
+
+    /// The page's address.
+    pub fn address(&self) -> String {
+        format!("http://127.0.0.1:{}/{}/", self.port, self.token)
+    }
+
+    #[cfg(test)]
+    pub(super) fn port(&self) -> u16 {
+        self.port
+    }
+
+    /// Answers until [`Server::stop`].
+    pub fn run(&self) {
+        std::thread::scope(|threads| {
+            for _ in 0..THREADS {
+                threads.spawn(|| {
+                    while !self.over.load(Ordering::Acquire) {
+                        if let Ok(request) = self.http.recv() {
+                            self.answer(request);
+                        }
+                    }
+                });
+            }
+        });
+    }
+
+    /// Ends [`Server::run`].
+    pub fn stop(&self) {
+        self.over.store(true, Ordering::Release);
+        for _ in 0..THREADS {
+            self.http.unblock();
+        }
+    }
+
+    fn answer(&self, mut request: Request) {
+        let answer = self.route(&mut request);
+        let mut response = Response::new(
+            answer.code.into(),
+            Vec::new(),
+            Cursor::new(answer.body.clone()),
+            Some(answer.body.len()),
+            None,
+        );
+        for (name, value) in [
+            ("Content-Type", answer.kind),
+            ("Content-Security-Policy", POLICY),
+            ("X-Content-Type-Options", "nosniff"),
+            ("Referrer-Policy", "no-referrer"),
+            ("Cross-Origin-Resource-Policy", "same-origin"),
+            ("Cross-Origin-Opener-Policy", "same-origin"),
+            ("Cache-Control", "no-store"),
+        ] {
+            // Constants, so they are headers.
+            if let Ok(header) = Header::from_bytes(name, value) {
+                response.add_header(header);
+            }
+        }
+        // The reader has gone; nobody is left to tell.
+        let _ = request.respond(response);
+    }
+
+    fn route(&self, request: &mut Request) -> Answer {
+        let hosts = ["127.0.0.1", "localhost"].map(|name| format!("{name}:{}", self.port));
+        let host = header(request, "Host");
+        if !host.as_ref().is_some_and(|h| hosts.contains(h)) {
+            return Answer::no(403, "this page is for this machine alone");
+        }
+        let foreign = |origin: &String| !hosts.iter().any(|h| *origin == format!("http://{h}"));
+        if header(request, "Origin").as_ref().is_some_and(foreign) {
+            return Answer::no(403, "another page asked");
+        }
+        let url = request.url().to_owned();
+        let path = url.split('?').next().unwrap_or_default();
+        let Some(path) = path
+            .strip_prefix('/')
+            .and_then(|p| p.strip_prefix(self.token.as_str()))
+            .and_then(|p| p.strip_prefix('/'))
+        else {
+            return Answer::no(404, "take the whole address that loadwalk printed");
+        };
+        match (request.method(), path) {
+            (Method::Get | Method::Head, path) => self.give(path),
+            (Method::Post, "amendments") => self.take(request),
+            _ => Answer::no(405, "the page takes amendments only"),
+        }
+    }
+
+    fn give(&self, path: &str) -> Answer {
+        let script = |name: &str, json: Result<String, RecordError>| match json {
+            Ok(json) => Answer::ok(
+                "text/javascript; charset=utf-8",
+                format!("const {name} = {json};\n"),
+            ),
+            Err(error) => Answer::no(500, &error.to_string()),
+        };
+        match path {
+            "" => Answer::ok("text/html; charset=utf-8", INDEX),
+            "page.css" => Answer::ok("text/css; charset=utf-8", STYLE),
+            "page.js" => Answer::ok("text/javascript; charset=utf-8", SCRIPT),
+            "record.js" => script("RECORD", data::record(&self.folder, self.name())),
+            "wave.js" => script("WAVE", wave::wave(&self.folder)),
+            _ => match path.strip_prefix("clips/").and_then(|file| self.clip(file)) {
+                Some(bytes) => Answer::ok("audio/wav", bytes),
+                None => Answer::no(404, "the record has no such part"),
+            },
+        }
+    }
+
+    fn name(&self) -> Option<&str> {
+        self.reviewer.as_ref().map(|r| r.name.as_str())
+    }
+
+    /// A clip that an entry names; no other file, whatever the address says.
+    fn clip(&self, file: &str) -> Option<Vec<u8>> {
+        let parsed = read(&self.folder).ok()?;
+        let mut named = parsed.entries.iter().flat_map(|e| clips_of(&e.entry));
+        named.find(|clip| clip.file == file)?;
+        clip_bytes(&self.folder, file)
+    }
+
+    fn take(&self, request: &mut Request) -> Answer {
+        let Some(reviewer) = &self.reviewer else {
+            return Answer::no(403, "to amend, start `loadwalk review` with --as and --key");
+        };
+        let kind = header(request, "Content-Type").unwrap_or_default();
+        if kind.split(';').next().map(str::trim) != Some("application/json") {
+            return Answer::no(415, "an amendment is JSON");
+        }
+        let sent = match body(request) {
+            Ok(Some(sent)) => sent,
+            Ok(None) => return Answer::no(413, "the amendment is too long; shorten it"),
+            Err(error) => return Answer::no(400, &error.to_string()),
+        };
+        let sent: Sent = match serde_json::from_slice(&sent) {
+            Ok(sent) => sent,
+            Err(error) => return Answer::no(400, &error.to_string()),
+        };
+        let (name, key, now) = (&reviewer.name, &reviewer.key, SystemClock::default());
+        match amend(&self.folder, name, key, sent.change, &sent.text, &now) {
+            Ok(_) => match data::record(&self.folder, self.name()) {
+                Ok(json) => Answer {
+                    code: 201,
+                    ..Answer::ok("application/json", json)
+                },
+                Err(error) => Answer::no(500, &error.to_string()),
+            },
+            Err(AmendError::Record(error)) => Answer::no(500, &error.to_string()),
+            Err(error) => Answer::no(422, &error.to_string()),
+        }
+    }
+}
+
+/// An amendment as the page sends it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Sent {
+    change: Change,
+    text: String,
+}
+
+fn body(request: &mut Request) -> io::Result<Option<Vec<u8>>> {
+    let mut bytes = Vec::new();
+    let mut reader = request.as_reader().take(MAX_BODY_BYTES + 1);
+    reader.read_to_end(&mut bytes)?;
+    Ok((bytes.len() as u64 <= MAX_BODY_BYTES).then_some(bytes))
+}
+
+fn header(request: &Request, name: &'static str) -> Option<String> {
+    let mut headers = request.headers().iter();
+    let found = headers.find(|h| h.field.equiv(name))?;
+    Some(found.value.as_str().to_owned())
+}
+
+struct Answer {
+    code: u16,
+    kind: &'static str,
+    body: Vec<u8>,
+}
+
+impl Answer {
+    fn ok(kind: &'static str, body: impl Into<Vec<u8>>) -> Self {
+        Self {
+            code: 200,
+            kind,
+            body: body.into(),
+        }
+    }
+
+    fn no(code: u16, why: &str) -> Self {
+        Self {
+            code,
+            kind: "text/plain; charset=utf-8",
+            body: format!("{why}\n").into_bytes(),
+        }
+    }
+}
