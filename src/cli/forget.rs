@@ -23,6 +23,10 @@ pub fn run(command: &ForgetCommand) -> Outcome {
     let mut exit = Exit::Done;
     for folder in &command.records {
         match forget_sound(folder, age, &SystemClock::default()) {
+            Ok(0) => eprintln!(
+                "{}: no sound removed; there is none, or its last entry is too young",
+                folder.display()
+            ),
             Ok(clips) => eprintln!("{}: {clips} clips removed", folder.display()),
             Err(error @ ForgetError::NotIntact(_)) => {
                 eprintln!("loadwalk: {}: {error}", folder.display());

@@ -310,8 +310,8 @@ fn forget_known(lists: &[Forgotten], problems: &mut Vec<Problem>, notes: &mut Ve
     });
     for list in lists {
         notes.push(format!(
-            "the sound of {} clips was removed on purpose at {}; their hashes and what was heard \
-             remain, and nobody can listen again",
+            "the sound of {} clips was removed on purpose at {}, says a list that nobody signed; their \
+             hashes and what was heard remain, and nobody can listen again",
             list.clips.len(),
             list.wall
         ));

@@ -2,7 +2,7 @@
 
 use super::samples::Sample;
 use jiff::SignedDuration;
-use loadwalk::record::{ForgetError, Place, ProblemKind, SystemClock, forget_sound, view};
+use loadwalk::record::{Clock, ForgetError, Place, ProblemKind, SystemClock, forget_sound, view};
 use std::fs;
 
 const NONE: SignedDuration = SignedDuration::ZERO;
@@ -46,6 +46,28 @@ fn sound_that_came_back_changed_is_named() {
         entry: Some(2),
     };
     sample.expect(place, ProblemKind::Changed);
+}
+
+/// A clock set back since the walk: its last entry lies in the future.
+struct SetBack;
+
+impl Clock for SetBack {
+    fn wall(&self) -> jiff::ZonedDateTime {
+        jiff::ZonedDateTime::now() - SignedDuration::from_hours(48)
+    }
+
+    fn mono_ms(&self) -> u64 {
+        0
+    }
+}
+
+#[test]
+fn a_clock_set_back_keeps_no_sound_that_is_to_go() {
+    let sample = Sample::complete();
+    let day = SignedDuration::from_hours(24);
+    assert_eq!(forget_sound(&sample.folder, day, &SetBack).unwrap(), 0);
+    assert_eq!(forget_sound(&sample.folder, NONE, &SetBack).unwrap(), 1);
+    assert!(!sample.clip().exists());
 }
 
 #[test]
