@@ -10,6 +10,7 @@
 //! | [`plan`] | the plan file and its expansion to a route | diagnostic |
 //! | [`figures`] | statics, capacity, air density on SI quantities | plan |
 //! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic |
+//! | `numerals` | English words of numbers | nothing above it |
 //! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | plan, grammar meanings |
 //! | [`ears`] | sound to answer: end-pointing, recogniser, decision | grammar |
 //! | [`voice`] | words to sound | nothing above it |
@@ -29,6 +30,7 @@ pub mod ears;
 pub mod figures;
 pub mod grammar;
 pub mod model;
+mod numerals;
 pub mod plan;
 pub mod record;
 pub mod review;

@@ -5,6 +5,7 @@
 
 use super::sounds::pronunciations;
 use super::spoken;
+use crate::numerals::{SMALL, two_figures};
 
 /// Longest run of figures read as one number.
 const NUMBER_FIGURES: usize = 3;
@@ -43,7 +44,10 @@ fn count(written: &str, reading: Reading) -> usize {
             let next = rest[first.len_utf8()..].chars().next();
             if first == '.' && next.is_some_and(|c| c.is_ascii_digit()) {
                 word("point", &mut words);
-            } else if first.is_ascii_uppercase() && !next.is_some_and(|c| c.is_ascii_lowercase()) {
+            } else if first.is_ascii_uppercase()
+                && !next.is_some_and(|c| c.is_ascii_lowercase())
+                && !is_pronoun(rest)
+            {
                 word(letter(first), &mut words);
             } else if let Some(unit) = unit(first) {
                 word(unit, &mut words);
@@ -64,35 +68,33 @@ fn word(text: &str, to: &mut String) {
 }
 
 fn digit(n: u8) -> &'static str {
-    const DIGITS: [&str; 10] = [
-        "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine",
-    ];
-    DIGITS[usize::from(n % 10)]
+    SMALL[usize::from(n % 10)]
 }
 
 /// English words of a number below 1,000.
-fn number(n: u32, to: &mut String) {
+fn number(n: usize, to: &mut String) {
     if n >= 100 {
-        word(digit((n / 100) as u8), to);
+        word(SMALL[n / 100 % 10], to);
         word("hundred", to);
         if !n.is_multiple_of(100) {
             word("and", to);
-            number(n % 100, to);
         }
-    } else if n >= 20 {
-        word(spoken::TENS[(n / 10 - 2) as usize], to);
-        if !n.is_multiple_of(10) {
-            word(digit((n % 10) as u8), to);
-        }
-    } else if n >= 10 {
-        word(spoken::TEENS[(n - 10) as usize], to);
-    } else {
-        word(digit(n as u8), to);
+    }
+    if n < 100 || !n.is_multiple_of(100) {
+        word(&two_figures(n, " "), to);
     }
 }
 
 fn letter(sign: char) -> &'static str {
     spoken::letter_word(sign as u8).unwrap_or("")
+}
+
+/// Whether an "I" begins here that is no letter of a tag: no sign of one follows.
+fn is_pronoun(rest: &str) -> bool {
+    let after = rest.strip_prefix('I').map(str::trim_start);
+    after.is_some_and(|after| {
+        !after.starts_with(|c: char| c.is_ascii_digit() || c.is_ascii_uppercase())
+    })
 }
 
 fn unit(sign: char) -> Option<&'static str> {
@@ -124,6 +126,9 @@ mod tests {
         assert_eq!(sounds_in(" B7"), bravo);
         assert_eq!(sounds_in(" B 7"), bravo);
         assert_eq!(sounds_in(" 2.5"), sounds_in(" two point five"));
+        assert_eq!(sounds_in(" I 7"), sounds_in(" India seven"));
+        assert_eq!(sounds_in(" Where am I?"), sounds_in(" where am i"));
+        assert_eq!(sounds_in(" I cannot see"), sounds_in(" i cannot see"));
         assert!(sounds_in("").contains(&0));
     }
 }

@@ -1,5 +1,7 @@
 //! What is known of spoken words: the numbers and letters that they stand for, and other spellings.
 
+use crate::numerals::{SMALL, TENS};
+
 /// What a word stands for when written in figures.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Kind {
@@ -23,47 +25,28 @@ pub(crate) enum Kind {
     Other,
 }
 
-/// Ten to nineteen.
-pub(super) const TEENS: [&str; 10] = [
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-/// Twenty to ninety by tens.
-pub(super) const TENS: [&str; 8] = [
-    "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
-];
-
 /// Numbers, with the pronunciations of ICAO Annex 10 volume II, 5.2.1.4.3 (tree, fower, fife, niner).
 pub(crate) fn kind(word: &str) -> Kind {
     let place = |list: &[&str]| list.iter().position(|w| *w == word).map(|at| at as u8);
     match word {
-        "zero" | "oh" | "nought" => Kind::Digit(0),
-        "one" => Kind::Digit(1),
-        "two" => Kind::Digit(2),
-        "three" | "tree" => Kind::Digit(3),
-        "four" | "fower" => Kind::Digit(4),
-        "five" | "fife" => Kind::Digit(5),
-        "six" => Kind::Digit(6),
-        "seven" => Kind::Digit(7),
-        "eight" => Kind::Digit(8),
-        "nine" | "niner" => Kind::Digit(9),
+        "oh" | "nought" => Kind::Digit(0),
+        "tree" => Kind::Digit(3),
+        "fower" => Kind::Digit(4),
+        "fife" => Kind::Digit(5),
+        "niner" => Kind::Digit(9),
         "hundred" => Kind::Hundred,
         "and" => Kind::And,
         "a" => Kind::A,
         "point" | "decimal" => Kind::Point,
         _ => {
-            if let Some(at) = place(&TEENS) {
-                Kind::Teen(10 + at)
-            } else if let Some(at) = place(&TENS) {
-                Kind::Tens(2 + at)
+            if let Some(n) = place(&SMALL) {
+                if n < 10 {
+                    Kind::Digit(n)
+                } else {
+                    Kind::Teen(n)
+                }
+            } else if let Some(first) = place(&TENS[2..]) {
+                Kind::Tens(2 + first)
             } else if let Some((_, letter)) = ALPHABET.iter().find(|(w, _)| *w == word) {
                 Kind::Letter(*letter)
             } else {

@@ -1,43 +1,17 @@
 //! Numbers and tags as words that a synthesiser reads without guessing.
 
+use crate::numerals::{SMALL, two_figures};
+
 /// Spelling alphabet of ICAO Annex 10, volume II, 5.2.1.3 (spelled as printed there: Alfa, Juliett).
 const ICAO: [&str; 26] = [
     "Alfa", "Bravo", "Charlie", "Delta", "Echo", "Foxtrot", "Golf", "Hotel", "India", "Juliett",
     "Kilo", "Lima", "Mike", "November", "Oscar", "Papa", "Quebec", "Romeo", "Sierra", "Tango",
     "Uniform", "Victor", "Whiskey", "X-ray", "Yankee", "Zulu",
 ];
-const SMALL: [&str; 20] = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-const TENS: [&str; 10] = [
-    "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
-];
-
 /// A whole number in words up to 999; in figures above.
 pub(super) fn number(n: usize) -> String {
     match n {
-        0..=19 => SMALL[n].to_owned(),
-        20..=99 if n.is_multiple_of(10) => TENS[n / 10].to_owned(),
-        20..=99 => format!("{}-{}", TENS[n / 10], SMALL[n % 10]),
+        0..=99 => two_figures(n, "-"),
         100..=999 if n.is_multiple_of(100) => format!("{} hundred", SMALL[n / 100]),
         100..=999 => format!("{} hundred {}", SMALL[n / 100], number(n % 100)),
         _ => n.to_string(),

@@ -1,5 +1,6 @@
 //! What may be spoken: names, states and questions.
 
+use crate::numerals::two_figures;
 use crate::plan::limits;
 use crate::plan::read::{Findings, Text, did_you_mean};
 use crate::plan::{CheckKind, NamedState};
@@ -170,38 +171,7 @@ pub fn check_unit(r: &mut Findings, unit: &Text) -> bool {
 
 /// The number as it is said in English, hyphens as blanks; 0 to 120.
 pub fn number_words(n: u32) -> Vec<String> {
-    const SMALL: [&str; 20] = [
-        "zero",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-    ];
-    const TENS: [&str; 10] = [
-        "", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety",
-    ];
-    let below_hundred = |n: u32| -> String {
-        match n {
-            0..20 => SMALL[n as usize].to_string(),
-            _ if n.is_multiple_of(10) => TENS[(n / 10) as usize].to_string(),
-            _ => format!("{} {}", TENS[(n / 10) as usize], SMALL[(n % 10) as usize]),
-        }
-    };
+    let below_hundred = |n: u32| two_figures(n as usize, " ");
     if n < 100 {
         return vec![below_hundred(n)];
     }
