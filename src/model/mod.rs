@@ -13,6 +13,7 @@ pub mod ggml;
 mod manifest;
 pub mod mel;
 mod places;
+pub mod shape;
 pub mod vocabulary;
 mod wheel;
 
