@@ -3,10 +3,11 @@
 use super::clip::{CLIP_RATE_HZ, MAX_CLIP_BYTES, is_plain_name};
 use super::envelope::{Envelope, clips_of};
 use super::folder::CLIPS;
+use hound::WavReader;
 use std::collections::HashSet;
-use std::fs;
-use std::io::Cursor;
-use std::path::Path;
+use std::fs::{self, File};
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
 
 /// A session laid out in time. Times are milliseconds from the first entry.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -41,11 +42,11 @@ pub fn session(folder: &Path, entries: &[Envelope]) -> Session {
     let (mut shift, mut free_from) = (0, 0);
     for envelope in entries {
         for clip in clips_of(&envelope.entry) {
-            let Some(samples) = clip_samples(folder, clip.file).filter(|_| known.insert(clip.file))
+            let Some(samples) = clip_length(folder, clip.file).filter(|_| known.insert(clip.file))
             else {
                 continue;
             };
-            let length_ms = samples.len() as u64 * 1_000 / u64::from(CLIP_RATE_HZ);
+            let length_ms = samples * 1_000 / u64::from(CLIP_RATE_HZ);
             let end_ms = (envelope.mono_ms + shift).max(free_from + length_ms);
             shift = end_ms - envelope.mono_ms;
             free_from = end_ms;
@@ -64,24 +65,32 @@ pub fn session(folder: &Path, entries: &[Envelope]) -> Session {
 
 /// The samples of a clip; `None` where it is not there or is no clip.
 pub fn clip_samples(folder: &Path, file: &str) -> Option<Vec<i16>> {
-    let bytes = clip_bytes(folder, file)?;
-    let mut reader = hound::WavReader::new(Cursor::new(bytes)).ok()?;
+    let reader = reader(folder, file)?;
+    reader.into_samples::<i16>().collect::<Result<_, _>>().ok()
+}
+
+/// Samples in a clip by its head alone: a long record has thousands of clips.
+fn clip_length(folder: &Path, file: &str) -> Option<u64> {
+    Some(u64::from(reader(folder, file)?.duration()))
+}
+
+fn reader(folder: &Path, file: &str) -> Option<WavReader<BufReader<File>>> {
+    let reader = WavReader::open(clip_path(folder, file)?).ok()?;
     let spec = reader.spec();
-    if (spec.channels, spec.sample_rate, spec.bits_per_sample) != (1, CLIP_RATE_HZ, 16) {
-        return None;
-    }
-    reader.samples::<i16>().collect::<Result<_, _>>().ok()
+    let fits = (spec.channels, spec.sample_rate, spec.bits_per_sample) == (1, CLIP_RATE_HZ, 16);
+    fits.then_some(reader)
 }
 
 /// The bytes of a clip; `None` where it is no plain file of a clip's length inside the record.
 pub fn clip_bytes(folder: &Path, file: &str) -> Option<Vec<u8>> {
+    fs::read(clip_path(folder, file)?).ok()
+}
+
+fn clip_path(folder: &Path, file: &str) -> Option<PathBuf> {
     if !is_plain_name(file) {
         return None;
     }
     let path = folder.join(CLIPS).join(file);
     let meta = fs::symlink_metadata(&path).ok()?;
-    if !meta.is_file() || meta.len() > MAX_CLIP_BYTES as u64 {
-        return None;
-    }
-    fs::read(&path).ok()
+    (meta.is_file() && meta.len() <= MAX_CLIP_BYTES as u64).then_some(path)
 }

@@ -15,6 +15,8 @@ const FILTERS = [
   ["amended", "amended", (c) => c.amendments.length > 0],
 ];
 let record = RECORD, view = RECORD.view;
+// The loudness comes after the list: on a long record it takes a while to work out.
+let wave = { clips: [], entries: [], length: 0, per_second: 20 };
 let slow = new Map(), rows = [], shown = [], now = -1, opened = -1, playing = null, zoom = 1, at = 0, marks = [];
 const sound = new Audio();
 const $ = (id) => document.getElementById(id);
@@ -247,19 +249,19 @@ function nextDoubtful() {
 
 // The session: loudness, answers and other utterances over time.
 function entriesInTime() {
-  const heardIn = new Map(WAVE.clips.map((c) => [c.entry, c]));
+  const heardIn = new Map(wave.clips.map((c) => [c.entry, c]));
   const outcome = new Map();
   for (const c of view.checks) for (const a of c.answers) outcome.set(a.entry, a.outcome);
   const byCheck = new Map(view.checks.map((c, i) => [c.check, i]));
   marks = view.timeline.filter((m) => m.clips.length || m.kind === "answered").map((m) => {
-    const clip = heardIn.get(m.entry), end = WAVE.entries[m.entry] ?? m.mono_ms;
+    const clip = heardIn.get(m.entry), end = wave.entries[m.entry] ?? m.mono_ms;
     return { ms: clip ? clip.start : end, end, entry: m.entry, kind: m.kind, text: m.text, clip: m.clips[0], index: byCheck.get(m.check) ?? -1,
       outcome: outcome.get(m.entry) };
   });
   $("wave").setAttribute("aria-valuemax", marks.length);
 }
 function reach() {
-  const total = Math.max(WAVE.length, 1), length = total / zoom;
+  const total = Math.max(wave.length, marks.length ? marks[marks.length - 1].end : 0, 1), length = total / zoom;
   const middle = marks[at] ? marks[at].ms : 0;
   const from = Math.min(Math.max(middle - length / 2, 0), total - length);
   return [from, from + length];
@@ -273,10 +275,10 @@ function draw() {
   const [from, to] = reach(), x = (ms) => (ms - from) / (to - from) * w, middle = 52;
   g.fillStyle = "#fff"; g.fillRect(0, 0, w, h);
   const peaks = new Float32Array(Math.ceil(w));
-  for (const clip of WAVE.clips) {
+  for (const clip of wave.clips) {
     if (clip.start + clip.length < from || clip.start > to) continue;
     for (let i = 0; i < clip.peaks.length; i++) {
-      const a = x(clip.start + i * 1000 / WAVE.per_second), b = Math.max(x(clip.start + (i + 1) * 1000 / WAVE.per_second), a + 1);
+      const a = x(clip.start + i * 1000 / wave.per_second), b = Math.max(x(clip.start + (i + 1) * 1000 / wave.per_second), a + 1);
       const loud = DIGITS.indexOf(clip.peaks[i]) / 63;
       for (let p = Math.max(Math.floor(a), 0); p < b && p < peaks.length; p++) peaks[p] = Math.max(peaks[p], loud);
     }
@@ -418,3 +420,8 @@ $("doubtful").addEventListener("click", nextDoubtful);
 $("note-load").addEventListener("click", () => ask("note", null));
 renew();
 utterance(0);
+document.head.append(el("script", {
+  src: "wave.js",
+  onload: () => { wave = WAVE; entriesInTime(); utterance(at); },
+  onerror: () => say("The loudness of the session cannot be shown."),
+}));
