@@ -1,0 +1,97 @@
+"""Fits the probabilities of src/ears/decide.rs and shows how well they hold.
+
+    cargo run --release --example hearing -- hearing-out --split train --out hearing-out/train.jsonl
+    cargo run --release --example hearing -- hearing-out --split dev --out hearing-out/dev.jsonl
+    cargo run --release --example hearing -- hearing-out --split test --out hearing-out/test.jsonl
+    hearing-out/.venv/bin/python hearing/calibrate.py hearing-out
+
+Fits on the train and dev speakers, one logistic function for words and one for numbers, all weights but
+the constant held at nought or above so that more evidence never counts against an answer. Prints the
+weights as they stand in the source, and for the test speakers how often an answer of so much confidence
+was right.
+"""
+
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import minimize
+
+FAMILIES = {
+    "WORDS": {"presence", "condition", "control", "yes-no", "fixing"},
+    "NUMBERS": {"count", "reading", "tag"},
+}
+NAMES = ["gap to 2", "gap over 2", "fit", "pace", "outside", "no_speech", "sounds", "loud"]
+# A wrong answer taken costs more than a right one asked about.
+WRONG_WEIGHS = 1.5
+RIDGE = 0.15
+
+
+def features(e):
+    """As `Weights::probability` of src/ears/decide.rs has them, each growing towards "right"."""
+    return [
+        min(e["gap"], 2.0),
+        max(e["gap"] - 2.0, 0.0),
+        min(max(e["fit"], -12.0), -2.0) + 2.0,
+        max(e["pace"], -6.0),
+        -(0.0 if e["first_allowed"] else 1.0),
+        -e["no_speech"],
+        min(e["sounds"] / 10.0, 1.0),
+        min((e["snr_db"] - 6.0) / 6.0, 0.0),
+    ]
+
+
+def asked_anyway(rule, value, gap):
+    """Numbers that are asked about whatever their probability: `is_thin_number`."""
+    if rule == "tag" or value is None or not value.isdigit():
+        return False
+    n = int(value)
+    alike = 13 <= n <= 19 or (30 <= n <= 90 and n % 10 == 0) or (n >= 22 and n % 11 == 0) or n >= 100
+    return gap < (5.5 if alike else 3.0 if n >= 20 else 0.0)
+
+
+def load(path, family):
+    rows, right = [], []
+    for line in map(json.loads, path.read_text().splitlines()):
+        e = line["evidence"]
+        if line["rule"] not in family or not e or line["value"] is None:
+            continue
+        if asked_anyway(line["rule"], line["value"], e["gap"]):
+            continue
+        rows.append([1.0, *features(e)])
+        right.append(line["value"] == line["expected"])
+    return np.array(rows), np.array(right)
+
+
+def fit(rows, right):
+    weight = np.where(right, 1.0, WRONG_WEIGHS)
+
+    def loss(b):
+        z = rows @ b
+        return (weight * np.logaddexp(0.0, np.where(right, -z, z))).sum() + RIDGE * (b[1:] ** 2).sum()
+
+    start = np.zeros(rows.shape[1])
+    bounds = [(None, None)] + [(0.0, None)] * (rows.shape[1] - 1)
+    return minimize(loss, start, method="L-BFGS-B", bounds=bounds).x
+
+
+def main():
+    out = Path(sys.argv[1] if len(sys.argv) > 1 else "hearing-out")
+    for name, family in FAMILIES.items():
+        parts = [load(out / f"{split}.jsonl", family) for split in ("train", "dev")]
+        rows = np.concatenate([r for r, _ in parts])
+        right = np.concatenate([y for _, y in parts])
+        b = fit(rows, right)
+        print(f"{name}: {len(right)} heard, {int((~right).sum())} of them wrong")
+        print("  constant", round(float(b[0]), 2), *(f"| {n} {w:.2f}" for n, w in zip(NAMES, b[1:])))
+        test, truth = load(out / "test.jsonl", family)
+        p = 1.0 / (1.0 + np.exp(-(test @ b)))
+        for low, high in ((0.0, 0.25), (0.25, 0.5), (0.5, 0.8), (0.8, 0.9), (0.9, 0.95), (0.95, 0.98), (0.98, 1.01)):
+            inside = (p >= low) & (p < high)
+            if inside.any():
+                print(f"  test, confidence {low:.2f} to {min(high, 1.0):.2f}: {truth[inside].mean():6.1%} of {inside.sum()} right")
+
+
+if __name__ == "__main__":
+    main()
