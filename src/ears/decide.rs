@@ -101,6 +101,9 @@ fn take_from(meaning: &Meaning) -> f32 {
         ("count" | "reading", _) => 0.94,
         // Signs are many and short; a name said twice comes out nearly as well as once.
         ("tag", _) => 0.985,
+        // The recogniser is told to expect a check's own states, and so finds them more readily in
+        // what is no answer too.
+        ("state", _) => 0.97,
         _ => 0.95,
     }
 }
@@ -248,6 +251,17 @@ mod tests {
             ..clear()
         };
         assert_eq!(verdict("count", "36", &nearer), Verdict::Confirm);
+    }
+
+    #[test]
+    fn states_need_most() {
+        let middling = Evidence {
+            fit: -4.8,
+            sounds: 5.0,
+            ..clear()
+        };
+        assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);
+        assert_eq!(verdict("presence", "present", &middling), Verdict::Take);
     }
 
     #[test]
