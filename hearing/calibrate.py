@@ -8,7 +8,7 @@
 Fits on the train and dev speakers, one logistic function for words and one for numbers, all weights but
 the constant held at nought or above so that more evidence never counts against an answer. Prints the
 weights as they stand in the source, and for the test speakers how often an answer of so much confidence
-was right.
+was right: with these weights, and as the measured program gave it.
 """
 
 import json
@@ -52,7 +52,7 @@ def asked_anyway(rule, value, gap):
 
 
 def load(path, family):
-    rows, right = [], []
+    rows, right, given = [], [], []
     for line in map(json.loads, path.read_text().splitlines()):
         e = line["evidence"]
         if line["rule"] not in family or not e or line["value"] is None:
@@ -61,7 +61,8 @@ def load(path, family):
             continue
         rows.append([1.0, *features(e)])
         right.append(line["value"] == line["expected"])
-    return np.array(rows), np.array(right)
+        given.append(line["confidence"])
+    return np.array(rows), np.array(right), np.array(given)
 
 
 def fit(rows, right):
@@ -76,21 +77,25 @@ def fit(rows, right):
     return minimize(loss, start, method="L-BFGS-B", bounds=bounds).x
 
 
+def reliability(what, p, truth):
+    for low, high in ((0.0, 0.25), (0.25, 0.5), (0.5, 0.8), (0.8, 0.9), (0.9, 0.95), (0.95, 0.98), (0.98, 1.01)):
+        inside = (p >= low) & (p < high)
+        if inside.any():
+            print(f"  test, {what} {low:.2f} to {min(high, 1.0):.2f}: {truth[inside].mean():6.1%} of {inside.sum()} right")
+
+
 def main():
     out = Path(sys.argv[1] if len(sys.argv) > 1 else "hearing-out")
     for name, family in FAMILIES.items():
         parts = [load(out / f"{split}.jsonl", family) for split in ("train", "dev")]
-        rows = np.concatenate([r for r, _ in parts])
-        right = np.concatenate([y for _, y in parts])
+        rows = np.concatenate([part[0] for part in parts])
+        right = np.concatenate([part[1] for part in parts])
         b = fit(rows, right)
         print(f"{name}: {len(right)} heard, {int((~right).sum())} of them wrong")
         print("  constant", round(float(b[0]), 2), *(f"| {n} {w:.2f}" for n, w in zip(NAMES, b[1:])))
-        test, truth = load(out / "test.jsonl", family)
-        p = 1.0 / (1.0 + np.exp(-(test @ b)))
-        for low, high in ((0.0, 0.25), (0.25, 0.5), (0.5, 0.8), (0.8, 0.9), (0.9, 0.95), (0.95, 0.98), (0.98, 1.01)):
-            inside = (p >= low) & (p < high)
-            if inside.any():
-                print(f"  test, confidence {low:.2f} to {min(high, 1.0):.2f}: {truth[inside].mean():6.1%} of {inside.sum()} right")
+        test, truth, given = load(out / "test.jsonl", family)
+        reliability("fitted", 1.0 / (1.0 + np.exp(-(test @ b))), truth)
+        reliability("given", given, truth)
 
 
 if __name__ == "__main__":

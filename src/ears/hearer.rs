@@ -258,9 +258,8 @@ impl Recognition {
 }
 
 /// A check's own states are words that the recogniser does not expect ("plugged", "latched and pinned").
-/// Told of them as if they had just been said, it writes them far more readily: of 110 spoken states 110
-/// were then found instead of 103, at 8 dB of pad noise 99 instead of 74. The other rules gain nothing by
-/// it and take more of what is no answer.
+/// Told of them as if they had just been said, it writes them far more readily. The other rules gain
+/// nothing by it and take more of what is no answer.
 fn context(states: &[(String, Vec<String>)]) -> Option<String> {
     let mut text = String::new();
     for form in states.iter().flat_map(|(_, forms)| forms) {
