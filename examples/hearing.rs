@@ -41,7 +41,7 @@ struct Options {
     #[arg(long, default_value_t = 1)]
     every: usize,
     /// Threads of the recogniser
-    #[arg(long, default_value_t = 2)]
+    #[arg(long, default_value_t = 1)]
     threads: usize,
     /// A line for each utterance
     #[arg(long, default_value = "hearing-out/heard.jsonl")]

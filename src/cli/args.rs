@@ -16,13 +16,15 @@ pub struct ModelArgs {
     /// Directory of fetched models
     #[arg(long, value_name = "DIR")]
     pub models_dir: Option<PathBuf>,
-    /// Threads of the recogniser; one is steady on a busy machine
+    /// Threads of the recogniser; more than there are idle cores make it wait for itself
     #[arg(long, value_name = "N", default_value_t = default_threads())]
     pub threads: usize,
 }
 
+/// One core is left to everything else. The recogniser's threads spin while they wait for each other: two
+/// on two cores are a third faster where nothing else runs, and several times slower where something does.
 fn default_threads() -> usize {
-    std::thread::available_parallelism().map_or(1, |n| n.get().min(2))
+    std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).clamp(1, 2))
 }
 
 #[cfg(feature = "whisper")]
