@@ -17,6 +17,7 @@
 //! | [`audio`] | files, devices, resampling | nothing above it |
 //! | [`record`] | journal, clips, hash chain, seal, verification | walk entries |
 //! | [`review`] | exports and the local page | record |
+//! | [`fleet`] | many records: index, trends, exports | record, plan |
 //! | [`model`] | fetching and converting recogniser weights | nothing above it |
 //! | [`cli`] | one file a command | all |
 //!
@@ -28,6 +29,7 @@ pub mod cli;
 pub mod diagnostic;
 pub mod ears;
 pub mod figures;
+pub mod fleet;
 pub mod grammar;
 pub mod model;
 mod numerals;

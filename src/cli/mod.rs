@@ -10,6 +10,7 @@ pub mod drive;
 pub mod exit;
 pub mod figures;
 pub mod findings;
+mod fleet;
 mod forget;
 mod hear;
 #[cfg(feature = "whisper")]
@@ -62,6 +63,8 @@ enum Command {
     Report(report::ReportCommand),
     Amend(amend::AmendCommand),
     ForgetSound(forget::ForgetCommand),
+    List(fleet::ListCommand),
+    Trends(fleet::TrendsCommand),
     #[cfg(feature = "page")]
     Review(review::ReviewCommand),
 }
@@ -102,6 +105,8 @@ fn run(cli: Cli) -> Outcome {
         Command::Report(command) => report::run(&command),
         Command::Amend(command) => amend::run(&command),
         Command::ForgetSound(command) => forget::run(&command),
+        Command::List(command) => fleet::list(&command),
+        Command::Trends(command) => fleet::trends(&command),
         #[cfg(feature = "page")]
         Command::Review(command) => review::run(&command),
     }

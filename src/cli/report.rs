@@ -27,6 +27,14 @@ pub struct ReportCommand {
     /// Everything, as JSON
     #[arg(long, value_name = "FILE", group = "export")]
     json: Option<PathBuf>,
+    /// The whole session as sound with marks at prompts and answers: .wav (Broadcast Wave with cue
+    /// points) or .flac; silence stands where nothing was kept, and prompts are marks alone
+    #[arg(long, value_name = "FILE", group = "export")]
+    session_sound: Option<PathBuf>,
+    /// Minutes after which the session's sound goes on in a next file (FILE-2); 115 MB an hour as WAV
+    #[arg(long, value_name = "MINUTES", default_value_t = 720,
+        value_parser = clap::value_parser!(u32).range(1..=i64::from(review::MAX_PART_MIN)))]
+    roll_over: u32,
     /// Paper of the PDF
     #[arg(long, value_enum, default_value_t = PaperSize::A4)]
     paper: PaperSize,
@@ -62,6 +70,19 @@ pub fn run(command: &ReportCommand) -> Outcome {
     }
     if let Some(path) = &command.json {
         write(path, review::json(&view).as_bytes())?;
+    }
+    if let Some(path) = &command.session_sound {
+        let done = review::session_sound(&command.record, &view, path, command.roll_over)
+            .map_err(Failure::wrong)?;
+        if done.missing > 0 {
+            eprintln!(
+                "{} clips are not there any more; silence stands for them",
+                done.missing
+            );
+        }
+        for file in done.files.iter().skip(1) {
+            eprintln!("the session goes on in {}", file.display());
+        }
     }
     Ok(Exit::Done)
 }

@@ -13,8 +13,9 @@ use std::path::{Path, PathBuf};
 
 /// The plan's exact bytes inside a record's folder.
 pub const PLAN: &str = "plan.toml";
-/// File names inside a record's folder.
-pub(super) const JOURNAL: &str = "journal.jsonl";
+/// The journal inside a record's folder.
+pub const JOURNAL: &str = "journal.jsonl";
+/// Other names there.
 pub(super) const CLIPS: &str = "clips";
 pub(super) const SEALS: &str = "seals";
 pub(super) const AMENDMENTS: &str = "amendments";

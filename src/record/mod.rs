@@ -42,7 +42,7 @@ pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
 pub use error::RecordError;
-pub use folder::{Opened, PLAN as PLAN_FILE, Record, folder_name};
+pub use folder::{JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name};
 pub use forget::{ForgetError, Forgotten, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
@@ -54,5 +54,5 @@ pub use show::{amendment, clock_time, duration, show, show_json, state_words, te
 pub use verify::{Verification, read, verify};
 pub use view::{
     AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView,
-    Moment, NoteView, OpenView, State, Status, VIEW_FORMAT, View, view,
+    Moment, NoteView, OpenView, State, Status, VIEW_FORMAT, View, glance, view,
 };

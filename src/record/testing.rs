@@ -70,10 +70,26 @@ impl MemoryFile {
     /// The power goes: of the changes since the last sync the first `whole` reach the disk, the next
     /// one only up to `torn` bytes, with zeros in `hole` of it; the others are lost.
     pub(crate) fn crash(&self, whole: usize, torn: usize, hole: std::ops::Range<usize>) {
+        self.crash_out_of_order(whole, torn, hole, 0);
+    }
+
+    /// Likewise, but of the others those reach the disk whose bit is set in `late`: a disk may write
+    /// in any order what was not synced.
+    pub(crate) fn crash_out_of_order(
+        &self,
+        whole: usize,
+        torn: usize,
+        hole: std::ops::Range<usize>,
+        late: u32,
+    ) {
         let mut state = self.0.lock().unwrap();
         let pending = std::mem::take(&mut state.pending);
         let mut durable = std::mem::take(&mut state.durable);
-        for (i, change) in pending.into_iter().enumerate().take(whole + 1) {
+        for (i, change) in pending.into_iter().enumerate() {
+            let after = i.saturating_sub(whole + 1).min(31);
+            if i > whole && late >> after & 1 == 0 {
+                continue;
+            }
             match change {
                 Change::Write { offset, mut bytes } => {
                     if i == whole {
@@ -88,7 +104,7 @@ impl MemoryFile {
                     }
                     put(&mut durable, offset, &bytes);
                 }
-                Change::Truncate(length) if i < whole => durable.truncate(length),
+                Change::Truncate(length) if i != whole => durable.truncate(length),
                 Change::Truncate(_) => {}
             }
         }

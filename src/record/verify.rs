@@ -64,6 +64,15 @@ pub fn read(folder: &Path) -> Result<Parsed, RecordError> {
 /// # Errors
 /// Where there is no journal to read.
 pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, RecordError> {
+    examine(folder, trusted, true)
+}
+
+/// Likewise without reading the clips.
+pub(super) fn examine(
+    folder: &Path,
+    trusted: &[PublicKey],
+    with_clips: bool,
+) -> Result<Verification, RecordError> {
     let bytes = journal_bytes(folder)?;
     let parsed = parse_journal(&bytes);
     let seals = read_seals(folder, trusted);
@@ -81,7 +90,11 @@ pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, Reco
     });
     problems.extend(unfit(&parsed));
     problems.extend(check_plan(folder, &parsed));
-    let clips = check_clips(folder, &parsed, statement, &mut problems, &mut notes);
+    let clips = if with_clips {
+        check_clips(folder, &parsed, statement, &mut problems, &mut notes)
+    } else {
+        0
+    };
     let forgotten = forgotten(folder);
     forget_known(&forgotten, &mut problems, &mut notes);
     let amendments = read_amendments(folder, &parsed, trusted);

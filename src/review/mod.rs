@@ -7,6 +7,7 @@
 //! | [`csv()`] | spreadsheets: one row an answer |
 //! | [`vtt()`] | players: prompts, answers and notes in time |
 //! | [`json()`] | programs: the view as it is |
+//! | [`session_sound`] | audio editors: the session as Broadcast Wave or FLAC with marks |
 //! | [`Server`] (feature `page`) | the local review page |
 //! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
 
@@ -16,6 +17,7 @@ mod html;
 mod page;
 #[cfg(feature = "pdf")]
 mod pdf;
+mod sound;
 mod stations;
 mod vtt;
 
@@ -25,6 +27,7 @@ pub use html::html;
 pub use page::{Reviewer, ServeError, Server};
 #[cfg(feature = "pdf")]
 pub use pdf::{Paper, PdfError, pdf};
+pub use sound::{MAX_PART_MIN, SessionSound, SoundError, session_sound};
 pub use vtt::vtt;
 
 use crate::record::{

@@ -156,6 +156,7 @@ enum Step {
         whole: usize,
         torn: usize,
         hole: std::ops::Range<usize>,
+        late: u32,
     },
 }
 
@@ -175,8 +176,10 @@ fn step() -> impl Strategy<Value = Step> {
         8 => faults().prop_map(Step::Append),
         2 => faults().prop_map(Step::Mend),
         1 => Just(Step::Restart),
-        2 => (0..4usize, 0..400usize, 0..400usize, 0..200usize).prop_map(
-            |(whole, torn, from, length)| Step::Crash { whole, torn, hole: from..from + length }
+        2 => (0..4usize, 0..400usize, 0..400usize, 0..200usize, any::<u32>()).prop_map(
+            |(whole, torn, from, length, late)| Step::Crash {
+                whole, torn, hole: from..from + length, late
+            }
         ),
     ]
 }
@@ -208,9 +211,9 @@ proptest! {
                     file.plan_faults([]);
                     journal = Journal::recover(file.clone(), &clock).map_err(fail)?.0;
                 }
-                Step::Crash { whole, torn, hole } => {
+                Step::Crash { whole, torn, hole, late } => {
                     file.plan_faults([]);
-                    file.crash(whole, torn, hole);
+                    file.crash_out_of_order(whole, torn, hole, late);
                     journal = Journal::recover(file.clone(), &clock).map_err(fail)?.0;
                 }
             }

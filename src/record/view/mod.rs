@@ -13,7 +13,7 @@ use crate::plan::{CheckId, LeftOut};
 use crate::walk::{CapacityLine, Stage};
 use serde::Serialize;
 
-pub use build::view;
+pub use build::{glance, view};
 
 /// Version of the JSON shape of a [`View`].
 pub const VIEW_FORMAT: u32 = 1;

@@ -1,0 +1,390 @@
+//! The index of a folder of records, brought up to date by what changed since.
+
+use super::error::FleetError;
+use super::facts::{Facts, Plans, facts};
+use crate::record::JOURNAL_FILE;
+use rusqlite::{Connection, OptionalExtension, Transaction, params};
+use std::collections::HashMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::sync_channel;
+use std::time::{Duration, UNIX_EPOCH};
+
+/// Name of the index inside the folder of records.
+pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
+/// Version of the schema; another one is made anew.
+const SCHEMA_VERSION: i64 = 1;
+/// Tells an index from any other database ("ldwk").
+const APPLICATION_ID: i64 = 0x6c64_776b;
+/// Deepest folder in which a record is looked for.
+const MAX_DEPTH: usize = 8;
+/// Records written to the index at a time.
+const BATCH: usize = 2_000;
+/// How long another program's use of the index is waited for.
+const BUSY: Duration = Duration::from_secs(20);
+
+/// An index of a folder of records.
+#[derive(Debug)]
+pub struct Index {
+    pub(super) database: Connection,
+    pub(super) path: PathBuf,
+    root: PathBuf,
+}
+
+/// What bringing an index up to date did.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Refreshed {
+    /// Records found.
+    pub records: u64,
+    /// Of those, read anew.
+    pub read: u64,
+    /// Of those read, not usable; the index says why.
+    pub unreadable: u64,
+    /// Records that are gone.
+    pub gone: u64,
+}
+
+/// A record as found on the disk.
+struct Seen {
+    folder: String,
+    path: PathBuf,
+    stamp: String,
+}
+
+impl Index {
+    /// Opens the index of the records below `root`, made where it is not there.
+    ///
+    /// # Errors
+    /// Where it cannot be made, or the file is another program's.
+    pub fn open(root: &Path, file: &Path) -> Result<Self, FleetError> {
+        let fail = |source| FleetError::Index {
+            path: file.to_owned(),
+            source,
+        };
+        if let Err(source) = fs::read_dir(root) {
+            let path = root.to_owned();
+            return Err(FleetError::Folder { path, source });
+        }
+        let database = Connection::open(file).map_err(fail)?;
+        database.busy_timeout(BUSY).map_err(fail)?;
+        prepare(&database, file)?;
+        Ok(Self {
+            database,
+            path: file.to_owned(),
+            root: root.to_owned(),
+        })
+    }
+
+    pub(super) fn fail(&self, source: rusqlite::Error) -> FleetError {
+        FleetError::Index {
+            path: self.path.clone(),
+            source,
+        }
+    }
+
+    /// Reads the records that are new or changed and drops those that are gone. `tell` is called with
+    /// how many of how many were read.
+    ///
+    /// # Errors
+    /// Where the folder cannot be read or the index not written. A record that cannot be read is no
+    /// error: the index keeps why.
+    pub fn refresh(&mut self, mut tell: impl FnMut(u64, u64)) -> Result<Refreshed, FleetError> {
+        let mut known = self.stamps().map_err(|e| self.fail(e))?;
+        let mut done = Refreshed::default();
+        let mut changed = Vec::new();
+        look(&self.root, String::new(), 0, &mut |seen: Seen| {
+            done.records += 1;
+            if known.remove(&seen.folder).as_ref() != Some(&seen.stamp) {
+                changed.push(seen);
+            }
+        })
+        .map_err(|source| FleetError::Folder {
+            path: self.root.clone(),
+            source,
+        })?;
+        done.gone = known.len() as u64;
+        done.read = changed.len() as u64;
+        let path = self.path.clone();
+        let fail = |source| FleetError::Index {
+            path: path.clone(),
+            source,
+        };
+        let gone = self.database.transaction().map_err(fail)?;
+        known
+            .keys()
+            .try_for_each(|f| remove(&gone, f))
+            .map_err(fail)?;
+        gone.commit().map_err(fail)?;
+        let mut so_far = 0;
+        for batch in changed.chunks(BATCH) {
+            let transaction = self.database.transaction().map_err(fail)?;
+            read_each(batch, |seen, facts| {
+                done.unreadable += u64::from(facts.is_err());
+                store(&transaction, seen, &facts)
+            })
+            .map_err(fail)?;
+            transaction.commit().map_err(fail)?;
+            so_far += batch.len() as u64;
+            tell(so_far, done.read);
+        }
+        if done.read > 0 {
+            // Statistics let the queries choose their order.
+            self.database
+                .execute_batch("PRAGMA optimize;")
+                .map_err(fail)?;
+        }
+        Ok(done)
+    }
+
+    fn stamps(&self) -> rusqlite::Result<HashMap<String, String>> {
+        let mut statement = self.database.prepare("SELECT folder, stamp FROM records")?;
+        let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        rows.collect()
+    }
+}
+
+/// Makes the tables where they are missing or of another version.
+fn prepare(database: &Connection, file: &Path) -> Result<(), FleetError> {
+    let fail = |source| FleetError::Index {
+        path: file.to_owned(),
+        source,
+    };
+    let number = |name: &str| database.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
+    let (id, version) = (
+        number("application_id").map_err(fail)?,
+        number("user_version").map_err(fail)?,
+    );
+    let tables: i64 = database
+        .query_row("SELECT count(*) FROM sqlite_master", [], |row| row.get(0))
+        .map_err(fail)?;
+    if tables > 0 && id != APPLICATION_ID {
+        return Err(FleetError::Foreign(file.to_owned()));
+    }
+    if tables > 0 && version == SCHEMA_VERSION {
+        return Ok(());
+    }
+    let drop = "DROP VIEW IF EXISTS checked; DROP TABLE IF EXISTS records; \
+        DROP TABLE IF EXISTS checks; DROP TABLE IF EXISTS routes; \
+        DROP TABLE IF EXISTS route_checks; DROP TABLE IF EXISTS happened; \
+        DROP TABLE IF EXISTS noise;";
+    let schema = include_str!("schema.sql");
+    database
+        .execute_batch(&format!(
+            "BEGIN; {drop} {schema} PRAGMA application_id = {APPLICATION_ID}; \
+             PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
+        ))
+        .map_err(fail)
+}
+
+/// Finds the records below a folder. A record holds no other; links are not followed.
+fn look(
+    folder: &Path,
+    name: String,
+    depth: usize,
+    found: &mut impl FnMut(Seen),
+) -> std::io::Result<()> {
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let Ok(own) = entry.file_name().into_string() else {
+            continue;
+        };
+        if own.starts_with('.') || !entry.file_type()?.is_dir() {
+            continue;
+        }
+        let path = entry.path();
+        let name = if name.is_empty() {
+            own
+        } else {
+            format!("{name}/{own}")
+        };
+        if let Some(stamp) = stamp(&path) {
+            found(Seen {
+                folder: name,
+                path,
+                stamp,
+            });
+        } else if depth < MAX_DEPTH {
+            // A folder below that may not be read hides its records only.
+            let _ = look(&path, name, depth + 1, found);
+        }
+    }
+    Ok(())
+}
+
+/// What changes whenever a record does: size and time of its journal, times of its folders of seals
+/// and amendments. `None` where it is no record.
+fn stamp(folder: &Path) -> Option<String> {
+    let ns = |meta: &fs::Metadata| {
+        let time = meta
+            .modified()
+            .ok()
+            .and_then(|t| t.duration_since(UNIX_EPOCH).ok());
+        time.map_or(0, |t| t.as_nanos())
+    };
+    let journal = fs::symlink_metadata(folder.join(JOURNAL_FILE)).ok()?;
+    if !journal.is_file() {
+        return None;
+    }
+    let mut stamp = format!("{} {}", journal.len(), ns(&journal));
+    for part in ["seals", "amendments"] {
+        if let Ok(meta) = fs::symlink_metadata(folder.join(part)) {
+            stamp.push_str(&format!(" {part} {}", ns(&meta)));
+        }
+    }
+    Some(stamp)
+}
+
+/// Reads records on all cores and hands each over as it comes.
+fn read_each(
+    batch: &[Seen],
+    mut take: impl FnMut(&Seen, Result<Facts, String>) -> rusqlite::Result<()>,
+) -> rusqlite::Result<()> {
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = batch.len().div_ceil(threads).max(1);
+    std::thread::scope(|scope| {
+        let (sender, results) = sync_channel(64);
+        for part in batch.chunks(share) {
+            let sender = sender.clone();
+            scope.spawn(move || {
+                let mut plans = Plans::new();
+                for seen in part {
+                    let facts = facts(&seen.path, &mut plans).map_err(|e| e.to_string());
+                    if sender.send((seen, facts)).is_err() {
+                        return;
+                    }
+                }
+            });
+        }
+        drop(sender);
+        // Owned here, so that an error ends the threads too.
+        results
+            .into_iter()
+            .try_for_each(|(seen, facts)| take(seen, facts))
+    })
+}
+
+fn remove(transaction: &Transaction<'_>, folder: &str) -> rusqlite::Result<()> {
+    let id: Option<i64> = transaction
+        .prepare_cached("SELECT id FROM records WHERE folder = ?1")?
+        .query_row([folder], |row| row.get(0))
+        .optional()?;
+    let Some(id) = id else { return Ok(()) };
+    for sql in [
+        "DELETE FROM happened WHERE record = ?1",
+        "DELETE FROM noise WHERE record = ?1",
+        "DELETE FROM records WHERE id = ?1",
+    ] {
+        transaction.prepare_cached(sql)?.execute([id])?;
+    }
+    Ok(())
+}
+
+fn store(
+    transaction: &Transaction<'_>,
+    seen: &Seen,
+    facts: &Result<Facts, String>,
+) -> rusqlite::Result<()> {
+    remove(transaction, &seen.folder)?;
+    let facts = match facts {
+        Ok(facts) => facts,
+        Err(why) => {
+            let sql = "INSERT INTO records VALUES (NULL,?1,?2,?3,'','','','','','','','',0,\
+                'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0)";
+            let mut insert = transaction.prepare_cached(sql)?;
+            insert.execute([&seen.folder, &seen.stamp, why])?;
+            return Ok(());
+        }
+    };
+    let (route, numbers) = route(transaction, facts)?;
+    let mut insert = transaction.prepare_cached(
+        "INSERT INTO records VALUES (NULL,?1,?2,NULL,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,\
+         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27)",
+    )?;
+    let f = facts;
+    insert.execute(params![
+        seen.folder,
+        seen.stamp,
+        f.load,
+        f.kind,
+        f.slings,
+        f.inspector,
+        f.rigger,
+        f.started,
+        f.day,
+        f.week,
+        f.walked_ms as i64,
+        f.state,
+        route,
+        f.checks.len() as i64,
+        f.deficient,
+        f.found,
+        f.open,
+        f.put_right,
+        f.reinspected,
+        f.asked,
+        f.asked_again,
+        f.refused,
+        f.doubted,
+        f.corrected,
+        f.held,
+        f.amendments,
+        f.sealed,
+    ])?;
+    let record = transaction.last_insert_rowid();
+    let mut happened = transaction.prepare_cached(
+        "INSERT OR REPLACE INTO happened VALUES (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11)",
+    )?;
+    for (c, number) in f.checks.iter().zip(numbers).filter(|(c, _)| !c.is_plain()) {
+        happened.execute(params![
+            number,
+            record,
+            c.status.words(),
+            c.deficient,
+            c.deficiency,
+            c.asked,
+            c.asked_again,
+            c.refused,
+            c.doubted,
+            c.corrected,
+            c.reinspected,
+        ])?;
+    }
+    let mut noise = transaction.prepare_cached("INSERT INTO noise VALUES (?1,?2,?3,?4)")?;
+    for (from_db, (heard, not_taken)) in &f.noise {
+        noise.execute(params![record, from_db, heard, not_taken])?;
+    }
+    Ok(())
+}
+
+/// Numbers of a route and of its checks in the index.
+fn route(transaction: &Transaction<'_>, facts: &Facts) -> rusqlite::Result<(i64, Vec<i64>)> {
+    let mut find = transaction.prepare_cached(
+        "SELECT id FROM checks WHERE \"check\" = ?1 AND station = ?2 AND name = ?3",
+    )?;
+    let mut make = transaction.prepare_cached("INSERT INTO checks VALUES (NULL,?1,?2,?3)")?;
+    let mut numbers = Vec::with_capacity(facts.checks.len());
+    for c in &facts.checks {
+        let key = [&c.check, &c.station, &c.name];
+        let known = find.query_row(key, |row| row.get(0)).optional()?;
+        numbers.push(match known {
+            Some(number) => number,
+            None => make.insert(key)?,
+        });
+    }
+    let known: Option<i64> = transaction
+        .prepare_cached("SELECT id FROM routes WHERE sha256 = ?1")?
+        .query_row([&facts.route_sha256], |row| row.get(0))
+        .optional()?;
+    if let Some(route) = known {
+        return Ok((route, numbers));
+    }
+    let route = transaction
+        .prepare_cached("INSERT INTO routes VALUES (NULL,?1)")?
+        .insert([&facts.route_sha256])?;
+    let mut put =
+        transaction.prepare_cached("INSERT OR IGNORE INTO route_checks VALUES (?1,?2)")?;
+    for number in &numbers {
+        put.execute([route, *number])?;
+    }
+    Ok((route, numbers))
+}

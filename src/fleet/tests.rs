@@ -1,0 +1,320 @@
+use super::{By, Filter, FleetError, INDEX_FILE, Index, Refreshed, list_text, plots, trends_text};
+use crate::record::Record;
+use crate::record::samples::{PLAN, StepClock, answered, hearing, id, opened};
+use crate::walk::{Decision, Entry, Outcome, Stage};
+use std::fs;
+use std::path::Path;
+
+const PINS: [&str; 2] = ["front-left/hook-pin", "front-right/hook-pin"];
+
+fn put(record: &mut Record, entry: &Entry) {
+    record.append(entry).unwrap();
+}
+
+fn asked(record: &mut Record, check: &str, attempt: u32) {
+    let check = id(check);
+    put(record, &Entry::Asked { check, attempt });
+}
+
+/// A walk that broke off after both pins were answered at once.
+fn plain(folder: &Path) -> Record {
+    let mut record = Record::create(folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    put(&mut record, &opened());
+    for pin in PINS {
+        asked(&mut record, pin, 1);
+        put(&mut record, &answered(pin, "present", Outcome::Conforming));
+    }
+    record
+}
+
+/// A walk whose first pin was missing, put right and inspected again, and whose second pin was heard
+/// at the second time only, in loud noise.
+fn hard(folder: &Path) {
+    let mut record = Record::create(folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    put(&mut record, &opened());
+    let check = id(PINS[0]);
+    let deficiency = "front left corner hook pin missing".to_owned();
+    asked(&mut record, PINS[0], 1);
+    put(
+        &mut record,
+        &answered(PINS[0], "missing", Outcome::Deficient { deficiency }),
+    );
+    let fixed = hearing("fixing", "fixed", "fixed");
+    put(
+        &mut record,
+        &Entry::PutRight {
+            check: check.clone(),
+            again: vec![check],
+            hearing: fixed,
+        },
+    );
+    asked(&mut record, PINS[0], 1);
+    let mut again = answered(PINS[0], "present", Outcome::Conforming);
+    if let Entry::Answered { stage, .. } = &mut again {
+        *stage = Stage::Reinspection;
+    }
+    put(&mut record, &again);
+    asked(&mut record, PINS[1], 1);
+    let mut lost = hearing("presence", "present", "percent");
+    lost.decision = Decision::Refuse {
+        reason: "too much noise".to_owned(),
+    };
+    lost.snr_db = Some(-2.0);
+    put(
+        &mut record,
+        &Entry::Refused {
+            check: Some(id(PINS[1])),
+            hearing: lost,
+        },
+    );
+    asked(&mut record, PINS[1], 2);
+    put(
+        &mut record,
+        &answered(PINS[1], "present", Outcome::Conforming),
+    );
+}
+
+fn index(root: &Path) -> Index {
+    Index::open(root, &root.join(INDEX_FILE)).unwrap()
+}
+
+fn refreshed(index: &mut Index) -> Refreshed {
+    index.refresh(|_, _| {}).unwrap()
+}
+
+#[test]
+fn only_what_changed_is_read_again() {
+    let root = tempfile::tempdir().unwrap();
+    let mut open = plain(&root.path().join("2031/plain"));
+    hard(&root.path().join("2031/june/hard"));
+    let mut index = index(root.path());
+    let all = Refreshed {
+        records: 2,
+        read: 2,
+        unreadable: 0,
+        gone: 0,
+    };
+    assert_eq!(refreshed(&mut index), all);
+    assert_eq!(refreshed(&mut index), Refreshed { read: 0, ..all });
+    asked(&mut open, "front-left/hook-links", 1);
+    assert_eq!(refreshed(&mut index), Refreshed { read: 1, ..all });
+    fs::remove_dir_all(root.path().join("2031/june")).unwrap();
+    let left = Refreshed {
+        records: 1,
+        read: 0,
+        unreadable: 0,
+        gone: 1,
+    };
+    assert_eq!(refreshed(&mut index), left);
+    assert_eq!(
+        index.trends(&Filter::default(), None, 9).unwrap().all.walks,
+        1
+    );
+}
+
+#[test]
+fn what_records_tell_together_is_counted() {
+    let root = tempfile::tempdir().unwrap();
+    drop(plain(&root.path().join("plain")));
+    hard(&root.path().join("hard"));
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let trends = index
+        .trends(&Filter::default(), Some(By::Rigger), 9)
+        .unwrap();
+    // By hand: two walks of four checks; one of two pins missing once; seven questions, one of them
+    // asked again for want of an answer.
+    assert_eq!((trends.all.walks, trends.all.ready), (2, 0));
+    assert_eq!(
+        (trends.all.with_deficiency, trends.all.with_reinspection),
+        (1, 1)
+    );
+    assert_eq!((trends.all.asked, trends.all.asked_again), (6, 1));
+    let [left, right] = PINS.map(|pin| trends.checks.iter().find(|c| c.check == pin).unwrap());
+    assert_eq!(left.group, "Tom Alder");
+    assert_eq!(left.place, "front left corner, hook pin");
+    assert_eq!(
+        (
+            left.walks,
+            left.deficient,
+            left.reinspected,
+            left.asked_again
+        ),
+        (2, 1, 1, 0)
+    );
+    assert_eq!(
+        (
+            right.walks,
+            right.deficient,
+            right.reinspected,
+            right.asked_again
+        ),
+        (2, 0, 0, 1)
+    );
+    assert_eq!(trends.checks[0].check, PINS[0], "the worst comes first");
+    let links = trends
+        .checks
+        .iter()
+        .find(|c| c.check.ends_with("hook-links"))
+        .unwrap();
+    assert_eq!(links.walks, 0, "never asked");
+    let noise: Vec<_> = trends
+        .noise
+        .iter()
+        .map(|n| (n.from_db, n.heard, n.not_taken))
+        .collect();
+    // 18.5 dB falls from 15 dB up: two, two, one answer and one word on the repair.
+    assert_eq!(noise, [(0, 1, 1), (15, 6, 0)]);
+    // 2 June 2031 is a Monday of ISO week 23.
+    assert_eq!(trends.weeks[0].group, "2031-W23");
+    let text = trends_text(&trends);
+    assert!(text.contains("50.0 %"), "{text}");
+    let svg = plots(&trends).unwrap();
+    for part in [
+        "<svg",
+        "front left corner, hook pin",
+        "below 5 dB",
+        "50.0 % (1 of 2)",
+        "2031-W23",
+    ] {
+        assert!(svg.contains(part), "{part} in {svg}");
+    }
+}
+
+#[test]
+fn filters_choose_records() {
+    let root = tempfile::tempdir().unwrap();
+    drop(plain(&root.path().join("plain")));
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let count = |filter: Filter| index.list(&filter, 9).unwrap().len();
+    let name = |text: &str| Some(text.to_owned());
+    let day = |text: &str| Some(text.parse().unwrap());
+    assert_eq!(
+        count(Filter {
+            rigger: name("Tom Alder"),
+            ..Filter::default()
+        }),
+        1
+    );
+    assert_eq!(
+        count(Filter {
+            rigger: name("' OR 1 --"),
+            ..Filter::default()
+        }),
+        0
+    );
+    assert_eq!(
+        count(Filter {
+            since: day("2031-06-02"),
+            until: day("2031-06-02"),
+            ..Filter::default()
+        }),
+        1
+    );
+    assert_eq!(
+        count(Filter {
+            since: day("2031-06-03"),
+            ..Filter::default()
+        }),
+        0
+    );
+    assert_eq!(
+        count(Filter {
+            state: name("open"),
+            ..Filter::default()
+        }),
+        1
+    );
+}
+
+#[test]
+fn a_record_that_is_not_intact_does_not_count_and_is_named() {
+    let root = tempfile::tempdir().unwrap();
+    drop(plain(&root.path().join("plain")));
+    let journal = root.path().join("plain/journal.jsonl");
+    let text = fs::read_to_string(&journal).unwrap();
+    fs::write(&journal, text.replacen("Ida Fern", "Ida Holm", 1)).unwrap();
+    fs::create_dir(root.path().join("empty")).unwrap();
+    fs::write(root.path().join("empty/journal.jsonl"), b"\xff\xfe\n").unwrap();
+    let mut index = index(root.path());
+    assert_eq!(refreshed(&mut index).unreadable, 2);
+    let trends = index.trends(&Filter::default(), None, 9).unwrap();
+    assert_eq!((trends.all.walks, trends.unreadable), (0, 2));
+    let list = list_text(&index.list(&Filter::default(), 9).unwrap());
+    assert!(list.contains("entry 0 (line 1) was changed"), "{list}");
+    // Nothing to draw is no reason to fail.
+    assert!(plots(&trends).unwrap().contains("nothing to show"));
+}
+
+#[test]
+fn a_database_of_something_else_is_left_alone() {
+    let root = tempfile::tempdir().unwrap();
+    let file = root.path().join("other.sqlite");
+    let other = rusqlite::Connection::open(&file).unwrap();
+    other
+        .execute_batch("CREATE TABLE records (wine TEXT)")
+        .unwrap();
+    drop(other);
+    let error = Index::open(root.path(), &file).unwrap_err();
+    assert!(matches!(error, FleetError::Foreign(_)), "{error}");
+    let missing = root.path().join("nowhere");
+    let error = Index::open(&missing, &file).unwrap_err();
+    assert!(matches!(error, FleetError::Folder { .. }), "{error}");
+}
+
+#[test]
+fn the_sqlite_export_has_every_check_of_every_record() {
+    let root = tempfile::tempdir().unwrap();
+    drop(plain(&root.path().join("plain")));
+    hard(&root.path().join("hard"));
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let file = root.path().join("out.sqlite");
+    index.write_sqlite(&file).unwrap();
+    let out = rusqlite::Connection::open(&file).unwrap();
+    let count = |sql: &str| out.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap();
+    assert_eq!(count("SELECT count(*) FROM checked"), 8);
+    assert_eq!(
+        count("SELECT count(*) FROM checked WHERE found_deficient"),
+        1
+    );
+    assert_eq!(
+        count("SELECT count(*) FROM checked WHERE status = 'open'"),
+        4
+    );
+    let error = index.write_sqlite(&file).unwrap_err();
+    assert!(error.to_string().contains("there already"), "{error}");
+}
+
+#[cfg(feature = "parquet")]
+#[test]
+fn the_parquet_export_reads_back() {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    let root = tempfile::tempdir().unwrap();
+    drop(plain(&root.path().join("plain")));
+    hard(&root.path().join("hard"));
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let out = root.path().join("parquet");
+    index.write_parquet(&out).unwrap();
+    let rows = |name: &str| {
+        let file = fs::File::open(out.join(name)).unwrap();
+        let reader = SerializedFileReader::new(file).unwrap();
+        let rows: Vec<String> = reader
+            .get_row_iter(None)
+            .unwrap()
+            .map(|r| r.unwrap().to_string())
+            .collect();
+        rows
+    };
+    assert_eq!(rows("records.parquet").len(), 2);
+    assert_eq!(rows("checks.parquet").len(), 8);
+    let noise = rows("noise.parquet");
+    assert!(
+        noise
+            .iter()
+            .any(|r| r.contains("from_db: 0, heard: 1, not_taken: 1")),
+        "{noise:?}"
+    );
+}

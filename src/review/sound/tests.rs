@@ -1,0 +1,214 @@
+use super::{Mark, Part, Sound, session_sound, wav};
+use crate::record::samples::{PLAN, StepClock, answered, id, opened};
+use crate::record::{Record, Session, clip_wav, view};
+use crate::walk::{Entry, Outcome};
+use std::path::{Path, PathBuf};
+
+/// One question and its answer with half a second of sound at a quarter of full scale.
+fn record(root: &Path) -> PathBuf {
+    let folder = root.join("walk");
+    let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    record.append(&opened()).unwrap();
+    let asked = |record: &mut Record| {
+        let check = id("front-left/hook-pin");
+        record.append(&Entry::Asked { check, attempt: 1 }).unwrap();
+    };
+    asked(&mut record);
+    let clip = record
+        .write_clip("front-left/hook-pin", &clip_wav(&[0.25; 8_000]))
+        .unwrap();
+    let mut entry = answered("front-left/hook-pin", "present", Outcome::Conforming);
+    if let Entry::Answered { heard, .. } = &mut entry {
+        heard.hearing.clip = clip.file;
+        heard.hearing.clip_sha256 = clip.sha256;
+    }
+    record.append(&entry).unwrap();
+    folder
+}
+
+/// The chunks of a RIFF file by their four letters, read by the lengths that it states.
+fn chunks(bytes: &[u8]) -> Vec<(String, Vec<u8>)> {
+    assert_eq!(&bytes[..4], b"RIFF");
+    assert_eq!(&bytes[8..12], b"WAVE");
+    let number = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap()) as usize;
+    assert_eq!(number(4) + 8, bytes.len());
+    let mut at = 12;
+    let mut found = Vec::new();
+    while at < bytes.len() {
+        let length = number(at + 4);
+        let id = String::from_utf8(bytes[at..at + 4].to_vec()).unwrap();
+        found.push((id, bytes[at + 8..at + 8 + length].to_vec()));
+        at += 8 + length + length % 2;
+    }
+    found
+}
+
+fn chunk(bytes: &[u8], id: &str) -> Vec<u8> {
+    chunks(bytes)
+        .into_iter()
+        .find(|(name, _)| name == id)
+        .unwrap()
+        .1
+}
+
+fn u32_at(bytes: &[u8], at: usize) -> u32 {
+    u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap())
+}
+
+#[test]
+fn a_broadcast_wave_has_the_fields_of_the_standard() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = record(root.path());
+    let file = root.path().join("walk.wav");
+    let done = session_sound(&folder, &view(&folder).unwrap(), &file, 60).unwrap();
+    assert_eq!(done.files, std::slice::from_ref(&file));
+    assert_eq!(done.missing, 0);
+    let bytes = std::fs::read(&file).unwrap();
+    // Offsets of EBU Tech 3285, section 2.3: Description 256, Originator 32, OriginatorReference 32,
+    // OriginationDate 10, OriginationTime 8, TimeReference 8, Version 2, UMID 64, reserved 190.
+    let bext = chunk(&bytes, "bext");
+    assert!(bext.starts_with(b"Walk round stove crate, inspected by Ida Fern\0"));
+    assert_eq!(&bext[256..264], b"loadwalk");
+    assert_eq!(&bext[320..330], b"2031-06-02");
+    let time = std::str::from_utf8(&bext[330..338]).unwrap();
+    // The sample clock starts at 07:40:12 at offset +02:00 and goes on by a quarter of a second.
+    assert_eq!(time, "07:40:12");
+    let reference = u64::from_le_bytes(bext[338..346].try_into().unwrap());
+    assert_eq!(reference, ((7 * 60 + 40) * 60 + 12) * 16_000 + 4_000);
+    assert_eq!(&bext[346..348], &1u16.to_le_bytes());
+    assert!(bext[602..].starts_with(b"A=PCM,F=16000,W=16,M=mono"));
+    // RIFF: a count, then 24 bytes a point (name, position, chunk, its start, block, sample).
+    let cue = chunk(&bytes, "cue ");
+    assert_eq!(u32_at(&cue, 0), 2);
+    assert_eq!(cue.len(), 4 + 2 * 24);
+    assert_eq!(&cue[12..16], b"data");
+    let sample = |n: usize| u32_at(&cue, 4 + 24 * n + 20);
+    let labels = chunk(&bytes, "LIST");
+    assert_eq!(&labels[..8], b"adtllabl");
+    let text = String::from_utf8_lossy(&labels).into_owned();
+    assert!(
+        text.contains("1 asked: front left corner, hook pin: hook pin?\0"),
+        "{text}"
+    );
+    assert!(
+        text.contains("2 answered: front left corner, hook pin: present\0"),
+        "{text}"
+    );
+    // The sound lies where its mark says, and nothing lies elsewhere.
+    let samples: Vec<i16> = hound::WavReader::new(&bytes[..])
+        .unwrap()
+        .into_samples()
+        .map(Result::unwrap)
+        .collect();
+    let at = sample(1) as usize;
+    let is_sound = |s: &i16| *s == 8_192;
+    assert_eq!(samples.iter().position(is_sound), Some(at));
+    assert_eq!(samples.iter().filter(|s| is_sound(s)).count(), 8_000);
+    assert!(samples.iter().all(|s| is_sound(s) || *s == 0));
+}
+
+#[test]
+fn flac_holds_the_same_sound_with_chapters() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = record(root.path());
+    let view = view(&folder).unwrap();
+    let (wav, flac) = (root.path().join("walk.wav"), root.path().join("walk.flac"));
+    session_sound(&folder, &view, &wav, 60).unwrap();
+    session_sound(&folder, &view, &flac, 60).unwrap();
+    let mut reader = claxon::FlacReader::open(&flac).unwrap();
+    assert_eq!(reader.streaminfo().sample_rate, 16_000);
+    let chapters: Vec<String> = reader
+        .get_tag("CHAPTER002NAME")
+        .map(str::to_owned)
+        .collect();
+    assert_eq!(
+        chapters,
+        ["2 answered: front left corner, hook pin: present"]
+    );
+    let heard: Vec<i32> = reader.samples().map(Result::unwrap).collect();
+    let wav: Vec<i32> = hound::WavReader::open(&wav)
+        .unwrap()
+        .into_samples::<i32>()
+        .map(Result::unwrap)
+        .collect();
+    assert_eq!(heard, wav);
+}
+
+#[test]
+fn a_name_of_another_kind_is_refused() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = record(root.path());
+    let view = view(&folder).unwrap();
+    let error = session_sound(&folder, &view, &root.path().join("walk.mp3"), 60).unwrap_err();
+    assert!(
+        error.to_string().contains("neither .wav nor .flac"),
+        "{error}"
+    );
+    assert!(!root.path().join("walk.mp3").exists());
+}
+
+#[test]
+fn a_long_session_goes_on_in_a_next_file_on_the_sample() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = record(root.path());
+    let clip = std::fs::read_dir(folder.join("clips"))
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap();
+    let file = clip.file_name().into_string().unwrap();
+    // The clip lies across the minute at which the file ends.
+    let start_ms = 59_750;
+    let session = Session {
+        entries_ms: vec![0, 59_750],
+        clips: vec![crate::record::PlacedClip {
+            file,
+            entry: 1,
+            start_ms,
+            length_ms: 500,
+        }],
+        length_ms: 61_000,
+    };
+    let read = |from: u64, to: u64| {
+        let mut all = Vec::new();
+        let mut sound = Sound::new(&folder, &session, from, to);
+        let mut block = [1i16; 1_000];
+        loop {
+            match sound.read(&mut block) {
+                0 => return all,
+                n => all.extend_from_slice(&block[..n]),
+            }
+        }
+    };
+    let (minute, end) = (60 * 16_000, 61 * 16_000);
+    let parts = [read(0, minute), read(minute, end)];
+    assert_eq!(parts[0].len() as u64, minute);
+    assert_eq!(parts[1].len() as u64, end - minute);
+    assert_eq!(parts.concat(), read(0, end));
+    assert_eq!(parts[1].iter().filter(|s| **s != 0).count(), 4_000);
+}
+
+#[test]
+fn marks_of_odd_lengths_keep_every_chunk_in_its_place() {
+    let root = tempfile::tempdir().unwrap();
+    let path = root.path().join("marks.wav");
+    let session = Session::default();
+    let marks = ["", "a", "ab", "Öse"].map(|text| Mark {
+        at: 0,
+        text: text.to_owned(),
+    });
+    let part = Part {
+        after_midnight: 0,
+        starts: jiff::civil::date(2031, 6, 2).at(0, 0, 0, 0),
+        load: "Öse",
+        inspector: "Ida",
+        marks: marks.to_vec(),
+        samples: 3,
+    };
+    wav::write(&path, &part, Sound::new(root.path(), &session, 0, 3)).unwrap();
+    let names: Vec<String> = chunks(&std::fs::read(&path).unwrap())
+        .into_iter()
+        .map(|c| c.0)
+        .collect();
+    assert_eq!(names, ["bext", "fmt ", "data", "cue ", "LIST"]);
+}
