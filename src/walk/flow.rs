@@ -4,7 +4,9 @@ use super::machine::Walk;
 use super::phase::{Doubt, Patience, Phase, Then};
 use super::wording;
 use crate::plan::{CheckId, CheckKind};
-use crate::walk::{Entry, Heard, Hearing, Listen, Note, Outcome, Phrase, Tone, judge, rules};
+use crate::walk::{
+    Decision, Entry, Heard, Hearing, Listen, Meaning, Note, Outcome, Phrase, Tone, judge, rules,
+};
 
 impl Walk {
     /// Says where the walk goes on; the station's arrival words are not repeated.
@@ -213,6 +215,9 @@ impl Walk {
         if self.hold.is_some() {
             return;
         }
+        if declines(&note) {
+            return self.heard(declined(note), true);
+        }
         self.interrupt();
         self.tone(Tone::Heard);
         self.journal(Entry::Noted { check: about, note });
@@ -248,5 +253,34 @@ impl Walk {
             again,
             hearing: hearing.clone(),
         });
+    }
+}
+
+/// Whether a note says that there is none. Its sound is kept with the command in any case.
+fn declines(note: &Note) -> bool {
+    let text = note.machine_transcript.to_lowercase();
+    let words: Vec<&str> = text
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty())
+        .collect();
+    matches!(words[..], ["no", "note" | "notes"])
+}
+
+/// A declined note as the command that it stands for.
+fn declined(note: Note) -> Hearing {
+    Hearing {
+        decision: Decision::Take {
+            meaning: Meaning {
+                rule: rules::CONTROL.to_owned(),
+                value: rules::CARRY_ON.to_owned(),
+            },
+        },
+        words: note.machine_transcript,
+        // A transcript is not weighed against anything else.
+        confidence: if note.typed { 1.0 } else { 0.0 },
+        clip: note.clip,
+        clip_sha256: note.clip_sha256,
+        snr_db: None,
+        others: Vec::new(),
     }
 }

@@ -1,5 +1,7 @@
 //! The program itself, as a user starts it.
 
+mod disks;
+mod fleet;
 mod kill;
 mod plans;
 pub mod talk;

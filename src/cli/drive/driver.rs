@@ -3,7 +3,8 @@
 use super::{Happening, Observer, Port};
 use crate::record::{Record, RecordError};
 use crate::walk::{
-    Decision, Effect, Ending, Entry, Event, Hearing, Listen, MonotonicMs, Note, Walk,
+    Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note, Walk,
+    rules,
 };
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -224,7 +225,10 @@ impl Driver<'_> {
         if words.is_empty() {
             return Ok(Next::Nothing);
         }
-        let meaning = self.ears.read(words, listen)?;
+        let meaning = self
+            .ears
+            .read(words, listen)?
+            .filter(|m| !is_prose(words, m));
         if listen.free && meaning.is_none() {
             return Ok(Next::Event(Event::NoteHeard {
                 listen: listen.id,
@@ -255,6 +259,18 @@ impl Driver<'_> {
             },
         }))
     }
+}
+
+/// Whether a typed tag is words run together ("leave it" as LEAVEIT): a tag of letters alone is typed
+/// without blanks, letter by letter, or in the spelling alphabet.
+fn is_prose(words: &str, meaning: &Meaning) -> bool {
+    let mut parts = words.split_whitespace();
+    let is_word = |w: &str| w.chars().count() > 1 && w.chars().all(char::is_alphabetic);
+    let run_together = words.split_whitespace().collect::<String>().to_uppercase();
+    meaning.rule == rules::TAG
+        && meaning.value == run_together
+        && words.split_whitespace().count() > 1
+        && parts.all(is_word)
 }
 
 pub(super) enum Next {

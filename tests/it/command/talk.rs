@@ -50,9 +50,15 @@ impl Talk {
     }
 
     fn start(mut command: Command, more: &[&str]) -> Self {
+        command.stderr(Stdio::null());
+        Self::of(command, more)
+    }
+
+    /// Talks to a command that walks or resumes.
+    pub fn of(mut command: Command, more: &[&str]) -> Self {
         command.args(["--keys", "--json"]).args(more);
         command.stdin(Stdio::piped()).stdout(Stdio::piped());
-        let mut child = command.stderr(Stdio::null()).spawn().expect("it starts");
+        let mut child = command.spawn().expect("it starts");
         let keys = child.stdin.take();
         let lines = BufReader::new(child.stdout.take().expect("piped")).lines();
         Self {
@@ -107,6 +113,12 @@ impl Talk {
         assert!(self.listens(), "it ended before {words:?}: {:?}", self.said);
         self.types(words);
         self.said[before..].join(" | ")
+    }
+
+    /// Types where it listens already, and waits until it does again or ends.
+    pub fn answer_now(&mut self, words: &str) {
+        self.types(words);
+        self.listens();
     }
 
     /// Closes the keyboard; gives the exit code and what was said last.

@@ -48,6 +48,31 @@ fn a_wrong_count_is_told_by_its_effect_once_it_was_given() {
 }
 
 #[test]
+fn words_typed_at_a_tag_question_are_no_tag() {
+    let (_folder, mut talk, route) = opened("generator-skid.toml", &["--brief"]);
+    up_to(&mut talk, &route, "papers/set-tag");
+    talk.answer("leave it");
+    talk.answer("m 47");
+    assert!(talk.listens());
+    let kinds: Vec<&str> = talk
+        .entries
+        .iter()
+        .rev()
+        .take(8)
+        .filter_map(|e| e["entry"].as_str())
+        .collect();
+    assert!(kinds.contains(&"refused"), "{kinds:?}");
+    let answers = talk
+        .entries
+        .iter()
+        .filter(|e| e["check"] == "papers/set-tag" && e["entry"] == "answered");
+    let values: Vec<_> = answers
+        .map(|e| e["value"].as_str().unwrap_or_default())
+        .collect();
+    assert_eq!(values, ["M47"]);
+}
+
+#[test]
 fn a_walk_resumed_still_knows_what_a_wrong_count_does() {
     let (folder, mut talk, route) = opened("generator-skid.toml", &["--brief"]);
     up_to(&mut talk, &route, "rear-left/hook-links");

@@ -299,6 +299,31 @@ fn a_brief_walk_asks_for_no_note_and_no_repair() {
 }
 
 #[test]
+fn no_note_is_no_note() {
+    for words in ["No note.", "no notes"] {
+        let mut pad = pad();
+        pad.take("missing");
+        assert!(pad.last().contains("note, or carry on?"), "{}", pad.last());
+        pad.note(words);
+        assert_eq!(pad.last(), "Fixed, or leave it open?");
+        assert!(
+            pad.entries
+                .iter()
+                .all(|e| !matches!(e, Entry::Noted { .. }))
+        );
+        // What was said is kept with its sound.
+        let kept = pad.entries.iter().any(|e| {
+            matches!(e, Entry::Control { control, hearing, .. }
+                if control == "carry-on" && hearing.words == words && hearing.clip == "note.wav")
+        });
+        assert!(kept, "{}", pad.talk);
+    }
+    let mut pad = pad();
+    pad.take("missing").note("no note on the tag of the ring");
+    assert!(pad.entries.iter().any(|e| matches!(e, Entry::Noted { .. })));
+}
+
+#[test]
 fn a_walk_ended_early_is_not_ready_and_stays_open() {
     let mut pad = pad();
     pad.take("present").take("end-walk").take("no");

@@ -1,0 +1,87 @@
+//! Many records and the session's sound, through the program.
+
+use super::talk::{Talk, loadwalk, ran, shipped};
+use serde_json::Value;
+use std::fs;
+
+#[test]
+fn records_are_listed_and_counted() {
+    let root = tempfile::tempdir().expect("a folder");
+    for name in ["one", "two"] {
+        let record = root.path().join(name);
+        let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
+        talk.answer("missing");
+        talk.answer("present");
+        assert!(talk.listens());
+        talk.end();
+    }
+    let run = |args: &[&str]| {
+        let mut command = loadwalk();
+        command.args(&args[..1]).arg(root.path()).args(&args[1..]);
+        ran(&command.output().expect("it runs"))
+    };
+    let (code, out, told) = run(&["list", "--json"]);
+    assert_eq!(code, 0, "{told}");
+    assert!(told.contains("2 records, 2 read anew"), "{told}");
+    let rows: Vec<Value> = out
+        .lines()
+        .map(|l| serde_json::from_str(l).expect("JSON"))
+        .collect();
+    assert_eq!(rows.len(), 2);
+    assert_eq!(rows[0]["rigger"], "Oskar Venn");
+    assert_eq!(rows[0]["found"], 1);
+    let svg = root.path().join("plots.svg");
+    let sqlite = root.path().join("out.sqlite");
+    let (code, out, told) = run(&[
+        "trends",
+        "--by",
+        "kind",
+        "--json",
+        "--svg",
+        svg.to_str().expect("UTF-8"),
+        "--sqlite",
+        sqlite.to_str().expect("UTF-8"),
+    ]);
+    assert_eq!(code, 0, "{told}");
+    assert!(!told.contains("read anew"), "nothing changed: {told}");
+    let trends: Value = serde_json::from_str(&out).expect("JSON");
+    assert_eq!(
+        trends["groups"][0]["group"], "rigid",
+        "the kind comes from the plan"
+    );
+    assert_eq!(trends["checks"][0]["deficient"], 2);
+    assert!(fs::read_to_string(svg).expect("plots").starts_with("<svg"));
+    assert!(
+        fs::read(sqlite)
+            .expect("a database")
+            .starts_with(b"SQLite format 3\0")
+    );
+    let (code, _, told) = run(&["list", "--since", "yesterday"]);
+    assert_eq!(code, 2);
+    assert!(told.contains("--since"), "{told}");
+    let (code, out, _) = run(&["trends"]);
+    assert_eq!(code, 0);
+    assert!(out.contains("checks that fail most"), "{out}");
+}
+
+#[test]
+fn a_session_is_written_as_sound() {
+    let root = tempfile::tempdir().expect("a folder");
+    let record = root.path().join("record");
+    let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
+    talk.answer("present");
+    assert!(talk.listens());
+    talk.end();
+    for name in ["walk.wav", "walk.flac", "walk.ogg"] {
+        let file = root.path().join(name);
+        let mut command = loadwalk();
+        command
+            .arg("report")
+            .arg(&record)
+            .arg("--session-sound")
+            .arg(&file);
+        let (code, _, told) = ran(&command.output().expect("it runs"));
+        assert_eq!(code, if name == "walk.ogg" { 2 } else { 0 }, "{told}");
+        assert_eq!(file.exists(), name != "walk.ogg");
+    }
+}
