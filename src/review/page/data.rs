@@ -2,7 +2,7 @@
 
 use crate::plan::{CheckKind, Route};
 use crate::record::{RecordError, View, read, state_words, view};
-use crate::review::stations::drawing;
+use crate::review::stations::{drawing, stations};
 use crate::walk::{Entry, rules, state_forms};
 use serde::Serialize;
 use serde_json::json;
@@ -34,6 +34,7 @@ pub(super) fn record(folder: &Path, reviewer: Option<&str>) -> Result<String, Re
         "verdict": state_words(&view),
         "values": values,
         "drawing": plan_view(&view),
+        "elsewhere": elsewhere(&view),
         "view": view,
     })
     .to_string())
@@ -46,6 +47,17 @@ fn plan_view(view: &View) -> serde_json::Value {
         );
         json!({"aspect": drawing.aspect, "marks": marks.collect::<Vec<_>>()})
     })
+}
+
+/// Stations that are not on the drawing: those without a place, or all where there is none.
+fn elsewhere(view: &View) -> Vec<serde_json::Value> {
+    let drawn = drawing(view).map_or_else(Vec::new, |d| d.marks);
+    let all = (1..).zip(stations(view));
+    all.filter(|(number, _)| drawn.iter().all(|m| m.number != *number))
+        .map(
+            |(number, (name, status, _))| json!({"number": number, "name": name, "status": status}),
+        )
+        .collect()
 }
 
 fn values(route: &Route) -> BTreeMap<String, Values> {

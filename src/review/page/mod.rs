@@ -5,6 +5,7 @@
 //! `wave.js`), so that the strictest content policy does.
 
 mod data;
+mod range;
 mod server;
 #[cfg(test)]
 mod tests;
@@ -15,3 +16,4 @@ pub use server::{Reviewer, ServeError, Server};
 const INDEX: &str = include_str!("index.html");
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
+const ICON: &str = include_str!("icon.svg");

@@ -87,7 +87,7 @@ function svg(name, attributes, ...children) {
 // Shape and sign tell outcomes apart, not colour alone.
 function plan() {
   const d = record.drawing;
-  if (!d) return fill($("plan"));
+  if (!d) return fill($("plan"), elsewhere("Stations: "));
   const w = 400, h = w * d.aspect + 40;
   const marks = d.marks.map((m) => {
     const ink = INKS[m.status] || "#4a4a4a";
@@ -106,6 +106,16 @@ function plan() {
     svg("path", { d: `M${w / 2} 4 l8 14 h-16 z`, fill: "#1a1a1a" }), svg("text", { x: w / 2 + 14, y: 18, "font-size": 14 }, "forward"),
     svg("polyline", { points: path, fill: "none", stroke: "#767676", "stroke-width": 2, "stroke-dasharray": "4 4" }), ...marks));
   $("plan").append(el("p", { class: "small" }, "Circle: nothing wrong. Square: deficient. Triangle: open or not seen. A click shows the station's checks."));
+  if (record.elsewhere.length) $("plan").append(elsewhere("Not on the drawing: "));
+}
+// Stations without a place.
+function elsewhere(title) {
+  const one = (m) => {
+    const button = el("button", { type: "button" }, `${m.number} ${m.name}: ${words(m.status)}`);
+    button.addEventListener("click", () => { $("station").value = m.name; filter(); });
+    return button;
+  };
+  return el("p", { class: "tools small" }, title, ...record.elsewhere.map(one));
 }
 
 // Sound.

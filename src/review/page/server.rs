@@ -1,15 +1,19 @@
 //! Serves the page to this machine: loopback only, a random token in every address, no outside
 //! resources, and nothing but the files that the record itself names.
 
-use super::{INDEX, SCRIPT, STYLE, data, wave};
+use super::range::{Wanted, wanted};
+use super::{ICON, INDEX, SCRIPT, STYLE, data, wave};
 use crate::record::{
-    AmendError, Change, RecordError, SecretKey, SystemClock, amend, clip_bytes, clips_of, read,
+    AmendError, Change, JOURNAL_FILE, RecordError, SecretKey, SystemClock, amend, clip_bytes,
+    clips_of, read,
 };
 use serde::Deserialize;
+use std::collections::HashSet;
 use std::io::{self, Cursor, Read};
 use std::net::Ipv4Addr;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use tiny_http::{Header, Method, Request, Response};
 
 /// Threads that answer.
@@ -59,6 +63,14 @@ pub struct Server {
     folder: PathBuf,
     reviewer: Option<Reviewer>,
     over: AtomicBool,
+    /// What takes long to gather, with the stamp of the record that it was gathered from.
+    kept: Mutex<Option<(String, Arc<Kept>)>>,
+}
+
+/// What stays as it is while the journal and the clips do.
+struct Kept {
+    wave: String,
+    clips: HashSet<String>,
 }
 
 impl Server {
@@ -81,6 +93,7 @@ impl Server {
             folder: folder.to_owned(),
             reviewer,
             over: AtomicBool::new(false),
+            kept: Mutex::new(None),
         })
     }
 
@@ -119,10 +132,11 @@ impl Server {
 
     fn answer(&self, mut request: Request) {
         let answer = self.route(&mut request);
+        let answer = answer.part(header(&request, "Range").as_deref());
         let mut response = Response::new(
             answer.code.into(),
             Vec::new(),
-            Cursor::new(answer.body.clone()),
+            Cursor::new(answer.body.as_slice()),
             Some(answer.body.len()),
             None,
         );
@@ -139,6 +153,16 @@ impl Server {
             if let Ok(header) = Header::from_bytes(name, value) {
                 response.add_header(header);
             }
+        }
+        if let Some(range) = &answer.range
+            && let Ok(header) = Header::from_bytes("Content-Range", range.as_bytes())
+        {
+            response.add_header(header);
+        }
+        if answer.kind == SOUND
+            && let Ok(header) = Header::from_bytes("Accept-Ranges", "bytes")
+        {
+            response.add_header(header);
         }
         // The reader has gone; nobody is left to tell.
         let _ = request.respond(response);
@@ -183,9 +207,10 @@ impl Server {
             "page.css" => Answer::ok("text/css; charset=utf-8", STYLE),
             "page.js" => Answer::ok("text/javascript; charset=utf-8", SCRIPT),
             "record.js" => script("RECORD", data::record(&self.folder, self.name())),
-            "wave.js" => script("WAVE", wave::wave(&self.folder)),
+            "icon.svg" => Answer::ok("image/svg+xml", ICON),
+            "wave.js" => script("WAVE", self.kept().map(|kept| kept.wave.clone())),
             _ => match path.strip_prefix("clips/").and_then(|file| self.clip(file)) {
-                Some(bytes) => Answer::ok("audio/wav", bytes),
+                Some(bytes) => Answer::ok(SOUND, bytes),
                 None => Answer::no(404, "the record has no such part"),
             },
         }
@@ -197,10 +222,32 @@ impl Server {
 
     /// A clip that an entry names; no other file, whatever the address says.
     fn clip(&self, file: &str) -> Option<Vec<u8>> {
-        let parsed = read(&self.folder).ok()?;
-        let mut named = parsed.entries.iter().flat_map(|e| clips_of(&e.entry));
-        named.find(|clip| clip.file == file)?;
-        clip_bytes(&self.folder, file)
+        let named = self.kept().ok()?.clips.contains(file);
+        named.then(|| clip_bytes(&self.folder, file)).flatten()
+    }
+
+    /// The waves and the names of the clips, gathered anew where the journal or the clips changed.
+    fn kept(&self) -> Result<Arc<Kept>, RecordError> {
+        let changed = |name: &str| {
+            let about = std::fs::metadata(self.folder.join(name)).ok();
+            about.map(|m| (m.len(), m.modified().ok()))
+        };
+        let stamp = format!("{:?} {:?}", changed(JOURNAL_FILE), changed("clips"));
+        // Held while gathering, so that several requests at once do not all gather.
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((of, kept)) = &*kept
+            && *of == stamp
+        {
+            return Ok(kept.clone());
+        }
+        let entries = read(&self.folder)?.entries;
+        let clips = entries.iter().flat_map(|e| clips_of(&e.entry));
+        let fresh = Arc::new(Kept {
+            clips: clips.map(|clip| clip.file.to_owned()).collect(),
+            wave: wave::wave(&self.folder)?,
+        });
+        *kept = Some((stamp, fresh.clone()));
+        Ok(fresh)
     }
 
     fn take(&self, request: &mut Request) -> Answer {
@@ -256,10 +303,14 @@ fn header(request: &Request, name: &'static str) -> Option<String> {
     Some(found.value.as_str().to_owned())
 }
 
+/// What a clip is.
+const SOUND: &str = "audio/wav";
+
 struct Answer {
     code: u16,
     kind: &'static str,
     body: Vec<u8>,
+    range: Option<String>,
 }
 
 impl Answer {
@@ -268,7 +319,30 @@ impl Answer {
             code: 200,
             kind,
             body: body.into(),
+            range: None,
         }
+    }
+
+    /// The part of a sound that a player asks for.
+    fn part(mut self, range: Option<&str>) -> Self {
+        if self.code != 200 || self.kind != SOUND {
+            return self;
+        }
+        let length = self.body.len();
+        match wanted(range, length) {
+            Wanted::All => {}
+            Wanted::Part(first, last) => {
+                self.code = 206;
+                self.range = Some(format!("bytes {first}-{last}/{length}"));
+                self.body.truncate(last + 1);
+                self.body.drain(..first);
+            }
+            Wanted::Beyond => {
+                self = Self::no(416, "the sound is not that long");
+                self.range = Some(format!("bytes */{length}"));
+            }
+        }
+        self
     }
 
     fn no(code: u16, why: &str) -> Self {
@@ -276,6 +350,7 @@ impl Answer {
             code,
             kind: "text/plain; charset=utf-8",
             body: format!("{why}\n").into_bytes(),
+            range: None,
         }
     }
 }

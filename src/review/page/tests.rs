@@ -122,6 +122,7 @@ fn the_page_and_its_parts_are_served_with_a_strict_policy() {
             ("", "text/html", "<main>"),
             ("page.css", "text/css", ":root"),
             ("page.js", "text/javascript", "\"use strict\""),
+            ("icon.svg", "image/svg+xml", "<svg"),
             ("record.js", "text/javascript", "stove crate"),
             ("wave.js", "text/javascript", "\"peaks\":\"WWWWW\""),
         ] {
@@ -145,6 +146,49 @@ fn the_page_and_its_parts_are_served_with_a_strict_policy() {
             clip.body,
             std::fs::read(page.folder.join("clips").join(&page.clip)).unwrap()
         );
+    });
+}
+
+#[test]
+fn a_player_may_ask_for_a_part_of_a_clip() {
+    let page = page();
+    let whole = std::fs::read(page.folder.join("clips").join(&page.clip)).unwrap();
+    serving(&page.folder, None, |server, path| {
+        let part = |range: &str| {
+            let request = format!(
+                "GET {path}clips/{} HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nRange: {range}\r\n\
+                 Connection: close\r\n\r\n",
+                page.clip,
+                server.port()
+            );
+            send(server, &request)
+        };
+        let reply = part("bytes=44-99");
+        assert_eq!(reply.code, 206);
+        assert_eq!(reply.body, whole[44..100]);
+        let range = format!("Content-Range: bytes 44-99/{}", whole.len());
+        assert!(reply.head.contains(&range), "{}", reply.head);
+        assert!(
+            reply.head.contains("Accept-Ranges: bytes"),
+            "{}",
+            reply.head
+        );
+        let beyond = part(&format!("bytes={}-", whole.len()));
+        assert_eq!(beyond.code, 416);
+        assert_eq!(part("bytes=x").body, whole);
+    });
+}
+
+#[test]
+fn what_is_kept_follows_the_record() {
+    let page = page();
+    serving(&page.folder, None, |server, path| {
+        let wave = || get(server, &format!("{path}wave.js")).text();
+        assert!(wave().contains(&page.clip));
+        std::fs::remove_file(page.folder.join("clips/stray.wav")).unwrap();
+        std::fs::remove_file(page.folder.join("clips").join(&page.clip)).unwrap();
+        assert!(!wave().contains(&page.clip));
+        assert_eq!(get(server, &format!("{path}clips/{}", page.clip)).code, 404);
     });
 }
 

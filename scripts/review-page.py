@@ -1,0 +1,220 @@
+#!/usr/bin/env python3
+"""Tries the review page in a real browser: makes a record with sound, plays a clip, filters, amends from
+the page, and verifies the record after. Writes screenshots at desktop and phone width.
+
+    python3 scripts/review-page.py [LOADWALK] [OUT] [BROWSER]
+
+Needs Chromium (or a browser with the same remote interface) and nothing else but this machine.
+"""
+import base64
+import hashlib
+import json
+import math
+import os
+import pathlib
+import struct
+import subprocess
+import sys
+import tempfile
+import time
+
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+LOADWALK = sys.argv[1] if len(sys.argv) > 1 else str(ROOT / "target/debug/loadwalk")
+OUT = pathlib.Path(sys.argv[2] if len(sys.argv) > 2 else "review-out")
+BROWSER = sys.argv[3] if len(sys.argv) > 3 else "chromium"
+PATIENCE_S = 60
+
+
+def wav(hz, seconds):
+    """A tone as a clip: 16 kHz, 16 bit, mono."""
+    rate = 16_000
+    count = int(rate * seconds)
+    data = b"".join(
+        struct.pack("<h", int(9_000 * math.sin(2 * math.pi * hz * i / rate))) for i in range(count)
+    )
+    head = b"RIFF" + struct.pack("<I", 36 + len(data)) + b"WAVEfmt " + struct.pack(
+        "<IHHIIHH", 16, 1, 1, rate, 2 * rate, 2, 16
+    )
+    return head + b"data" + struct.pack("<I", len(data)) + data
+
+
+def make_record(folder):
+    """Walks by typed answers, then gives each answer a tone and a confidence, and chains it all anew."""
+    walk = subprocess.Popen(
+        [LOADWALK, "walk", str(ROOT / "plans/generator-skid.toml"), "--record", str(folder), "--inspector",
+         "Ilse Brandt", "--rigger", "Oskar Venn", "--keys", "--json", "--brief"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+    )
+    answers = ["present", "good", "missing", "cannot see", "3"]
+    given = 0
+    for line in walk.stdout:
+        if json.loads(line).get("listening"):
+            if given == 60:
+                break
+            walk.stdin.write(answers[given % len(answers)] + "\n")
+            walk.stdin.flush()
+            given += 1
+    walk.kill()
+    walk.wait()
+    journal = folder / "journal.jsonl"
+    prev, lines = "0" * 64, []
+    for n, line in enumerate(journal.read_text().splitlines()):
+        envelope = json.loads(line)
+        envelope["prev"] = prev
+        envelope["mono_ms"] = 3_000 * n
+        entry = envelope["entry"]
+        hearing = entry["heard"]["hearing"] if "heard" in entry else entry.get("hearing")
+        if hearing:
+            name = f"{n:04}-tone-1.wav"
+            sound = wav(300 + 10 * (n % 40), 0.6)
+            (folder / "clips" / name).write_bytes(sound)
+            hearing["clip"], hearing["clip_sha256"] = name, hashlib.sha256(sound).hexdigest()
+        text = json.dumps(envelope, separators=(",", ":"), ensure_ascii=False)
+        prev = hashlib.sha256(text.encode()).hexdigest()
+        lines.append(text + "\n")
+    journal.write_text("".join(lines))
+
+
+class Browser:
+    """A headless browser, spoken to through a pipe."""
+
+    def __init__(self, profile):
+        to_browser, self.write_fd = os.pipe()
+        self.read_fd, from_browser = os.pipe()
+
+        def wire():
+            os.dup2(to_browser, 3)
+            os.dup2(from_browser, 4)
+
+        # The pipe's ends may lie on 3 and 4 themselves; move them out of the way first.
+        to_browser, from_browser = os.dup(to_browser), os.dup(from_browser)
+        self.process = subprocess.Popen(
+            [BROWSER, "--headless=new", "--no-sandbox", "--remote-debugging-pipe", "--mute-audio",
+             "--autoplay-policy=no-user-gesture-required", "--no-first-run", f"--user-data-dir={profile}",
+             "about:blank"],
+            preexec_fn=wire, close_fds=False, stderr=subprocess.DEVNULL,
+        )
+        self.rest, self.number, self.session, self.events = b"", 0, None, []
+        target = self.call("Target.createTarget", url="about:blank")["targetId"]
+        self.session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
+        for domain in ["Page", "Runtime", "Network", "Log"]:
+            self.call(domain + ".enable")
+
+    def read(self):
+        while b"\0" not in self.rest:
+            more = os.read(self.read_fd, 1 << 20)
+            if not more:
+                raise SystemExit("the browser ended")
+            self.rest += more
+        message, self.rest = self.rest.split(b"\0", 1)
+        return json.loads(message)
+
+    def call(self, method, **params):
+        self.number += 1
+        message = {"id": self.number, "method": method, "params": params}
+        if self.session:
+            message["sessionId"] = self.session
+        os.write(self.write_fd, json.dumps(message).encode() + b"\0")
+        while True:
+            answer = self.read()
+            if answer.get("id") == self.number:
+                if "error" in answer:
+                    raise SystemExit(f"{method}: {answer['error']}")
+                return answer["result"]
+            self.events.append(answer)
+
+    def js(self, code):
+        result = self.call("Runtime.evaluate", expression=code, awaitPromise=True, returnByValue=True)
+        if "exceptionDetails" in result:
+            raise SystemExit(f"{code}: {result['exceptionDetails']}")
+        return result["result"].get("value")
+
+    def until(self, code, what):
+        end = time.monotonic() + PATIENCE_S
+        while time.monotonic() < end:
+            if self.js(code):
+                print("ok:", what)
+                return
+            time.sleep(0.1)
+        raise SystemExit(f"not ok: {what}")
+
+    def key(self, key):
+        for kind in ["keyDown", "keyUp"]:
+            self.call("Input.dispatchKeyEvent", type=kind, key=key, text=key if kind == "keyDown" else "")
+
+    def picture(self, name, width, height, phone):
+        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, mobile=phone,
+                  deviceScaleFactor=1)
+        time.sleep(0.5)
+        data = self.call("Page.captureScreenshot", captureBeyondViewport=False)["data"]
+        (OUT / name).write_bytes(base64.b64decode(data))
+
+    def end(self):
+        self.process.kill()
+        self.process.wait()
+
+
+def main():
+    OUT.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as scratch:
+        scratch = pathlib.Path(scratch)
+        record = scratch / "record"
+        make_record(record)
+        subprocess.run([LOADWALK, "verify", str(record)], check=True)
+        subprocess.run([LOADWALK, "key", "new", str(scratch / "eva")], check=True)
+        server = subprocess.Popen(
+            [LOADWALK, "review", str(record), "--as", "Eva Rowan", "--key", str(scratch / "eva.key.pem")],
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )
+        browser = None
+        try:
+            address = server.stdout.readline().strip()
+            browser = Browser(str(scratch / "profile"))
+            try_page(browser, address)
+        finally:
+            if browser:
+                browser.end()
+            server.kill()
+            server.wait()
+        subprocess.run([LOADWALK, "verify", str(record)], check=True)
+        shown = subprocess.run([LOADWALK, "show", str(record)], check=True, capture_output=True, text=True)
+        assert "heard wrong by Eva Rowan" in shown.stdout, shown.stdout
+        print("ok: the record verifies after, and shows the amendment")
+
+
+def try_page(browser, address):
+    browser.call("Page.navigate", url=address)
+    browser.until("document.querySelectorAll('#list > li').length > 10", "the checks are listed")
+    browser.until("typeof wave === 'object' && wave && wave.clips.length > 10", "the session's loudness is there")
+    browser.picture("desktop.png", 1280, 900, False)
+    browser.picture("phone.png", 390, 844, True)
+    wide = browser.js("document.documentElement.scrollWidth <= 390")
+    assert wide, "the page is wider than a phone"
+    browser.picture("desktop.png", 1280, 900, False)
+    shown = "[...document.querySelectorAll('#list > li')].filter((r) => !r.hidden).length"
+    before = browser.js(shown)
+    browser.js("document.querySelector('#f-deficient').click()")
+    browser.until(f"{shown} > 0 && {shown} < {before}", "the filter leaves fewer checks")
+    browser.js("document.querySelector('#f-deficient').click()")
+    browser.js("document.querySelector('#list button.play').click()")
+    browser.until("sound.currentTime > 0.2", "a clip plays")
+    browser.js("document.body.focus()")
+    browser.key("d")
+    browser.until("now >= 0 && rows[now].querySelector('.detail')", "d opens the next doubtful answer")
+    browser.js("select(view.checks.findIndex((c) => standing(c)))")
+    browser.key("w")
+    browser.until("document.querySelector('#amend').open", "w asks what was heard wrong")
+    browser.picture("amend.png", 1280, 900, False)
+    browser.js("document.querySelector('#why').value = 'a tone, no word'")
+    browser.js("document.querySelector('#amend-form').requestSubmit()")
+    browser.until("document.querySelectorAll('#amendments li').length === 1", "the amendment is signed and shown")
+    bad = [e for e in browser.events if e.get("method") == "Log.entryAdded" and
+           e["params"]["entry"]["level"] == "error" or e.get("method") == "Runtime.exceptionThrown"]
+    lost = [e["params"]["response"]["url"] for e in browser.events
+            if e.get("method") == "Network.responseReceived" and e["params"]["response"]["status"] >= 400]
+    assert not bad and not lost, (bad, lost)
+    print("ok: no error, nothing refused or missing")
+    browser.picture("amended.png", 1280, 900, False)
+
+
+main()
