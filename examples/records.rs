@@ -38,7 +38,7 @@ struct Journal {
     prev: String,
     seq: u64,
     mono_ms: u64,
-    start: jiff::Zoned,
+    start: jiff::ZonedDateTime,
 }
 
 impl Journal {
@@ -91,16 +91,18 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
         |c: &Check| matches!(c.kind, CheckKind::Presence { must_be: true }) && c.when.is_empty();
     let mut left = checks;
     for station in &mut route.stations {
-        station
-            .checks
-            .retain(|c| simple(c) && std::mem::replace(&mut left, left.saturating_sub(1)) > 0);
+        station.checks.retain(|c| {
+            let kept = simple(c) && left > 0;
+            left -= usize::from(kept);
+            kept
+        });
         for check in &mut station.checks {
             check.touches.clear();
             check.compare = None;
         }
     }
     route.stations.retain(|s| !s.checks.is_empty());
-    let start: jiff::Zoned = "2031-01-06T07:00:00+00:00[UTC]".parse()?;
+    let start: jiff::ZonedDateTime = "2031-01-06T07:00:00+00:00[UTC]".parse()?;
     let minutes = i64::try_from(random.below(3 * 365 * 24 * 60))?;
     let mut journal = Journal {
         text: Vec::new(),

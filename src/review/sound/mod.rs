@@ -154,9 +154,8 @@ fn part_path(file: &Path, n: usize) -> PathBuf {
 
 /// Local date and time of the first entry, as it was written.
 fn started(view: &View) -> DateTime {
-    // RFC 9557 to the milliseconds; offset and zone follow.
-    let local = view.started.get(..23).and_then(|t| t.parse().ok());
-    local.unwrap_or(DateTime::ZERO)
+    // Offset and zone are passed over: the day's own clock counts.
+    view.started.parse().unwrap_or(DateTime::ZERO)
 }
 
 fn after_midnight(at: DateTime) -> u64 {

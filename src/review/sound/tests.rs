@@ -4,7 +4,7 @@ use crate::record::{Record, Session, clip_wav, view};
 use crate::walk::{Entry, Outcome};
 use std::path::{Path, PathBuf};
 
-/// One question and its answer with half a second of sound at a quarter of full scale.
+/// One question and its answer with a tenth of a second of sound at a quarter of full scale.
 fn record(root: &Path) -> PathBuf {
     let folder = root.join("walk");
     let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
@@ -15,7 +15,7 @@ fn record(root: &Path) -> PathBuf {
     };
     asked(&mut record);
     let clip = record
-        .write_clip("front-left/hook-pin", &clip_wav(&[0.25; 8_000]))
+        .write_clip("front-left/hook-pin", &clip_wav(&[0.25; 1_600]))
         .unwrap();
     let mut entry = answered("front-left/hook-pin", "present", Outcome::Conforming);
     if let Entry::Answered { heard, .. } = &mut entry {
@@ -103,7 +103,7 @@ fn a_broadcast_wave_has_the_fields_of_the_standard() {
     let at = sample(1) as usize;
     let is_sound = |s: &i16| *s == 8_192;
     assert_eq!(samples.iter().position(is_sound), Some(at));
-    assert_eq!(samples.iter().filter(|s| is_sound(s)).count(), 8_000);
+    assert_eq!(samples.iter().filter(|s| is_sound(s)).count(), 1_600);
     assert!(samples.iter().all(|s| is_sound(s) || *s == 0));
 }
 
@@ -158,14 +158,14 @@ fn a_long_session_goes_on_in_a_next_file_on_the_sample() {
         .unwrap();
     let file = clip.file_name().into_string().unwrap();
     // The clip lies across the minute at which the file ends.
-    let start_ms = 59_750;
+    let start_ms = 59_950;
     let session = Session {
-        entries_ms: vec![0, 59_750],
+        entries_ms: vec![0, 59_950],
         clips: vec![crate::record::PlacedClip {
             file,
             entry: 1,
             start_ms,
-            length_ms: 500,
+            length_ms: 100,
         }],
         length_ms: 61_000,
     };
@@ -185,7 +185,7 @@ fn a_long_session_goes_on_in_a_next_file_on_the_sample() {
     assert_eq!(parts[0].len() as u64, minute);
     assert_eq!(parts[1].len() as u64, end - minute);
     assert_eq!(parts.concat(), read(0, end));
-    assert_eq!(parts[1].iter().filter(|s| **s != 0).count(), 4_000);
+    assert_eq!(parts[1].iter().filter(|s| **s != 0).count(), 800);
 }
 
 #[test]

@@ -303,7 +303,7 @@ fn no_note_is_no_note() {
     for words in ["No note.", "no notes"] {
         let mut pad = pad();
         pad.take("missing");
-        assert!(pad.last().contains("note, or carry on?"), "{}", pad.last());
+        assert_eq!(pad.last(), "Note, or carry on?");
         pad.note(words);
         assert_eq!(pad.last(), "Fixed, or leave it open?");
         assert!(
