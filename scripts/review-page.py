@@ -22,7 +22,7 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 LOADWALK = sys.argv[1] if len(sys.argv) > 1 else str(ROOT / "target/debug/loadwalk")
 OUT = pathlib.Path(sys.argv[2] if len(sys.argv) > 2 else "review-out")
 BROWSER = sys.argv[3] if len(sys.argv) > 3 else "chromium"
-PATIENCE_S = 60
+PATIENCE_S = 20
 
 
 def wav(hz, seconds):
@@ -99,6 +99,8 @@ class Browser:
         self.session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
         for domain in ["Page", "Runtime", "Network", "Log"]:
             self.call(domain + ".enable")
+        self.call("Page.bringToFront")
+        self.call("Emulation.setFocusEmulationEnabled", enabled=True)
 
     def read(self):
         while b"\0" not in self.rest:
@@ -139,8 +141,9 @@ class Browser:
         raise SystemExit(f"not ok: {what}")
 
     def key(self, key):
-        for kind in ["keyDown", "keyUp"]:
-            self.call("Input.dispatchKeyEvent", type=kind, key=key, text=key if kind == "keyDown" else "")
+        code = {"code": "Key" + key.upper(), "windowsVirtualKeyCode": ord(key.upper())}
+        self.call("Input.dispatchKeyEvent", type="keyDown", key=key, text=key, **code)
+        self.call("Input.dispatchKeyEvent", type="keyUp", key=key, **code)
 
     def picture(self, name, width, height, phone):
         self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, mobile=phone,
@@ -200,7 +203,7 @@ def try_page(browser, address):
     browser.until("sound.currentTime > 0.2", "a clip plays")
     browser.js("document.body.focus()")
     browser.key("d")
-    browser.until("now >= 0 && rows[now].querySelector('.detail')", "d opens the next doubtful answer")
+    browser.until("now >= 0 && !!rows[now].querySelector('.detail')", "d opens the next doubtful answer")
     browser.js("select(view.checks.findIndex((c) => standing(c)))")
     browser.key("w")
     browser.until("document.querySelector('#amend').open", "w asks what was heard wrong")
