@@ -34,6 +34,9 @@ struct Options {
     /// A ggml Whisper file
     #[arg(long, default_value = "models/ggml-tiny.en-q8_0.bin")]
     model: PathBuf,
+    /// Another ggml Whisper file for a second opinion
+    #[arg(long)]
+    second: Option<PathBuf>,
     /// The voice activity network
     #[arg(long, default_value = "models/silero-vad-16k.onnx")]
     activity: PathBuf,
@@ -108,8 +111,12 @@ fn main() -> anyhow::Result<()> {
         .lines()
         .map(serde_json::from_str)
         .collect::<Result<_, _>>()?;
+    let mut ears = Ears::load(&options.model, options.threads, GrammarSet::builtin())?;
+    if let Some(second) = &options.second {
+        ears = ears.with_second(second, options.threads)?;
+    }
     let mut bench = Bench {
-        ears: Ears::load(&options.model, options.threads, GrammarSet::builtin())?,
+        ears,
         cutter: Cutter::new(
             SpeechActivity::load(&options.activity)?,
             Endpointing::default(),
@@ -216,7 +223,8 @@ impl Bench {
             "voice": spoken.voice, "kind": spoken.kind, "snr": ratio, "value": value,
             "verdict": format!("{verdict:?}"),
             "confidence": heard.map(|h| h.judgement.confidence),
-            "evidence": heard.map(|h| h.evidence), "ms": heard.map(|h| h.ms.total),
+            "evidence": heard.map(|h| h.evidence), "second": heard.and_then(|h| h.second.as_ref()),
+            "ms": heard.map(|h| h.ms),
         });
         writeln!(self.out, "{line}")?;
         Ok(())

@@ -3,6 +3,10 @@
 use super::exit::Failure;
 use crate::diagnostic::Diagnostic;
 #[cfg(feature = "whisper")]
+use crate::ears::Ears;
+#[cfg(feature = "whisper")]
+use crate::grammar::GrammarSet;
+#[cfg(feature = "whisper")]
 use crate::model::{self, Purpose};
 use crate::plan::Plan;
 use std::path::{Path, PathBuf};
@@ -13,6 +17,12 @@ pub struct ModelArgs {
     /// A ggml Whisper file of your own, in place of the fetched one
     #[arg(long, value_name = "FILE")]
     pub model: Option<PathBuf>,
+    /// Another ggml Whisper file to ask where the first is not sure
+    #[arg(long, value_name = "FILE", conflicts_with = "one_model")]
+    pub second_model: Option<PathBuf>,
+    /// Asks no second model: less memory, more answers asked back
+    #[arg(long)]
+    pub one_model: bool,
     /// Directory of fetched models
     #[arg(long, value_name = "DIR")]
     pub models_dir: Option<PathBuf>,
@@ -29,11 +39,48 @@ fn default_threads() -> usize {
 
 #[cfg(feature = "whisper")]
 impl ModelArgs {
+    /// The ears, with a second opinion where its model is here and is wanted.
+    ///
+    /// # Errors
+    /// Where a model that is named, or the first, is missing or is not a model.
+    pub fn ears(&self, grammars: GrammarSet) -> Result<Ears, Failure> {
+        let speech = self.speech()?;
+        let ears = Ears::load(&speech, self.threads, grammars).map_err(Failure::missing)?;
+        match self.second()? {
+            Some(second) => ears
+                .with_second(&second, self.threads)
+                .map_err(Failure::missing),
+            None => Ok(ears),
+        }
+    }
+
+    /// The second model's file. A model of one's own is not given the second opinion of another unless
+    /// that is named too.
+    fn second(&self) -> Result<Option<PathBuf>, Failure> {
+        if let Some(file) = &self.second_model {
+            let file = model::speech(Some(file), None, None).map_err(Failure::missing)?;
+            return Ok(Some(file));
+        }
+        if self.one_model || self.model.is_some() {
+            return Ok(None);
+        }
+        match model::find(None, Purpose::SecondOpinion, self.models_dir.as_deref()) {
+            Ok(file) => Ok(Some(file)),
+            Err(model::ModelError::Missing { .. }) => {
+                eprintln!(
+                    "loadwalk: the second model is not here, so more answers are asked back; bring it with `loadwalk model fetch`, or say --one-model"
+                );
+                Ok(None)
+            }
+            Err(other) => Err(Failure::missing(other)),
+        }
+    }
+
     /// The speech model's file.
     ///
     /// # Errors
     /// Where it is missing or is not a model.
-    pub fn speech(&self) -> Result<PathBuf, Failure> {
+    fn speech(&self) -> Result<PathBuf, Failure> {
         model::speech(self.model.as_deref(), None, self.models_dir.as_deref())
             .map_err(Failure::missing)
     }

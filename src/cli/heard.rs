@@ -20,10 +20,8 @@ pub fn run(command: &HearCommand) -> Outcome {
         rules: command.rule.clone(),
         states: Vec::new(),
     };
-    let speech = command.model.speech()?;
     let activity = command.model.activity()?;
-    let mut ears =
-        Ears::load(&speech, command.model.threads, grammars).map_err(Failure::missing)?;
+    let mut ears = command.model.ears(grammars)?;
     ears.prepare(&active).map_err(Failure::wrong)?;
     let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
     let mut cutter = Cutter::new(network, Endpointing::default());
@@ -147,6 +145,7 @@ fn line(file: &Path, heard: &Heard) -> Value {
         "confidence": r.judgement.confidence,
         "reason": reason,
         "snr_db": heard.snr_db,
+        "second": r.second,
         "ms": r.ms,
         "others": others,
         "evidence": r.evidence,

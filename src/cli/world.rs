@@ -47,15 +47,14 @@ mod spoken {
     use super::{Failure, GrammarSet, How, Port, World};
     use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
     use crate::ears::endpoint::Endpointing;
-    use crate::ears::{Cutter, Ears, SpeechActivity};
+    use crate::ears::{Cutter, SpeechActivity};
     use crate::voice::{Preference, choose};
 
     pub fn open(how: &How, grammars: GrammarSet) -> Result<World, Failure> {
-        let speech = how.model.speech()?;
         let activity = how.model.activity()?;
         let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
         let cutter = Cutter::new(network, Endpointing::default());
-        let ears = Ears::load(&speech, how.model.threads, grammars).map_err(Failure::missing)?;
+        let ears = how.model.ears(grammars)?;
         let port: Box<dyn Port> = match &how.answers {
             Some(list) => {
                 let list = if list.as_os_str() == "-" {

@@ -35,6 +35,7 @@ pub struct Cutter {
     /// Power of recent chunks without speech.
     surroundings: Vec<f32>,
     oldest: usize,
+    paused: Option<Utterance>,
 }
 
 impl Cutter {
@@ -49,6 +50,7 @@ impl Cutter {
             first: 0,
             surroundings: Vec::new(),
             oldest: 0,
+            paused: None,
         }
     }
 
@@ -66,11 +68,18 @@ impl Cutter {
         self.buffer.clear();
         self.probabilities.clear();
         self.first = 0;
+        self.paused = None;
     }
 
     /// Whether an utterance is going on.
     pub fn in_utterance(&self) -> bool {
         self.endpointer.in_utterance()
+    }
+
+    /// The utterance in whose first pause the stream is, complete unless more is said; handed out once.
+    /// What is made of it meanwhile is ready when the pause has lasted.
+    pub fn take_paused(&mut self) -> Option<Utterance> {
+        self.paused.take()
     }
 
     /// Takes the next samples and returns the utterances that ended in them.
@@ -98,7 +107,12 @@ impl Cutter {
             match self.endpointer.step(probability) {
                 Edge::Ended { from, to } => cut.push(self.take(from, to)),
                 Edge::Began(_) => {}
-                Edge::None => self.trim(),
+                Edge::None => {
+                    if let Some((from, to)) = self.endpointer.paused() {
+                        self.paused = Some(self.look(from, to));
+                    }
+                    self.trim();
+                }
             }
         }
         Ok(cut)
@@ -113,6 +127,13 @@ impl Cutter {
     }
 
     fn take(&mut self, from: usize, to: usize) -> Utterance {
+        let utterance = self.look(from, to);
+        self.paused = None;
+        self.drop_chunks(to - self.first);
+        utterance
+    }
+
+    fn look(&self, from: usize, to: usize) -> Utterance {
         let (a, b) = (from - self.first, to - self.first);
         let samples = self.buffer[a * CHUNK..b * CHUNK].to_vec();
         let probabilities = &self.probabilities[a..b];
@@ -124,14 +145,12 @@ impl Cutter {
         let first = probabilities.iter().position(speech).unwrap_or(0);
         let last = probabilities.iter().rposition(speech).unwrap_or(0);
         let chunks = last + 1 - first;
-        let utterance = Utterance {
+        Utterance {
             speech_seconds: (chunks * CHUNK) as f32 / SAMPLE_RATE_HZ as f32,
             activity: probabilities.iter().copied().fold(0.0, f32::max),
             samples,
             level,
-        };
-        self.drop_chunks(b);
-        utterance
+        }
     }
 
     /// Keeps only what may become lead.

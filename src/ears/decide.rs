@@ -14,6 +14,9 @@ pub struct Evidence {
     /// Log-probability of the best meaning among everything that could be said, in nats: how well the
     /// utterance fits the grammar at all.
     pub fit: f32,
+    /// How much likelier the best phrase is in this sound than in a faint hiss, in nats: what the sound says,
+    /// without the model's liking for common words.
+    pub lift: f32,
     /// Nats to the next meaning, lengths weighed in; a lower bound, at most [`crate::ears::GAP_MAX`].
     pub gap: f32,
     /// Log-likelihood of the utterance's length for the best phrase, in nats, 0 where it is as expected.
@@ -34,6 +37,21 @@ pub struct Evidence {
     pub sounds: f32,
 }
 
+/// What a second, larger model makes of the same utterance.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Second {
+    /// Whether its best meaning is that of the first.
+    pub agrees: bool,
+    /// As [`Evidence::gap`], of its own best.
+    pub gap: f32,
+    /// As [`Evidence::lift`].
+    pub lift: f32,
+    /// As [`Evidence::pace`].
+    pub pace: f32,
+    /// Its best phrase.
+    pub words: String,
+}
+
 /// Least probability at which the inspector is asked whether that was said.
 const ASK_FROM: f32 = 0.25;
 /// Gap in nats from which a number is taken that is easily another: teens and tens, repeated figures, and
@@ -41,6 +59,15 @@ const ASK_FROM: f32 = 0.25;
 const ALIKE_GAP: f32 = 5.5;
 /// Gap in nats from which any other number of two figures is taken.
 const TWO_FIGURES_GAP: f32 = 3.0;
+/// Greatest confidence in what two models do not agree about.
+const DISAGREED: f32 = 0.5;
+/// Least probability at which an answer is taken that only the second opinion made sure of.
+const SECOND_TAKE_FROM: f32 = 0.95;
+/// Gap of the second opinion from which a number is taken: both models hear "seven" in a lost "seventeen",
+/// the second without being sure.
+const SECOND_NUMBER_GAP: f32 = 2.0;
+/// The same for a number that is easily another.
+const SECOND_ALIKE_GAP: f32 = 2.5;
 /// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
 /// something else was said, or something more.
 const PACE_MIN: f32 = -5.0;
@@ -73,7 +100,7 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
             confidence: 0.0,
         };
     };
-    let confidence = weights(&meaning.rule).probability(evidence);
+    let confidence = weights(meaning).probability(evidence);
     let verdict = if evidence.activity < 0.5 {
         Verdict::Refuse("no clear speech")
     } else if confidence < ASK_FROM {
@@ -88,6 +115,45 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
     };
     Judgement {
         verdict,
+        confidence,
+    }
+}
+
+/// Whether a second opinion can change the decision: only what would be asked about is worth its time.
+pub fn worth_a_second(judgement: &Judgement, evidence: &Evidence) -> bool {
+    judgement.verdict == Verdict::Confirm && evidence.pace >= PACE_MIN
+}
+
+/// Judges again what [`judge`] would ask about, with a second opinion. `meaning` is the best by both.
+/// Where both models come to the same meaning from different scores it is seldom wrong; where they do
+/// not, nothing is taken.
+pub fn judge_both(evidence: &Evidence, meaning: Option<&Meaning>, second: &Second) -> Judgement {
+    let Some(meaning) = meaning else {
+        return judge(evidence, None);
+    };
+    let weights = weights(meaning);
+    let first = weights.probability(evidence);
+    if !second.agrees {
+        return Judgement {
+            verdict: Verdict::Confirm,
+            confidence: first.min(DISAGREED),
+        };
+    }
+    let confidence = weights.second.probability(first, second);
+    let least_gap = if is_easily_another(meaning) {
+        SECOND_ALIKE_GAP
+    } else if is_number(meaning) {
+        SECOND_NUMBER_GAP
+    } else {
+        0.0
+    };
+    let enough = confidence >= take_from(meaning).max(SECOND_TAKE_FROM) && second.gap >= least_gap;
+    Judgement {
+        verdict: if enough {
+            Verdict::Take
+        } else {
+            Verdict::Confirm
+        },
         confidence,
     }
 }
@@ -119,9 +185,7 @@ fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
     if meaning.rule == "tag" {
         return false;
     }
-    let teen_or_ten = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
-    let repeated = n >= 22 && n % 11 == 0;
-    let least = if teen_or_ten || repeated || n >= 100 {
+    let least = if is_easily_another(meaning) {
         ALIKE_GAP
     } else if n >= 20 {
         TWO_FIGURES_GAP
@@ -129,6 +193,16 @@ fn is_thin_number(meaning: &Meaning, evidence: &Evidence) -> bool {
         0.0
     };
     evidence.gap < least
+}
+
+/// Whether the meaning is a teen or a ten, a figure repeated, or a hundred.
+fn is_easily_another(meaning: &Meaning) -> bool {
+    let Ok(n) = meaning.value.parse::<u32>() else {
+        return false;
+    };
+    let teen_or_ten = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
+    let repeated = n >= 22 && n % 11 == 0;
+    meaning.rule != "tag" && (teen_or_ten || repeated || n >= 100)
 }
 
 /// Weights of one family of rules; all but the constant push towards "right".
@@ -146,38 +220,72 @@ struct Weights {
     sounds: f32,
     /// Taken off at 0 dB, falling to nothing at 6 dB.
     loud: f32,
+    /// For each nat of lift.
+    lift: f32,
+    second: SecondWeights,
+}
+
+/// Weights of a second opinion that agrees.
+struct SecondWeights {
+    constant: f32,
+    /// For each unit of the log-odds that the first opinion gives.
+    first: f32,
+    /// For each nat of the second's gap.
+    gap: f32,
+    /// For each nat of its lift.
+    lift: f32,
+    pace: f32,
 }
 
 /// Gap in nats from which more of it says less.
 const KNEE: f32 = 2.0;
+/// Lift in nats beyond which more of it says nothing.
+const LIFT_MAX: f32 = 12.0;
 
 const WORDS: Weights = Weights {
-    constant: 2.4,
-    gap: [0.05, 0.16],
-    fit: 0.63,
-    pace: 0.07,
-    outside: 1.04,
+    constant: -0.38,
+    gap: [0.05, 0.21],
+    fit: 0.23,
+    pace: 0.0,
+    outside: 0.93,
     no_speech: 0.0,
-    sounds: 3.69,
+    sounds: 1.64,
     loud: 0.0,
+    lift: 0.40,
+    second: SecondWeights {
+        constant: -0.1,
+        first: 0.84,
+        gap: 0.14,
+        lift: 0.16,
+        pace: 0.0,
+    },
 };
 
 const NUMBERS: Weights = Weights {
-    constant: 1.47,
-    gap: [0.61, 0.24],
-    fit: 0.56,
-    pace: 0.0,
+    constant: -3.51,
+    gap: [1.13, 0.76],
+    fit: 0.0,
+    pace: 0.14,
     outside: 0.0,
-    no_speech: 1.82,
-    sounds: 2.43,
-    loud: 2.45,
+    no_speech: 1.75,
+    sounds: 0.0,
+    loud: 0.22,
+    lift: 0.42,
+    second: SecondWeights {
+        constant: -1.69,
+        first: 0.70,
+        gap: 0.21,
+        lift: 0.38,
+        pace: 0.72,
+    },
 };
 
-fn weights(rule: &str) -> &'static Weights {
-    match rule {
-        "count" | "reading" | "tag" => &NUMBERS,
-        _ => &WORDS,
-    }
+fn is_number(meaning: &Meaning) -> bool {
+    matches!(meaning.rule.as_str(), "count" | "reading" | "tag")
+}
+
+fn weights(meaning: &Meaning) -> &'static Weights {
+    if is_number(meaning) { &NUMBERS } else { &WORDS }
 }
 
 impl Weights {
@@ -189,21 +297,40 @@ impl Weights {
             + self.fit * (e.fit.clamp(-12.0, -2.0) + 2.0)
             + self.pace * e.pace.max(-6.0)
             + self.sounds * (e.sounds / 10.0).min(1.0)
+            + self.lift * e.lift.clamp(-LIFT_MAX, LIFT_MAX)
             + self.loud * ((e.snr_db - 6.0) / 6.0).min(0.0)
             - self.no_speech * e.no_speech
             - outside;
-        1.0 / (1.0 + (-z).exp())
+        logistic(z)
     }
+}
+
+impl SecondWeights {
+    fn probability(&self, first: f32, second: &Second) -> f32 {
+        let odds = (first / (1.0 - first).max(1e-6)).max(1e-6).ln();
+        logistic(
+            self.constant
+                + self.first * odds
+                + self.gap * second.gap
+                + self.lift * second.lift.clamp(-LIFT_MAX, LIFT_MAX)
+                + self.pace * second.pace.max(-6.0),
+        )
+    }
+}
+
+fn logistic(z: f32) -> f32 {
+    1.0 / (1.0 + (-z).exp())
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Evidence, Verdict, judge};
+    use super::{Evidence, Judgement, Second, Verdict, judge, judge_both};
     use crate::grammar::Meaning;
 
     fn clear() -> Evidence {
         Evidence {
             fit: -1.0,
+            lift: 10.0,
             gap: 6.0,
             pace: 0.0,
             first: -0.2,
@@ -258,7 +385,8 @@ mod tests {
     fn states_need_most() {
         let middling = Evidence {
             fit: -4.8,
-            sounds: 5.0,
+            lift: 7.2,
+            gap: 4.0,
             ..clear()
         };
         assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);
@@ -278,6 +406,8 @@ mod tests {
     fn conforming_words_need_more_than_deficient_ones() {
         let middling = Evidence {
             fit: -4.5,
+            lift: 5.0,
+            gap: 5.0,
             sounds: 3.0,
             ..clear()
         };
@@ -289,6 +419,7 @@ mod tests {
     fn what_does_not_fit_or_is_no_speech_is_refused() {
         let unlike = Evidence {
             fit: -12.0,
+            lift: -4.0,
             ..clear()
         };
         assert!(matches!(
@@ -304,6 +435,77 @@ mod tests {
             Verdict::Refuse(_)
         ));
         assert!(matches!(judge(&clear(), None).verdict, Verdict::Refuse(_)));
+    }
+
+    fn agreeing() -> Second {
+        Second {
+            agrees: true,
+            gap: 6.0,
+            lift: 10.0,
+            pace: 0.0,
+            words: String::new(),
+        }
+    }
+
+    fn both(rule: &str, value: &str, first: &Evidence, second: &Second) -> Judgement {
+        let meaning = Meaning {
+            rule: rule.into(),
+            value: value.into(),
+        };
+        judge_both(first, Some(&meaning), second)
+    }
+
+    #[test]
+    fn two_that_agree_are_enough_where_one_is_not() {
+        let middling = Evidence {
+            fit: -5.5,
+            lift: 3.0,
+            gap: 4.5,
+            ..clear()
+        };
+        for (rule, value) in [("condition", "good"), ("count", "13"), ("count", "42")] {
+            assert_eq!(verdict(rule, value, &middling), Verdict::Confirm, "{value}");
+            let judged = both(rule, value, &middling, &agreeing());
+            assert_eq!(judged.verdict, Verdict::Take, "{value}: {judged:?}");
+        }
+    }
+
+    #[test]
+    fn what_two_models_hear_differently_is_never_taken() {
+        let other = Second {
+            agrees: false,
+            ..agreeing()
+        };
+        for (rule, value) in [
+            ("presence", "present"),
+            ("presence", "missing"),
+            ("count", "3"),
+        ] {
+            let judged = both(rule, value, &clear(), &other);
+            assert_eq!(judged.verdict, Verdict::Confirm, "{value}");
+            assert!(judged.confidence <= 0.5, "{value}");
+        }
+    }
+
+    #[test]
+    fn a_number_needs_a_second_opinion_that_is_sure() {
+        let unsure = Second {
+            gap: 1.8,
+            ..agreeing()
+        };
+        assert_eq!(
+            both("count", "7", &clear(), &unsure).verdict,
+            Verdict::Confirm
+        );
+        let surer = Second {
+            gap: 2.2,
+            ..agreeing()
+        };
+        assert_eq!(both("count", "7", &clear(), &surer).verdict, Verdict::Take);
+        assert_eq!(
+            both("count", "70", &clear(), &surer).verdict,
+            Verdict::Confirm
+        );
     }
 
     #[test]
@@ -327,6 +529,7 @@ mod tests {
             for better in [
                 Evidence { fit: -5.0, ..base },
                 Evidence { gap: 3.0, ..base },
+                Evidence { lift: 11.0, ..base },
                 Evidence { pace: -1.0, ..base },
                 Evidence {
                     snr_db: 12.0,

@@ -81,9 +81,11 @@ impl Endpointer {
         self.began.is_some()
     }
 
-    /// Quiet chunks in a row inside the utterance.
-    pub fn quiet_chunks(&self) -> usize {
-        self.quiet
+    /// The span that the utterance will have if nothing more is said. Told once in each pause, as soon
+    /// as its tail is complete.
+    pub fn paused(&self) -> Option<(usize, usize)> {
+        let from = self.began?;
+        (self.quiet == self.settings.tail_chunks).then_some((from, self.at))
     }
 
     /// Judges the next chunk.
@@ -132,5 +134,42 @@ impl Endpointer {
         let to = self.at - surplus;
         self.free_from = to;
         Edge::Ended { from, to }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Edge, Endpointer, Endpointing};
+
+    #[test]
+    fn the_first_pause_foretells_the_end() {
+        let settings = Endpointing::default();
+        let mut endpointer = Endpointer::new(settings);
+        for _ in 0..20 {
+            endpointer.step(0.9);
+            assert_eq!(endpointer.paused(), None);
+        }
+        let mut foretold = Vec::new();
+        let ended = loop {
+            let edge = endpointer.step(0.0);
+            foretold.extend(endpointer.paused());
+            if let Edge::Ended { from, to } = edge {
+                break (from, to);
+            }
+        };
+        assert_eq!(foretold, [ended]);
+    }
+
+    #[test]
+    fn a_hesitation_is_a_pause_and_no_end() {
+        let settings = Endpointing::default();
+        let mut endpointer = Endpointer::new(settings);
+        let mut pauses = 0;
+        for probability in [[0.9; 12], [0.0; 12], [0.9; 12]].concat() {
+            let edge = endpointer.step(probability);
+            assert!(!matches!(edge, Edge::Ended { .. }));
+            pauses += usize::from(endpointer.paused().is_some());
+        }
+        assert_eq!(pauses, 1);
     }
 }

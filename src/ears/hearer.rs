@@ -1,18 +1,15 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
-use crate::ears::decide::{Evidence, Judgement, judge};
-use crate::ears::{Candidate, EarsError, Found, Spelled, Token, Utterance, Whisper, pace, search};
-use crate::grammar::{self, Decided, GrammarSet, Graph, Meaning, VocabTrie};
+use crate::ears::decide::{Evidence, Judgement, Second, judge, judge_both, worth_a_second};
+use crate::ears::opinion::Listener;
+use crate::ears::{EarsError, Utterance};
+use crate::grammar::{Decided, GrammarSet, Graph, Meaning};
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
 
 /// Graphs kept ready; beyond it the store starts anew.
 const GRAPHS_MAX: usize = 256;
-/// Taken off a word or figure written twice, in nats: the recogniser's habit, seldom the inspector's.
-const DOUBLED: f32 = -1.0;
-/// Other meanings reported beside the best.
-const OTHERS_MAX: usize = 3;
 
 /// The rules listened for at one moment.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
@@ -30,6 +27,8 @@ pub struct Spent {
     pub encode: f64,
     /// Search of the grammar.
     pub search: f64,
+    /// All of the second opinion; 0 where none was asked for.
+    pub second: f64,
     /// All of it.
     pub total: f64,
 }
@@ -49,36 +48,35 @@ pub struct Recognition {
     pub best: Option<f32>,
     /// The measurements that decided.
     pub evidence: Evidence,
+    /// What the second model made of it, where it was asked.
+    pub second: Option<Second>,
     /// Where the time went.
     pub ms: Spent,
 }
 
 /// What the ears need for one [`Active`].
-struct Ready {
-    graph: Graph,
-    decided: Decided,
+pub(super) struct Ready {
+    pub graph: Graph,
+    pub decided: Decided,
     /// Put before the decoder's prompt; see [`context`].
-    context: Vec<Token>,
-}
-
-/// A candidate with its length weighed in.
-struct Ranked {
-    meaning: Meaning,
-    words: String,
-    /// What the model alone makes of it, in nats.
-    log_prob: f32,
-    /// See [`pace::log_likelihood`].
-    pace: f32,
-    /// What it is ranked by.
-    score: f32,
+    pub context: Option<String>,
 }
 
 /// A recogniser with its grammars.
 pub struct Ears {
-    whisper: Whisper,
-    vocabulary: VocabTrie,
+    first: Listener,
+    /// A larger model, asked where the first is not sure.
+    second: Option<Listener>,
     grammars: GrammarSet,
     ready: HashMap<Active, Ready>,
+    /// What was heard in a pause, before it was known to be the end.
+    ahead: Option<Ahead>,
+}
+
+struct Ahead {
+    samples: Vec<f32>,
+    active: Active,
+    recognition: Recognition,
 }
 
 impl Ears {
@@ -87,17 +85,22 @@ impl Ears {
     /// # Errors
     /// [`EarsError::Model`] when the file cannot be read as one.
     pub fn load(model: &Path, threads: usize, grammars: GrammarSet) -> Result<Self, EarsError> {
-        let whisper = Whisper::load(model, threads)?;
-        let pieces = whisper
-            .vocabulary()
-            .map(|(token, bytes)| (token as u32, bytes.to_vec()));
-        let vocabulary = VocabTrie::new(pieces);
         Ok(Self {
-            whisper,
-            vocabulary,
+            first: Listener::load(model, threads)?,
+            second: None,
             grammars,
             ready: HashMap::new(),
+            ahead: None,
         })
+    }
+
+    /// Adds a model to be asked where the first is not sure.
+    ///
+    /// # Errors
+    /// As [`Ears::load`].
+    pub fn with_second(mut self, model: &Path, threads: usize) -> Result<Self, EarsError> {
+        self.second = Some(Listener::load(model, threads)?);
+        Ok(self)
     }
 
     /// Makes the graph of these rules ready, so that the first utterance does not wait for it.
@@ -114,14 +117,10 @@ impl Ears {
         let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
         let graph = self.grammars.graph(&rules, &active.states)?;
         let decided = Decided::of(graph.written()?);
-        let context = match context(&active.states) {
-            Some(text) => self.whisper.tokens(&text)?,
-            None => Vec::new(),
-        };
         let ready = Ready {
             graph,
             decided,
-            context,
+            context: context(&active.states),
         };
         self.ready.insert(active.clone(), ready);
         Ok(())
@@ -141,6 +140,20 @@ impl Ears {
         })
     }
 
+    /// Hears an utterance in its first pause. If that is its end, [`Ears::hear`] has the answer ready.
+    ///
+    /// # Errors
+    /// As [`Ears::hear`].
+    pub fn hear_ahead(&mut self, utterance: &Utterance, active: &Active) -> Result<(), EarsError> {
+        let recognition = self.hear(utterance, active)?;
+        self.ahead = Some(Ahead {
+            samples: utterance.samples.clone(),
+            active: active.clone(),
+            recognition,
+        });
+        Ok(())
+    }
+
     /// Hears one utterance against the active rules.
     ///
     /// # Errors
@@ -151,60 +164,31 @@ impl Ears {
         utterance: &Utterance,
         active: &Active,
     ) -> Result<Recognition, EarsError> {
+        if let Some(ahead) = self.ahead.take()
+            && ahead.active == *active
+            && ahead.samples == utterance.samples
+        {
+            return Ok(ahead.recognition);
+        }
         self.prepare(active)?;
         let begun = Instant::now();
         let ready = &self.ready[active];
-        self.whisper.listen(&utterance.samples, &ready.context)?;
-        let encoded = begun.elapsed();
-        let mut spelled = Spelled::new(ready.graph.written()?, &ready.decided, &self.vocabulary);
-        let found = search(&mut spelled, &mut self.whisper)?;
-        let total = begun.elapsed();
-        let ms = |d: std::time::Duration| d.as_secs_f64() * 1e3;
-        let ranked = self.ranked(&found.candidates, utterance.speech_seconds);
-        let evidence = evidence(&ranked, &found, self.whisper.no_speech(), utterance);
-        let best = ranked.first().map(|r| r.score);
-        let mut ranked = ranked.into_iter();
-        let (meaning, words) = match ranked.next() {
-            Some(best) => (Some(best.meaning), best.words.trim().to_owned()),
-            None => (None, String::new()),
-        };
-        Ok(Recognition {
-            best,
-            judgement: judge(&evidence, meaning.as_ref()),
-            meaning,
-            words,
-            others: ranked
-                .take(OTHERS_MAX)
-                .map(|r| (r.meaning, r.score))
-                .collect(),
-            evidence,
-            ms: Spent {
-                encode: ms(encoded),
-                search: ms(total - encoded),
-                total: ms(total),
-            },
-        })
-    }
-
-    /// Candidates with the length of the utterance weighed in, best first.
-    fn ranked(&self, candidates: &[Candidate<Meaning>], seconds: f32) -> Vec<Ranked> {
-        let mut ranked: Vec<Ranked> = candidates
-            .iter()
-            .map(|candidate| {
-                let words = self.whisper.text(&candidate.path);
-                let pace = pace::log_likelihood(&words, seconds);
-                let doubled = if is_doubled(&words) { DOUBLED } else { 0.0 };
-                Ranked {
-                    meaning: candidate.meaning.clone(),
-                    log_prob: candidate.log_prob,
-                    pace,
-                    score: candidate.log_prob + pace + doubled,
-                    words,
-                }
-            })
-            .collect();
-        ranked.sort_by(|a, b| b.score.total_cmp(&a.score));
-        ranked
+        let mut heard = self.first.hear(utterance, ready)?;
+        let mut judgement = judge(&heard.evidence, heard.meaning());
+        let mut ms = heard.ms;
+        let mut second = None;
+        if let Some(listener) = &mut self.second
+            && worth_a_second(&judgement, &heard.evidence)
+        {
+            let other = listener.hear(utterance, ready)?;
+            ms.second = other.ms.total;
+            let opinion = other.second_to(&heard);
+            heard = heard.agreed_with(&other);
+            judgement = judge_both(&heard.evidence, heard.meaning(), &opinion);
+            second = Some(opinion);
+        }
+        ms.total = begun.elapsed().as_secs_f64() * 1e3;
+        Ok(heard.recognition(judgement, second, ms))
     }
 
     /// Writes down free speech as the model guesses it. Never an answer.
@@ -212,7 +196,7 @@ impl Ears {
     /// # Errors
     /// [`EarsError::Engine`] when the model fails.
     pub fn transcribe(&mut self, samples: &[f32]) -> Result<String, EarsError> {
-        self.whisper.transcribe(samples)
+        self.first.transcribe(samples)
     }
 }
 
@@ -279,64 +263,9 @@ fn context(states: &[(String, Vec<String>)]) -> Option<String> {
 /// Longest context; about as many tokens as a quarter of the bytes.
 const CONTEXT_BYTES: usize = 400;
 
-/// Whether the written form is one word or figure twice or more (" 2 2", " nine nine", " 55").
-fn is_doubled(words: &str) -> bool {
-    let mut parts = words
-        .split(|c: char| !c.is_alphanumeric())
-        .filter(|part| !part.is_empty())
-        .map(str::to_lowercase);
-    let Some(first) = parts.next() else {
-        return false;
-    };
-    let rest: Vec<String> = parts.collect();
-    if rest.is_empty() {
-        let signs = first.as_bytes();
-        return signs.len() > 1
-            && signs[0].is_ascii_digit()
-            && signs.iter().all(|b| *b == signs[0]);
-    }
-    rest.iter().all(|part| *part == first)
-}
-
-fn evidence(
-    ranked: &[Ranked],
-    found: &Found<Meaning>,
-    no_speech: f32,
-    utterance: &Utterance,
-) -> Evidence {
-    let best = ranked.first();
-    let gap = best.map_or(0.0, |best| {
-        let next = ranked.get(1).map_or(f32::NEG_INFINITY, |r| r.score);
-        (best.score - next.max(found.open)).clamp(0.0, search::GAP_MAX)
-    });
-    let sounds = best.map_or_else(Vec::new, |best| grammar::sounds_in(&best.words));
-    Evidence {
-        fit: best.map_or(-99.0, |b| b.log_prob),
-        gap,
-        pace: best.map_or(0.0, |b| b.pace),
-        first: found.first.0,
-        first_allowed: found.first.1,
-        no_speech,
-        activity: utterance.activity,
-        snr_db: utterance.level.snr_db.unwrap_or(30.0),
-        seconds: utterance.speech_seconds,
-        sounds: sounds.iter().sum::<usize>() as f32 / sounds.len().max(1) as f32,
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{context, is_doubled};
-
-    #[test]
-    fn words_written_twice_are_known() {
-        for doubled in [" 2 2", " nine nine", " Nine, nine.", " 55", " 1 1 1"] {
-            assert!(is_doubled(doubled), "{doubled}");
-        }
-        for single in [" 2", " nine", " 56", " nine two nine", "", " good"] {
-            assert!(!is_doubled(single), "{single}");
-        }
-    }
+    use super::context;
 
     #[test]
     fn the_context_is_the_states_as_sentences() {

@@ -12,6 +12,8 @@ mod lattice;
 pub mod level;
 #[cfg(feature = "whisper")]
 mod mel;
+#[cfg(feature = "whisper")]
+mod opinion;
 pub mod pace;
 mod search;
 #[cfg(feature = "whisper")]

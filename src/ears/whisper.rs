@@ -144,6 +144,20 @@ impl Whisper {
         self.no_speech
     }
 
+    /// Log-probability that what was listened to is this path and nothing more, in nats.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] when whisper.cpp fails.
+    pub fn log_prob(&mut self, path: &[Token]) -> Result<f32, EarsError> {
+        let end = self.end();
+        let mut sum = 0.0;
+        for at in 0..=path.len() {
+            let next = path.get(at).copied().unwrap_or(end);
+            sum += self.next(&path[..at])?[next as usize];
+        }
+        Ok(sum)
+    }
+
     /// Unconstrained transcript of up to 30 seconds, by the stock call; may be wrong or empty.
     ///
     /// # Errors

@@ -1,6 +1,8 @@
 //! The finite-state graph of all utterances active at one moment, by words.
 
 use super::limits::MAX_NODES;
+use super::pen::Hand;
+use super::spoken::{Kind, kind};
 use super::written::WrittenGraph;
 use super::{GraphError, Meaning};
 use std::collections::HashSet;
@@ -42,6 +44,7 @@ pub struct Graph {
     /// Last node; nothing leaves it.
     pub end: usize,
     written: OnceLock<Box<WrittenGraph>>,
+    typed: OnceLock<Box<WrittenGraph>>,
 }
 
 /// One utterance with what it means.
@@ -61,6 +64,7 @@ impl Graph {
             start: 0,
             end: 1,
             written: OnceLock::new(),
+            typed: OnceLock::new(),
         }
     }
 
@@ -167,6 +171,7 @@ impl Graph {
             start: place[self.start],
             end: place[self.end],
             written: OnceLock::new(),
+            typed: OnceLock::new(),
         }
     }
 
@@ -211,8 +216,26 @@ impl Graph {
         if let Some(written) = self.written.get() {
             return Ok(written);
         }
-        let written = Box::new(WrittenGraph::build(self)?);
+        let written = Box::new(WrittenGraph::build(self, Hand::Recogniser)?);
         Ok(self.written.get_or_init(|| written))
+    }
+
+    /// The forms in which a person may type them, letters of a tag among them.
+    fn typed(&self) -> Result<&WrittenGraph, GraphError> {
+        if !self.has_letters() {
+            return self.written();
+        }
+        if let Some(typed) = self.typed.get() {
+            return Ok(typed);
+        }
+        let typed = Box::new(WrittenGraph::build(self, Hand::Keyboard)?);
+        Ok(self.typed.get_or_init(|| typed))
+    }
+
+    fn has_letters(&self) -> bool {
+        let is_letter = |word: &str| matches!(kind(word), Kind::Letter(_));
+        let mut edges = self.nodes.iter().flatten();
+        edges.any(|edge| matches!(&edge.label, Label::Word(word) if is_letter(word)))
     }
 
     /// What a typed answer means: upper and lower case alike, numbers in words or digits. Empty where it
@@ -223,8 +246,8 @@ impl Graph {
 
     /// Like [`Graph::match_words`] for a graph of strings of items: each reading is a list of meanings.
     pub fn match_strings(&self, typed: &str) -> Vec<Vec<Meaning>> {
-        self.written()
-            .map(|written| written.match_typed(typed))
+        self.typed()
+            .map(|forms| forms.match_typed(typed))
             .unwrap_or_default()
     }
 

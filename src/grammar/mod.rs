@@ -28,6 +28,8 @@ pub use clash::Clash;
 pub use decided::Decided;
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use length::sounds_in;
+#[cfg(feature = "whisper")]
+pub(crate) use pen::capitalised;
 pub use set::{BUILTIN, GrammarSet};
 pub use vocab_trie::VocabTrie;
 pub(crate) use walker::meanings;

@@ -101,17 +101,30 @@ impl Pen {
     }
 }
 
-/// A row of figures may be cut anywhere where no word stands for more than one figure.
+/// Who writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Hand {
+    /// A recogniser. It hardly ever writes the letter for a word of the spelling alphabet, but would
+    /// spell by letters what nobody spelled: ` Go 58` is G, O, 5, 8. It is not allowed to.
+    Recogniser,
+    /// A person at a keyboard, who types `GO58`.
+    Keyboard,
+}
+
+/// How words are written.
 pub(super) struct Writer {
+    /// A row of figures may be cut anywhere where no word stands for more than one figure.
     free_rows: bool,
+    hand: Hand,
 }
 
 impl Writer {
     /// A writer for the words of this graph.
-    pub(super) fn new(graph: &Graph) -> Self {
+    pub(super) fn new(graph: &Graph, hand: Hand) -> Self {
         let longer =
             |word: &str| matches!(kind(word), Kind::Teen(_) | Kind::Tens(_) | Kind::Hundred);
         Self {
+            hand,
             free_rows: !graph
                 .nodes
                 .iter()
@@ -146,7 +159,7 @@ impl Writer {
                     }
                 }
             }
-            _ => Self::joined(pen, what, out),
+            _ => self.joined(pen, what, out),
         }
         if pen.is_figure() {
             for symbol in symbols(word) {
@@ -201,20 +214,22 @@ impl Writer {
                 out.push((".".into(), Pen::Point));
                 out.push(("0.".into(), Pen::Point));
             }
-            Kind::Letter(letter) => out.push((char::from(letter).into(), Pen::Letter)),
+            Kind::Letter(letter) if self.hand == Hand::Keyboard => {
+                out.push((char::from(letter).into(), Pen::Letter));
+            }
             _ => {}
         }
     }
 
     /// A number or letter set right behind what was written.
-    fn joined(pen: Pen, what: Kind, out: &mut Vec<(String, Pen)>) {
+    fn joined(&self, pen: Pen, what: Kind, out: &mut Vec<(String, Pen)>) {
         let digit = |d: u8, to: Pen| (d.to_string(), to);
         match (pen, what) {
             (Pen::Digit(Row::First | Row::Joined), Kind::Digit(d)) => {
                 out.push(digit(d, Pen::Digit(Row::Joined)));
             }
             (Pen::Letter, Kind::Digit(d)) => out.push(digit(d, Pen::Digit(Row::First))),
-            (Pen::Letter | Pen::Digit(_), Kind::Letter(letter)) => {
+            (Pen::Letter | Pen::Digit(_), Kind::Letter(letter)) if self.hand == Hand::Keyboard => {
                 out.push((char::from(letter).into(), Pen::Letter));
             }
             // "one fifteen" for 115.
@@ -237,7 +252,7 @@ impl Writer {
     }
 }
 
-fn capitalised(word: &str) -> String {
+pub(crate) fn capitalised(word: &str) -> String {
     let mut chars = word.chars();
     chars.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(chars).collect()

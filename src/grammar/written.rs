@@ -6,7 +6,7 @@
 
 use super::graph::{Edge, Graph, Label};
 use super::limits::MAX_WRITTEN_NODES;
-use super::pen::{Pen, Writer};
+use super::pen::{Hand, Pen, Writer};
 use super::{GraphError, Meaning, Walker};
 use rustc_hash::FxHashMap;
 
@@ -111,10 +111,10 @@ impl Builder {
 }
 
 impl WrittenGraph {
-    pub(super) fn build(graph: &Graph) -> Result<Self, GraphError> {
+    pub(super) fn build(graph: &Graph, hand: Hand) -> Result<Self, GraphError> {
         let mut builder = Builder::default();
         builder.text(String::new());
-        let writer = Writer::new(graph);
+        let writer = Writer::new(graph, hand);
         let start = builder.place(graph.start, Pen::Start)?;
         let end = builder.node()?;
         let (mut silent, mut forms) = (Vec::new(), Vec::new());

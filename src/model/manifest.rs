@@ -10,6 +10,8 @@ use std::sync::LazyLock;
 pub enum Purpose {
     /// Speech recognition.
     Speech,
+    /// Speech recognition again, by a larger model, where the first is not sure.
+    SecondOpinion,
     /// Telling speech from other sound.
     VoiceActivity,
 }
@@ -128,7 +130,11 @@ mod tests {
 
     #[test]
     fn the_manifest_is_complete() {
-        for purpose in [Purpose::Speech, Purpose::VoiceActivity] {
+        for purpose in [
+            Purpose::Speech,
+            Purpose::SecondOpinion,
+            Purpose::VoiceActivity,
+        ] {
             let defaults = models()
                 .iter()
                 .filter(|m| m.default && m.purpose == purpose)

@@ -53,6 +53,45 @@ fn spoken_answers_are_taken_and_none_of_them_wrong() {
     assert!(taken * 100 >= all * 70, "{taken} of {all} taken");
 }
 
+/// What is heard in the first pause is what is heard at the end, also where more is said after it.
+#[test]
+fn an_answer_heard_ahead_is_the_answer() {
+    use loadwalk::ears::endpoint::Endpointing;
+    use loadwalk::ears::{Active, Cutter, Ears, SpeechActivity};
+    use loadwalk::model::{Purpose, find};
+    let model = |purpose| find(None, purpose, None).expect("run `make test`, which fetches it");
+    let network = SpeechActivity::load(&model(Purpose::VoiceActivity)).expect("it loads");
+    let mut cutter = Cutter::new(network, Endpointing::default());
+    let grammars = loadwalk::grammar::GrammarSet::builtin();
+    let mut ears = Ears::load(&model(Purpose::Speech), 1, grammars).expect("it loads");
+    let active = Active {
+        rules: vec!["presence".to_owned()],
+        states: Vec::new(),
+    };
+    let sound = loadwalk::audio::read(&fixtures().join("joe/present.flac")).expect("it reads");
+    // Twice with a hesitation between, then silence.
+    let gap = [0.0; 6_000];
+    let stream = [&sound, &gap[..], &sound, &[0.0; 16_000]].concat();
+    let (mut ahead, mut ended) = (Vec::new(), Vec::new());
+    for piece in stream.chunks(320) {
+        ended.extend(cutter.push(piece).expect("it listens"));
+        ahead.extend(cutter.take_paused());
+    }
+    let [whole] = &ended[..] else {
+        panic!("{} utterances", ended.len());
+    };
+    assert!(ahead.len() >= 2, "{}", ahead.len());
+    assert!(ahead[0].samples.len() < whole.samples.len());
+    assert_eq!(ahead.last().map(|u| &u.samples), Some(&whole.samples));
+    let plain = ears.hear(whole, &active).expect("it hears");
+    for early in &ahead {
+        ears.hear_ahead(early, &active).expect("it hears");
+    }
+    let ready = ears.hear(whole, &active).expect("it hears");
+    assert_eq!(ready.meaning, plain.meaning);
+    assert_eq!(ready.judgement.verdict, plain.judgement.verdict);
+}
+
 /// Coughs, breath, wind and other people's remarks are no answer to anything.
 #[test]
 fn what_is_no_answer_is_not_taken() {

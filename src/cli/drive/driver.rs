@@ -62,6 +62,14 @@ pub trait Understands {
         utterance: &crate::ears::Utterance,
         listen: &Listen,
     ) -> anyhow::Result<crate::ears::Recognition>;
+    /// Hears an utterance that may be over, so that [`Understands::hear`] has the answer ready.
+    ///
+    /// # Errors
+    /// Where the recogniser fails for good.
+    #[cfg(feature = "whisper")]
+    fn hear_ahead(&mut self, _: &crate::ears::Utterance, _: &Listen) -> anyhow::Result<()> {
+        Ok(())
+    }
     /// Guesses at free speech.
     ///
     /// # Errors
@@ -212,6 +220,13 @@ impl Driver<'_> {
                 Some(listen) => self.typed(&line, listen)?,
                 None => Next::Nothing,
             },
+            #[cfg(feature = "whisper")]
+            Happening::Paused(utterance) => {
+                if let Some(listen) = listen {
+                    self.ears.hear_ahead(&utterance, listen)?;
+                }
+                Next::Nothing
+            }
             #[cfg(feature = "whisper")]
             Happening::Utterance { utterance, from } => match listen {
                 Some(listen) => self.heard(&utterance, &from, listen)?,

@@ -200,6 +200,9 @@ impl Headset {
             self.waiting
                 .push_back(Happening::Utterance { utterance, from });
         }
+        if let Some(utterance) = self.cutter.take_paused() {
+            self.waiting.push_back(Happening::Paused(utterance));
+        }
         if !before && self.cutter.in_utterance() {
             self.waiting.push_back(Happening::Began);
         }
@@ -209,8 +212,7 @@ impl Headset {
     /// What was heard so far belongs to nothing any more.
     fn forget_sound(&mut self) {
         self.open = false;
-        self.waiting
-            .retain(|h| !matches!(h, Happening::Utterance { .. } | Happening::Began));
+        self.waiting.retain(|h| !is_sound(h));
     }
 
     fn turn(&mut self, listening: bool) {
@@ -284,6 +286,13 @@ impl Port for Headset {
             }
         }
     }
+}
+
+fn is_sound(happening: &Happening) -> bool {
+    matches!(
+        happening,
+        Happening::Utterance { .. } | Happening::Paused(_) | Happening::Began
+    )
 }
 
 fn tell(sender: Sender<Report>) -> Tell {

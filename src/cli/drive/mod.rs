@@ -41,6 +41,9 @@ pub enum Happening {
         /// Where it came from, for messages ("joe/present.flac"); empty for a microphone.
         from: String,
     },
+    /// An utterance in its first pause, which may be its end.
+    #[cfg(feature = "whisper")]
+    Paused(crate::ears::Utterance),
     /// Somebody begins to speak.
     Began,
     /// A line was typed.

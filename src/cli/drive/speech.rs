@@ -15,6 +15,10 @@ impl Understands for Ears {
         Ok(Ears::hear(self, utterance, &active(listen))?)
     }
 
+    fn hear_ahead(&mut self, utterance: &Utterance, listen: &Listen) -> anyhow::Result<()> {
+        Ok(Ears::hear_ahead(self, utterance, &active(listen))?)
+    }
+
     fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String> {
         Ok(Ears::transcribe(self, samples)?)
     }
