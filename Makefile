@@ -49,7 +49,7 @@ bench:
 SHARE ?= 0.1
 hearing: model
 	python3 hearing/build.py hearing-out --share $(SHARE)
-	$(CARGO) run --release --example hearing -- hearing-out
+	$(CARGO) run --release --example hearing -- hearing-out --second models/ggml-base-q8_0.bin
 
 clean:
 	$(CARGO) clean

@@ -1,14 +1,17 @@
 """Fits the probabilities of src/ears/decide.rs and shows how well they hold.
 
-    cargo run --release --example hearing -- hearing-out --split train --out hearing-out/train.jsonl
-    cargo run --release --example hearing -- hearing-out --split dev --out hearing-out/dev.jsonl
-    cargo run --release --example hearing -- hearing-out --split test --out hearing-out/test.jsonl
+    for s in train dev test; do
+      cargo run --release --example hearing -- hearing-out --split $s --out hearing-out/$s.jsonl
+      cargo run --release --example hearing -- hearing-out --split $s --out hearing-out/$s-two.jsonl \
+          --second models/ggml-base-q8_0.bin
+    done
     hearing-out/.venv/bin/python hearing/calibrate.py hearing-out
 
 Fits on the train and dev speakers, one logistic function for words and one for numbers, all weights but
-the constant held at nought or above so that more evidence never counts against an answer. Prints the
-weights as they stand in the source, and for the test speakers how often an answer of so much confidence
-was right: with these weights, and as the measured program gave it.
+the constant held at nought or above so that more evidence never counts against an answer; then, on what
+a second model was asked about and agreed with, the function that weighs it. Prints the weights as they
+stand in the source, and for the test speakers how often an answer of so much confidence was right: with
+these weights, and as the measured program gave it.
 """
 
 import json
@@ -22,7 +25,8 @@ FAMILIES = {
     "WORDS": {"presence", "condition", "control", "yes-no", "fixing"},
     "NUMBERS": {"count", "reading", "tag"},
 }
-NAMES = ["gap to 2", "gap over 2", "fit", "pace", "outside", "no_speech", "sounds", "loud"]
+NAMES = ["gap to 2", "gap over 2", "fit", "pace", "outside", "no_speech", "sounds", "loud", "lift"]
+SECOND_NAMES = ["first", "gap", "lift", "pace"]
 # A wrong answer taken costs more than a right one asked about.
 WRONG_WEIGHS = 1.5
 RIDGE = 0.15
@@ -39,30 +43,33 @@ def features(e):
         -e["no_speech"],
         min(e["sounds"] / 10.0, 1.0),
         min((e["snr_db"] - 6.0) / 6.0, 0.0),
+        min(max(e["lift"], -12.0), 12.0),
     ]
 
 
-def asked_anyway(rule, value, gap):
-    """Numbers that are asked about whatever their probability: `is_thin_number`."""
-    if rule == "tag" or value is None or not value.isdigit():
-        return False
-    n = int(value)
-    alike = 13 <= n <= 19 or (30 <= n <= 90 and n % 10 == 0) or (n >= 22 and n % 11 == 0) or n >= 100
-    return gap < (5.5 if alike else 3.0 if n >= 20 else 0.0)
-
-
 def load(path, family):
-    rows, right, given = [], [], []
+    rows, right, given, second = [], [], [], []
     for line in map(json.loads, path.read_text().splitlines()):
         e = line["evidence"]
         if line["rule"] not in family or not e or line["value"] is None:
             continue
-        if asked_anyway(line["rule"], line["value"], e["gap"]):
-            continue
         rows.append([1.0, *features(e)])
         right.append(line["value"] == line["expected"])
         given.append(line["confidence"])
-    return np.array(rows), np.array(right), np.array(given)
+        second.append(line["second"])
+    return np.array(rows), np.array(right), np.array(given), second
+
+
+def load_second(path, family, b):
+    """What a second model agreed with: its evidence, and the log-odds that the first function gives."""
+    rows, right, given, second = load(path, family)
+    asked = np.array([bool(s and s["agrees"]) for s in second], dtype=bool)
+    odds = rows[asked] @ b
+    agreed = [s for s in second if s and s["agrees"]]
+    rows = [
+        [1.0, z, s["gap"], min(max(s["lift"], -12.0), 12.0), max(s["pace"], -6.0)] for z, s in zip(odds, agreed)
+    ]
+    return np.array(rows), right[asked], given[asked]
 
 
 def fit(rows, right):
@@ -84,6 +91,14 @@ def reliability(what, p, truth):
             print(f"  test, {what} {low:.2f} to {min(high, 1.0):.2f}: {truth[inside].mean():6.1%} of {inside.sum()} right")
 
 
+def show(names, b):
+    print("  constant", round(float(b[0]), 2), *(f"| {n} {w:.2f}" for n, w in zip(names, b[1:])))
+
+
+def probability(rows, b):
+    return 1.0 / (1.0 + np.exp(-(rows @ b)))
+
+
 def main():
     out = Path(sys.argv[1] if len(sys.argv) > 1 else "hearing-out")
     for name, family in FAMILIES.items():
@@ -92,9 +107,18 @@ def main():
         right = np.concatenate([part[1] for part in parts])
         b = fit(rows, right)
         print(f"{name}: {len(right)} heard, {int((~right).sum())} of them wrong")
-        print("  constant", round(float(b[0]), 2), *(f"| {n} {w:.2f}" for n, w in zip(NAMES, b[1:])))
-        test, truth, given = load(out / "test.jsonl", family)
-        reliability("fitted", 1.0 / (1.0 + np.exp(-(test @ b))), truth)
+        show(NAMES, b)
+        test, truth, given, _ = load(out / "test.jsonl", family)
+        reliability("fitted", probability(test, b), truth)
+        reliability("given", given, truth)
+        parts = [load_second(out / f"{split}-two.jsonl", family, b) for split in ("train", "dev")]
+        rows = np.concatenate([part[0] for part in parts])
+        right = np.concatenate([part[1] for part in parts])
+        both = fit(rows, right)
+        print(f"{name}, agreed by a second model: {len(right)} heard, {int((~right).sum())} of them wrong")
+        show(SECOND_NAMES, both)
+        test, truth, given = load_second(out / "test-two.jsonl", family, b)
+        reliability("fitted", probability(test, both), truth)
         reliability("given", given, truth)
 
 
