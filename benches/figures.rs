@@ -64,7 +64,9 @@ fn reference() -> Vec<Rig> {
             links_max: 0,
             rating_kg: l[4],
             stretch_at_rating: l[5],
+            hitch_keeps: 1.0,
             missing: false,
+            let_go: false,
         });
         Rig {
             name: String::new(),
@@ -74,6 +76,7 @@ fn reference() -> Vec<Rig> {
             legs: legs.collect(),
             carrying: Carrying::All,
             plus_minus: PlusMinus::default(),
+            dynamic_factor: 1.0,
             limits: HangLimits::default(),
             unit: MassUnit::Kg,
         }

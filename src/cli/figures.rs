@@ -3,7 +3,7 @@
 use crate::diagnostic::Diagnostic;
 use crate::figures::{
     AllowableError, AllowableToday, CAUTION, Figures, Found, Grade, Hang, Levelling, Miscount, Rig,
-    RigError, Verdict, carrying_words, drawing, findings, level, miscount,
+    RigError, STRETCH_AT_RATING, Verdict, carrying_words, drawing, findings, level, miscount,
 };
 use crate::plan::{self, Plan, STANDARD_GRAVITY};
 use clap::Args;
@@ -23,15 +23,21 @@ pub struct FiguresArgs {
     /// A count as found, in place of the planned one; may be given for several stations.
     #[arg(long, value_name = "STATION=LINKS", value_parser = count)]
     pub count: Vec<(String, u32)>,
-    /// A leg that is missing or carries nothing; may be given for several stations.
+    /// A leg that is not there; may be given for several stations.
     #[arg(long, value_name = "STATION")]
     pub missing: Vec<String>,
+    /// A leg that is there but hangs slack and carries nothing; may be given for several stations.
+    #[arg(long, value_name = "STATION")]
+    pub slack: Vec<String>,
     /// Also list the counts that level the load within its limits, smallest change first.
     #[arg(long)]
     pub level: bool,
     /// Draw the load as it hangs into this SVG file.
     #[arg(long, value_name = "FILE")]
     pub svg: Option<PathBuf>,
+    /// Draw the load as it hangs into this PNG file.
+    #[arg(long, value_name = "FILE")]
+    pub png: Option<PathBuf>,
 }
 
 fn count(text: &str) -> Result<(String, u32), String> {
@@ -96,20 +102,12 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
     } else {
         Ok(Vec::new())
     };
-    if let Some(path) = &args.svg {
-        match &figures.hang {
-            Ok(hang) => {
-                if let Err(error) = std::fs::write(path, drawing(&figures.rig, hang)) {
-                    let path = path.display();
-                    writeln!(
-                        err,
-                        "error: {path}: {error}; name a file that can be written"
-                    )?;
-                    return Ok(2);
-                }
-            }
-            Err(error) => writeln!(err, "no picture: {error}")?,
-        }
+    if let Err(error) = pictures(args, &figures) {
+        writeln!(err, "error: {error}")?;
+        return Ok(2);
+    }
+    if let (Err(error), true) = (&figures.hang, args.svg.is_some() || args.png.is_some()) {
+        writeln!(err, "no picture: {error}")?;
     }
     if args.json {
         let value = as_json(&figures, told.as_ref(), args.level.then_some(&ways));
@@ -121,6 +119,38 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
     Ok(u8::from(!figures.pass()))
 }
 
+/// How many pixels a PNG has for each of the SVG's.
+#[cfg(feature = "png")]
+const PNG_SCALE: f64 = 2.0;
+
+/// Writes the pictures that are asked for, or says what is wrong.
+fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), String> {
+    let Ok(hang) = &figures.hang else {
+        return Ok(());
+    };
+    let write = |path: &PathBuf, bytes: &[u8]| {
+        std::fs::write(path, bytes)
+            .map_err(|e| format!("{}: {e}; name a file that can be written", path.display()))
+    };
+    if let Some(path) = &args.svg {
+        write(path, drawing(&figures.rig, hang).as_bytes())?;
+    }
+    if let Some(path) = &args.png {
+        #[cfg(feature = "png")]
+        write(
+            path,
+            &crate::figures::drawing_png(&figures.rig, hang, PNG_SCALE)
+                .map_err(|e| e.to_string())?,
+        )?;
+        #[cfg(not(feature = "png"))]
+        return Err(format!(
+            "{}: this build makes no PNG; take --svg, or build with the feature png",
+            path.display()
+        ));
+    }
+    Ok(())
+}
+
 fn found(args: &FiguresArgs) -> Vec<Found> {
     let counts = args.count.iter().map(|(station, links)| Found::Links {
         station: station.clone(),
@@ -129,7 +159,10 @@ fn found(args: &FiguresArgs) -> Vec<Found> {
     let missing = args.missing.iter().map(|station| Found::Missing {
         station: station.clone(),
     });
-    counts.chain(missing).collect()
+    let slack = args.slack.iter().map(|station| Found::Slack {
+        station: station.clone(),
+    });
+    counts.chain(missing).chain(slack).collect()
 }
 
 type Ways = Result<Vec<Levelling>, RigError>;
@@ -157,6 +190,7 @@ fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Ways>) -> V
         "load": rig.name,
         "pass": figures.pass(),
         "carrying": carrying_words(rig.carrying),
+        "dynamic_factor": rig.dynamic_factor,
         "masses_kg": {
             "load": masses.load_kg,
             "under_legs": masses.under_legs_kg(),
@@ -209,6 +243,7 @@ fn as_text(
     air(&mut text, rig, &figures.allowable);
     if let Ok(hang) = &figures.hang {
         hung(&mut text, rig, hang);
+        stretch(&mut text, plan, hang);
     }
     let _ = writeln!(text, "\nVerdicts");
     let failed = |v: &&Verdict| v.grade == Grade::Fail;
@@ -271,11 +306,15 @@ fn air(text: &mut String, rig: &Rig, allowable: &Result<AllowableToday, Allowabl
         };
         let _ = writeln!(
             text,
-            "    table between {:.0} and {:.0} m, {:.0} and {:.0} °C: {}{fuel}, {} on the hook",
-            cell.altitudes_m[0],
-            cell.altitudes_m[1],
-            cell.temperatures_c[0],
-            cell.temperatures_c[1],
+            "    table, rows {} and {}, columns {} and {} ({}, {}; {}, {}): {}{fuel}, {} on the hook",
+            cell.rows[0],
+            cell.rows[1],
+            cell.columns[0],
+            cell.columns[1],
+            cell.corners[0][0],
+            cell.corners[0][1],
+            cell.corners[1][0],
+            cell.corners[1][1],
             rig.unit.written(cell.kg),
             rig.unit.written(site.kg),
         );
@@ -304,7 +343,8 @@ fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
     );
     for (leg, hung) in rig.legs.iter().zip(&hang.legs) {
         if leg.missing {
-            let _ = writeln!(text, "  {:<24} missing", leg.name);
+            let word = if leg.let_go { "slack" } else { "missing" };
+            let _ = writeln!(text, "  {:<24} {word}", leg.name);
             continue;
         }
         let mass = |n: f64| rig.unit.written(n / STANDARD_GRAVITY);
@@ -328,6 +368,18 @@ fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
             mass(hung.three_n),
             mass(hung.two_n),
             format!("{} to {}", mass(hung.bounds_n[0]), mass(hung.bounds_n[1])),
+        );
+    }
+}
+
+/// By what stretch the pulls were shared, where stretch decides.
+fn stretch(text: &mut String, plan: &Plan, hang: &Hang) {
+    let legs = &plan.sling_set.legs;
+    if !hang.determinate && legs.iter().any(|l| l.elasticity.is_none()) {
+        let _ = writeln!(
+            text,
+            "  the plan gives no stretch: {} % of a leg's length at its rating is taken",
+            STRETCH_AT_RATING * 100.0
         );
     }
 }

@@ -52,7 +52,11 @@ pub fn run(command: &ReportCommand) -> Outcome {
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);
-        write(path, review::html(&view, clips.as_deref()).as_bytes())?;
+        let picture = review::hanging(&command.record, &view);
+        write(
+            path,
+            review::html(&view, clips.as_deref(), picture.as_deref()).as_bytes(),
+        )?;
     }
     #[cfg(feature = "pdf")]
     if let Some(path) = &command.pdf {

@@ -1,7 +1,7 @@
 //! What may hang on the hook today: as somebody said, or from the table that the plan holds.
 
 use super::air::{Air, air, pressure_altitude_m};
-use super::from_plan::kg;
+use super::from_plan::{kg, least_kg};
 use crate::plan::{AllowableTable, Lift, Site, SiteAltitude, TableGives};
 use serde::Serialize;
 use thiserror::Error;
@@ -55,6 +55,12 @@ pub struct Cell {
     pub temperatures_c: [f64; 2],
     /// The corners by row, then column, kg.
     pub corners_kg: [[f64; 2]; 2],
+    /// The two rows as the plan writes them ("2000 ft").
+    pub rows: [String; 2],
+    /// The two columns as the plan writes them ("10 °C").
+    pub columns: [String; 2],
+    /// The corners as the plan writes them, by row, then column.
+    pub corners: [[String; 2]; 2],
 }
 
 /// What may hang on the hook at one site.
@@ -100,13 +106,13 @@ pub fn allowable_today(lift: &Lift) -> Result<AllowableToday, AllowableError> {
         Some(table) => lift
             .sites
             .iter()
-            .map(|site| at_site(table, site))
+            .map(|site| at_worst(table, site))
             .collect::<Result<Vec<_>, _>>()?,
     };
-    let said = lift.allowable.as_ref().map(|a| {
-        let least = kg(&a.mass) - a.mass.plus_minus.value;
-        (least, a.from.clone())
-    });
+    let said = lift
+        .allowable
+        .as_ref()
+        .map(|a| (least_kg(&a.mass), a.from.clone()));
     let from_table = sites.iter().zip(std::iter::repeat(lift.table.as_ref()));
     let tabled = from_table.map(|(site, table)| {
         let source = table.map_or("", |t| t.from.as_str());
@@ -127,28 +133,52 @@ pub fn allowable_today(lift: &Lift) -> Result<AllowableToday, AllowableError> {
 
 /// The pressure altitude (m) and the air of a site.
 pub fn site_air(site: &Site) -> Air {
+    air_off(site, 0.0, 0.0)
+}
+
+/// The air of a site with altitude and temperature off by so many of their plus or minus.
+fn air_off(site: &Site, altitude: f64, temperature: f64) -> Air {
     let pressure_altitude_m = match &site.altitude {
-        SiteAltitude::Pressure(altitude) => altitude.value.value,
-        SiteAltitude::Elevation { elevation, qnh } => {
-            pressure_altitude_m(elevation.value.value, qnh.value.value)
-        }
+        SiteAltitude::Pressure(a) => a.value.value + altitude * a.plus_minus.value,
+        // Less pressure is as more height.
+        SiteAltitude::Elevation { elevation, qnh } => pressure_altitude_m(
+            elevation.value.value + altitude * elevation.plus_minus.value,
+            qnh.value.value - altitude * qnh.plus_minus.value,
+        ),
     };
     air(
         pressure_altitude_m,
-        site.temperature.value.value,
+        site.temperature.value.value + temperature * site.temperature.plus_minus.value,
         site.dew_point.as_ref().map(|d| d.value.value),
     )
 }
 
-fn at_site(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, AllowableError> {
-    let air = site_air(site);
+/// What the table gives at the worst of the plus or minus on altitude and temperature.
+fn at_worst(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, AllowableError> {
+    let mut least = at_site(table, site, [0.0, 0.0])?;
+    for ends in [[-1.0, -1.0], [-1.0, 1.0], [1.0, -1.0], [1.0, 1.0]] {
+        let here = at_site(table, site, ends)?;
+        if here.kg < least.kg {
+            least = here;
+        }
+    }
+    Ok(least)
+}
+
+fn at_site(
+    table: &AllowableTable,
+    site: &Site,
+    [altitude, temperature]: [f64; 2],
+) -> Result<SiteAllowable, AllowableError> {
+    let air = air_off(site, altitude, temperature);
     let altitudes: Vec<f64> = table
         .pressure_altitude
         .iter()
         .map(|a| a.value.value)
         .collect();
     let temperatures: Vec<f64> = table.temperature.iter().map(|t| t.value.value).collect();
-    let temperature_k = site.temperature.value.value;
+    let temperature_k =
+        site.temperature.value.value + temperature * site.temperature.plus_minus.value;
     let (row, down) =
         place(&altitudes, air.pressure_altitude_m).ok_or_else(|| AllowableError::Altitude {
             site: site.name.clone(),
@@ -163,12 +193,15 @@ fn at_site(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, Allowab
             low_c: celsius(temperatures.first().copied().unwrap_or(f64::NAN)),
             high_c: celsius(temperatures.last().copied().unwrap_or(f64::NAN)),
         })?;
-    let corner = |r: usize, c: usize| kg(&table.cells[row + r][column + c]);
+    let corner = |r: usize, c: usize| least_kg(&table.cells[row + r][column + c]);
+    let written = |r: usize, c: usize| table.cells[row + r][column + c].text.clone();
+    let columns = [0, 1].map(|c| table.temperature[column + c].text.clone());
+    let rows = [0, 1].map(|r| table.pressure_altitude[row + r].text.clone());
     let corners_kg = [[corner(0, 0), corner(0, 1)], [corner(1, 0), corner(1, 1)]];
     let between = |pair: [f64; 2]| pair[0] + across * (pair[1] - pair[0]);
     let upper = between(corners_kg[0]);
     let value = upper + down * (between(corners_kg[1]) - upper);
-    let fuel_burnt_kg = site.fuel_burn.as_ref().map_or(0.0, kg);
+    let fuel_burnt_kg = site.fuel_burn.as_ref().map_or(0.0, least_kg);
     let allowed = match &table.gives {
         TableGives::HookLoad => value + fuel_burnt_kg,
         TableGives::GrossMass {
@@ -176,8 +209,9 @@ fn at_site(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, Allowab
             fuel,
             max,
         } => {
-            let gross = max.as_ref().map_or(value, |m| value.min(kg(m)));
-            gross - kg(operating) - (kg(fuel) - fuel_burnt_kg)
+            let gross = max.as_ref().map_or(value, |m| value.min(least_kg(m)));
+            let most = |m| kg(m) + m.plus_minus.value;
+            gross - most(operating) - (most(fuel) - fuel_burnt_kg)
         }
     };
     Ok(SiteAllowable {
@@ -191,6 +225,9 @@ fn at_site(table: &AllowableTable, site: &Site) -> Result<SiteAllowable, Allowab
                 celsius(temperatures[column + 1]),
             ],
             corners_kg,
+            rows,
+            columns,
+            corners: [0, 1].map(|r| [0, 1].map(|c| written(r, c))),
         },
         fuel_burnt_kg,
         kg: allowed,

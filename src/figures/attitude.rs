@@ -124,9 +124,10 @@ impl Case<'_> {
                 value: Some(Quantity::Ratio(ratio)),
                 limit: Some(Quantity::Ratio(limits.tension_ratio)),
                 share_percent: Some(share(ratio, limits.tension_ratio)),
+                note: format!("{} leg over {} leg", hardest.name, least.name),
                 ..self.blank(
                     Question::TensionRatio,
-                    &format!("{} leg over {} leg", hardest.name, least.name),
+                    "greatest over least pull",
                     grade,
                     rule,
                 )

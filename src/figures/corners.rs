@@ -1,7 +1,8 @@
 //! Verdicts at the worst of the inputs' plus and minus, and the input that decides them.
 //!
 //! Every corner is tried: the centre of gravity at both ends along each axis and each leg at both
-//! ends of its length. The mass is taken at its plus: all loads grow with it.
+//! ends of its length, and the leg lengths as typed in besides. The mass is taken at its plus and the
+//! leg angles at their minus: all pulls grow with both.
 
 use super::allowable::{AllowableError, AllowableToday};
 use super::from_plan::Masses;
@@ -19,14 +20,16 @@ enum Input {
     Left,
     Up,
     Lengths,
+    Angles,
 }
 
-const INPUTS: [Input; 5] = [
+const INPUTS: [Input; 6] = [
     Input::Mass,
     Input::Forward,
     Input::Left,
     Input::Up,
     Input::Lengths,
+    Input::Angles,
 ];
 
 impl Input {
@@ -37,6 +40,7 @@ impl Input {
             Input::Left => "centre of gravity to the side",
             Input::Up => "centre of gravity upward",
             Input::Lengths => "leg lengths",
+            Input::Angles => "leg angles",
         }
     }
 }
@@ -47,12 +51,14 @@ struct Corner {
     mass: f64,
     cg: [f64; 3],
     lengths: [f64; super::rig::LEGS_MAX],
+    angles: f64,
 }
 
 const NOMINAL: Corner = Corner {
     mass: 0.0,
     cg: [0.0; 3],
     lengths: [0.0; super::rig::LEGS_MAX],
+    angles: 0.0,
 };
 
 impl Corner {
@@ -64,6 +70,7 @@ impl Corner {
             Input::Left => self.cg[1] = 0.0,
             Input::Up => self.cg[2] = 0.0,
             Input::Lengths => self.lengths = NOMINAL.lengths,
+            Input::Angles => self.angles = 0.0,
         }
         self
     }
@@ -90,9 +97,13 @@ impl Ground<'_> {
         let mut falls: Option<(Verdict, Corner)> = None;
         for corner in corners {
             for verdict in self.at(&corner) {
-                // Millimetres of length move pulls between stiff legs at will; that is what the
+                // Millimetres of length move pulls between four stiff legs at will; that is what the
                 // carrying assumption is for, and a ratio of pulls there says nothing.
-                if verdict.question == Question::TensionRatio {
+                let many = self.rig.present().count() > 3;
+                if verdict.question == Question::TensionRatio
+                    && many
+                    && corner.lengths != NOMINAL.lengths
+                {
                     continue;
                 }
                 match worst.iter_mut().find(|(v, _)| same(v, &verdict)) {
@@ -116,6 +127,9 @@ impl Ground<'_> {
             verdict.share_percent = found.share_percent;
             verdict.grade = verdict.grade.max(found.grade);
             verdict.decided_by = Some(input.name().to_owned());
+            if found.question == Question::TensionRatio {
+                verdict.note.clone_from(&found.note);
+            }
             if found.value.is_none() {
                 verdict.note = format!("at worst by the {}: {}", input.name(), found.note);
             }
@@ -135,27 +149,18 @@ impl Ground<'_> {
         let pm = self.rig.plus_minus;
         let mut corners = vec![Corner {
             mass: if pm.mass_kg > 0.0 { 1.0 } else { 0.0 },
+            angles: if pm.angle_deg > 0.0 { -1.0 } else { 0.0 },
             ..NOMINAL
         }];
-        let mut split = |set: fn(&mut Corner, usize) -> &mut f64, at: usize| {
-            let halves = corners.iter().flat_map(|corner| {
-                [-1.0, 1.0].map(|sign| {
-                    let mut corner = *corner;
-                    *set(&mut corner, at) = sign;
-                    corner
-                })
-            });
-            corners = halves.collect();
-        };
-        for axis in 0..3 {
-            if pm.cg_m[axis] > 0.0 {
-                split(|c, at| &mut c.cg[at], axis);
-            }
+        for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0) {
+            corners = split(&corners, |c| &mut c.cg[axis]);
         }
         if pm.leg_length_m > 0.0 {
+            let typed_in = corners.clone();
             for (at, _) in self.rig.present() {
-                split(|c, at| &mut c.lengths[at], at);
+                corners = split(&corners, |c| &mut c.lengths[at]);
             }
+            corners.extend(typed_in);
         }
         corners
     }
@@ -172,7 +177,10 @@ impl Ground<'_> {
         for (leg, off) in rig.legs.iter_mut().zip(corner.lengths) {
             leg.full_length_m += off * pm.leg_length_m;
         }
-        let hang = hang(&rig);
+        let mut hang = hang(&rig);
+        if let Ok(hang) = &mut hang {
+            hang.turn_legs_by(corner.angles * pm.angle_deg);
+        }
         let case = Case {
             plan: self.plan,
             masses,
@@ -202,6 +210,18 @@ impl Ground<'_> {
         }
         least.1
     }
+}
+
+/// Each corner twice, with one of its inputs at either end.
+fn split(corners: &[Corner], input: impl Fn(&mut Corner) -> &mut f64) -> Vec<Corner> {
+    let halves = corners.iter().flat_map(|corner| {
+        [-1.0, 1.0].map(|sign| {
+            let mut corner = *corner;
+            *input(&mut corner) = sign;
+            corner
+        })
+    });
+    halves.collect()
 }
 
 /// Whether two verdicts answer one question of one subject.

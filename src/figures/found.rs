@@ -14,7 +14,12 @@ pub enum Found {
         /// The count found.
         links: u32,
     },
-    /// A leg that is missing, or hangs slack and carries nothing.
+    /// A leg that is there but hangs slack and carries nothing, as one caught or not hooked in.
+    Slack {
+        /// The station's key.
+        station: String,
+    },
+    /// A leg that is not there.
     Missing {
         /// The station's key.
         station: String,
@@ -29,12 +34,18 @@ impl Rig {
     pub fn as_found(&self, found: &[Found]) -> Result<Rig, RigError> {
         let mut rig = self.clone();
         for finding in found {
-            let (Found::Links { station, .. } | Found::Missing { station }) = finding;
+            let (Found::Links { station, .. }
+            | Found::Slack { station }
+            | Found::Missing { station }) = finding;
             let mut any = false;
             for leg in rig.legs.iter_mut().filter(|l| &l.station == station) {
                 any = true;
                 match *finding {
                     Found::Missing { .. } => leg.missing = true,
+                    Found::Slack { .. } => {
+                        leg.missing = true;
+                        leg.let_go = true;
+                    }
                     Found::Links { links, .. } => {
                         if leg.pitch_m == 0.0 {
                             let leg = leg.name.clone();
@@ -113,7 +124,8 @@ pub fn miscount(planned: &Rig, found: &Rig) -> Option<Miscount> {
     let mut what = Vec::new();
     for (plan, here) in planned.legs.iter().zip(&found.legs) {
         if here.missing && !plan.missing {
-            what.push(format!("{} leg missing", here.name));
+            let word = if here.let_go { "slack" } else { "missing" };
+            what.push(format!("{} leg {word}", here.name));
         } else if here.links != plan.links {
             what.push(format!(
                 "{} at {} for {}",

@@ -92,7 +92,13 @@ impl Rig {
                     .iter()
                     .map(length_pm)
                     .fold(0.0, f64::max),
+                angle_deg: plan
+                    .sling_set
+                    .angle_plus_minus
+                    .as_ref()
+                    .map_or(0.0, |a| super::hang::degrees(a.value.value)),
             },
+            dynamic_factor: plan.lift.dynamic_factor.unwrap_or(1.0),
             limits: HangLimits {
                 tilt_deg: plan
                     .lift
@@ -112,6 +118,11 @@ impl Rig {
 
 pub(super) fn kg(mass: &Quantity<Mass>) -> f64 {
     mass.value.value
+}
+
+/// The least that a limit may be with its plus or minus, kg.
+pub(super) fn least_kg(mass: &Quantity<Mass>) -> f64 {
+    mass.value.value - mass.plus_minus.value
 }
 
 fn metres(length: &Quantity<Length>) -> f64 {
@@ -147,16 +158,18 @@ fn leg(plan: &Plan, leg: &plan::Leg) -> Leg {
         station: leg.station.clone(),
         name: leg_name(plan, leg),
         provision_m: provision.map_or([f64::NAN; 3], |p| p.at.metres()),
-        provision_rating_kg: provision.and_then(|p| p.rating.as_ref()).map(kg),
+        provision_rating_kg: provision.and_then(|p| p.rating.as_ref()).map(least_kg),
         full_length_m: metres(&leg.fixed_length) + hardware_m + chain_m,
         pitch_m,
         mode,
         links,
         planned_links: links,
         links_max,
-        rating_kg: kg(&leg.rating),
+        rating_kg: least_kg(&leg.rating),
+        hitch_keeps: leg.hitch.keeps(),
         stretch_at_rating: STRETCH_AT_RATING,
         missing: false,
+        let_go: false,
     };
     match &leg.elasticity {
         None => {}

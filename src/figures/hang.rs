@@ -229,6 +229,23 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
 }
 
 impl Hang {
+    /// Every leg turned by so many degrees against the horizontal, with what it holds up kept: its
+    /// pull goes with the inverse of the sine. Not flatter than a tenth of a degree.
+    pub(super) fn turn_legs_by(&mut self, by_deg: f64) {
+        if by_deg == 0.0 {
+            return;
+        }
+        for leg in self.legs.iter_mut().filter(|l| l.sine > 0.0) {
+            leg.angle_deg = (leg.angle_deg + by_deg).clamp(0.1, 90.0);
+            let sine = libm::sin(leg.angle_deg * (std::f64::consts::PI / 180.0));
+            let times = leg.sine / sine;
+            leg.sine = sine;
+            for pull in [&mut leg.two_n, &mut leg.three_n, &mut leg.all_n] {
+                *pull *= times;
+            }
+        }
+    }
+
     /// Where the load hangs lowest, in words ("nose down", "level").
     pub fn lean(&self) -> String {
         let part = |deg: f64, plus: &str, minus: &str| {

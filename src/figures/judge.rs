@@ -2,7 +2,7 @@
 
 use super::allowable::{AllowableError, AllowableToday};
 use super::error::RigError;
-use super::from_plan::{Masses, kg};
+use super::from_plan::{Masses, least_kg};
 use super::hang::Hang;
 use super::rig::{Rig, carrying_words};
 use super::verdict::{Grade, Quantity, Question, Verdict};
@@ -127,13 +127,16 @@ impl Case<'_> {
         let plan = self.plan;
         let masses = self.masses;
         let total = masses.load_kg + masses.gear_kg();
+        let pulled = |kg: f64| kg * self.rig.dynamic_factor;
+        let keeps = self.rig.present().map(|(_, leg)| leg.hitch_keeps);
+        let keeps = keeps.fold(1.0, f64::min);
         let mut all = Vec::new();
         if let Some(limit) = &plan.lift.hook_limit {
             all.push(self.load(
                 Question::Hook,
                 "cargo hook",
                 total,
-                kg(limit),
+                least_kg(limit),
                 "limit of the hook, load and rigging together",
             ));
         }
@@ -142,9 +145,9 @@ impl Case<'_> {
                 all.push(self.load(
                     Question::Rigging,
                     &item.name,
-                    total,
-                    kg(rating),
-                    "its tag, load and all rigging together",
+                    pulled(total),
+                    least_kg(rating),
+                    &self.moved("its tag, load and all rigging together"),
                 ));
             }
         }
@@ -154,9 +157,9 @@ impl Case<'_> {
             all.push(self.load(
                 Question::Rigging,
                 &apex.name,
-                masses.under_legs_kg() + masses.set_kg,
-                kg(rating),
-                "its tag, load and sling set together",
+                pulled(masses.under_legs_kg() + masses.set_kg),
+                least_kg(rating),
+                &self.moved("its tag, load and sling set together"),
             ));
         }
         if let Some(container) = &plan.container {
@@ -164,7 +167,7 @@ impl Case<'_> {
                 Question::Container,
                 &container.name,
                 masses.load_kg,
-                kg(&container.limit),
+                least_kg(&container.limit),
                 "its limit for what is put into it",
             ));
         }
@@ -172,24 +175,32 @@ impl Case<'_> {
             all.push(self.load(
                 Question::Spreader,
                 &spreader.name,
-                masses.load_kg + masses.container_kg,
-                kg(&spreader.rating),
-                "its tag, all that hangs below it",
+                pulled(masses.load_kg + masses.container_kg),
+                least_kg(&spreader.rating),
+                &self.moved("its tag, all that hangs below it"),
             ));
         }
         all.push(self.load(
             Question::SlingSet,
             "sling set",
-            masses.under_legs_kg(),
-            kg(&plan.sling_set.rated_capacity),
-            "rated capacity on the set's tag",
+            pulled(masses.under_legs_kg()),
+            least_kg(&plan.sling_set.rated_capacity) * keeps,
+            &self.moved(&choked("rated capacity on the set's tag", keeps)),
         ));
         all
     }
 
+    /// A rule with the lift's dynamic factor, where it has one.
+    fn moved(&self, rule: &str) -> String {
+        match self.rig.dynamic_factor {
+            1.0 => rule.to_owned(),
+            factor => format!("{rule}, times {factor} as the lift moves"),
+        }
+    }
+
     fn legs(&self, hang: &Hang) -> Vec<Verdict> {
         let rig = self.rig;
-        let mass = |n: f64| n / STANDARD_GRAVITY;
+        let mass = |n: f64| n / STANDARD_GRAVITY * rig.dynamic_factor;
         let rule = if hang.determinate {
             "maker's tag, pull by statics alone".to_owned()
         } else {
@@ -203,8 +214,8 @@ impl Case<'_> {
                 Question::Leg,
                 &format!("{} leg", leg.name),
                 pull_kg,
-                leg.rating_kg,
-                &rule,
+                leg.holds_kg(),
+                &self.moved(&choked(&rule, leg.hitch_keeps)),
             );
             let unit = rig.unit;
             if !hang.determinate {
@@ -226,13 +237,22 @@ impl Case<'_> {
                     &format!("{} lifting provision", leg.name),
                     pull_kg,
                     rating_kg,
-                    &rule.replace("maker's tag", "rating of the provision"),
+                    &self.moved(&rule.replace("maker's tag", "rating of the provision")),
                 );
                 warn_near(&mut verdict, false);
                 verdicts.push(verdict);
             }
         }
         verdicts
+    }
+}
+
+/// A rule with what a choker hitch leaves of a rating, where there is one.
+fn choked(rule: &str, keeps: f64) -> String {
+    if keeps < 1.0 {
+        format!("{rule}, {:.0} % of it left by the choker", keeps * 100.0)
+    } else {
+        rule.to_owned()
     }
 }
 

@@ -355,8 +355,8 @@ impl<'a> Quick<'a> {
             rig.present().zip(carried).all(|((_, leg), pull)| {
                 let limit = leg
                     .provision_rating_kg
-                    .map_or(leg.rating_kg, |p| p.min(leg.rating_kg));
-                *pull <= limit * STANDARD_GRAVITY
+                    .map_or(leg.holds_kg(), |p| p.min(leg.holds_kg()));
+                *pull * rig.dynamic_factor <= limit * STANDARD_GRAVITY
             })
         };
         let flat =

@@ -35,6 +35,8 @@ pub use allowable::{
 };
 pub use attitude::length_at_45_m;
 pub use drawing::drawing;
+#[cfg(feature = "png")]
+pub use drawing::{PngError, drawing_png};
 pub use error::RigError;
 pub use findings::findings;
 pub use found::{Found, Miscount, miscount};

@@ -51,8 +51,12 @@ pub struct Leg {
     pub rating_kg: f64,
     /// Stretch at the rating as a share of the length.
     pub stretch_at_rating: f64,
-    /// Whether it is not there, or hangs slack by mistake and carries nothing.
+    /// Share of its straight rating that its hitch leaves, over 0 to 1.
+    pub hitch_keeps: f64,
+    /// Whether it is not there, or is as good as not there.
     pub missing: bool,
+    /// Whether it is there but hangs slack and carries nothing; `missing` is then set too.
+    pub let_go: bool,
 }
 
 impl Leg {
@@ -67,6 +71,11 @@ impl Leg {
     /// Unloaded length from the apex to the provision with the links taken, m.
     pub fn length_m(&self) -> f64 {
         self.full_length_m - f64::from(self.links) * self.link_step_m()
+    }
+
+    /// What it may carry with its hitch, kg.
+    pub fn holds_kg(&self) -> f64 {
+        self.rating_kg * self.hitch_keeps
     }
 
     /// Stiffness, N/m: the rating's force over the stretch at the rating.
@@ -88,6 +97,8 @@ pub struct PlusMinus {
     pub cg_m: [f64; 3],
     /// On each leg's length, the place of its provision included, m.
     pub leg_length_m: f64,
+    /// On each leg's angle as the load hangs, degrees.
+    pub angle_deg: f64,
 }
 
 /// Limits on how a load may hang.
@@ -133,6 +144,8 @@ pub struct Rig {
     pub carrying: Carrying,
     /// Plus or minus on the inputs.
     pub plus_minus: PlusMinus,
+    /// Times that the gear is pulled harder than at rest; 1 where nobody says.
+    pub dynamic_factor: f64,
     /// Limits on how it may hang.
     pub limits: HangLimits,
     /// The unit in which masses are said.
@@ -170,6 +183,7 @@ impl Rig {
             let of = |what: &str| format!("{} leg: {what}", leg.name);
             finite(&of("lifting provision"), &leg.provision_m)?;
             positive(&of("rating"), leg.rating_kg)?;
+            positive(&of("share that the hitch leaves"), leg.hitch_keeps)?;
             positive(&of("full length"), leg.full_length_m)?;
             if !(leg.pitch_m >= 0.0 && leg.pitch_m.is_finite()) {
                 return Err(RigError::Number {

@@ -302,7 +302,7 @@ impl Verdict {
                 format!("{}: counts differ by {number}.", capital(subject))
             }
             (Question::TensionRatio, _) => {
-                format!("{}: one pulls {number} the other.", capital(subject))
+                format!("{}: one pulls {number} the other.", capital(&self.note))
             }
             (Question::Hangs, _) => "It hangs upright.".to_owned(),
         }

@@ -18,6 +18,8 @@ pub struct Lift {
     pub hook_limit: Option<Quantity<Mass>>,
     /// Taken off the allowable hook load, 0 to under 100 percent.
     pub deduction: Option<Quantity<Ratio>>,
+    /// Times that the gear below the hook is pulled harder than at rest, 1 to 5.
+    pub dynamic_factor: Option<f64>,
     /// What hangs between hook and apex.
     pub rigging: Vec<Rigging>,
     /// Tilt of the hanging load beyond which it is not lifted.

@@ -29,7 +29,7 @@ pub use route::{
     Check, CheckId, CheckKind, Compare, Condition, LeftOut, NamedState, Relation, Route, Station,
     Test, parts_a_tag,
 };
-pub use slings::{Apex, Carrying, Chain, ChainMode, Elasticity, Leg, SlingSet};
+pub use slings::{Apex, Carrying, Chain, ChainMode, Elasticity, Hitch, Leg, SlingSet};
 
 /// A plan in which everything holds together.
 #[derive(Clone, Debug, PartialEq)]

@@ -2,7 +2,7 @@
 
 use crate::plan::{CheckId, Quantity, Stiffness};
 use std::ops::Range;
-use uom::si::f64::{Length, Mass, Ratio};
+use uom::si::f64::{Angle, Length, Mass, Ratio};
 
 /// The legs with their apex.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,6 +25,8 @@ pub struct SlingSet {
     pub legs: Vec<Leg>,
     /// Greatest tension over least tension that is not worth a remark; more than one.
     pub max_tension_ratio: Option<f64>,
+    /// How far the angle of a leg may be off what is computed, to either side.
+    pub angle_plus_minus: Option<Quantity<Angle>>,
     /// Where in the plan's text, bytes.
     pub span: Range<usize>,
 }
@@ -70,6 +72,8 @@ pub struct Leg {
     pub hardware: Option<Quantity<Length>>,
     /// How it stretches, where the plan says so.
     pub elasticity: Option<Elasticity>,
+    /// How its lower end is made fast.
+    pub hitch: Hitch,
     /// The check of the route whose count is this leg's links in the hook, where the route has one.
     pub count_check: Option<CheckId>,
     /// Where in the plan's text, bytes.
@@ -98,6 +102,32 @@ pub enum ChainMode {
     Looped,
     /// Straight, so that one link moves a whole pitch: with count n it adds length - n · pitch.
     Direct,
+}
+
+/// How the lower end of a leg is made fast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Hitch {
+    /// To the provision, pulled straight.
+    Straight,
+    /// Round the load and through itself.
+    Choker {
+        /// Share of the straight rating that is left, over 0 and under 1.
+        keeps: f64,
+    },
+}
+
+impl Hitch {
+    /// What a choker keeps where the plan does not say: 75 percent, as a published rigging quiz of a
+    /// crane safety authority (British Columbia) works it.
+    pub const CHOKER_KEEPS: f64 = 0.75;
+
+    /// Share of the straight rating that is left, over 0 to 1.
+    pub fn keeps(self) -> f64 {
+        match self {
+            Hitch::Straight => 1.0,
+            Hitch::Choker { keeps } => keeps,
+        }
+    }
 }
 
 /// How a leg stretches.

@@ -14,11 +14,11 @@ const STYLE: &str = include_str!("style.css");
 
 /// A page that needs no script and no network. `clips` is the address of the clips' folder as seen
 /// from where the page will lie (`clips` beside the journal), for players; `None` names the files
-/// only.
-pub fn html(view: &View, clips: Option<&str>) -> String {
+/// only. `hanging` is the picture of [`super::hanging`], where there is one.
+pub fn html(view: &View, clips: Option<&str>, hanging: Option<&str>) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
-    let _ = page(&mut out, view, clips);
+    let _ = page(&mut out, view, clips, hanging);
     out
 }
 
@@ -42,7 +42,7 @@ impl<T: Display> Display for Esc<T> {
     }
 }
 
-fn page(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+fn page(out: &mut String, view: &View, clips: Option<&str>, hanging: Option<&str>) -> fmt::Result {
     let title = Esc(format!("Inspection of {}", view.load));
     write!(
         out,
@@ -53,6 +53,14 @@ fn page(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
          <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n"
     )?;
     summary(out, view)?;
+    if let Some(picture) = hanging {
+        // Inside a page the name space is known.
+        let picture = picture.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+        write!(
+            out,
+            "<h2>As it hangs</h2>\n<div class=\"hanging\">\n{picture}</div>\n"
+        )?;
+    }
     cautions(out, view)?;
     signatures(out, view)?;
     checks(out, view, clips)?;

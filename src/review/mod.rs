@@ -12,6 +12,7 @@
 //! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
 
 mod csv;
+mod hanging;
 mod html;
 #[cfg(feature = "page")]
 mod page;
@@ -22,6 +23,7 @@ mod stations;
 mod vtt;
 
 pub use csv::csv;
+pub use hanging::hanging;
 pub use html::html;
 #[cfg(feature = "page")]
 pub use page::{Reviewer, ServeError, Server};

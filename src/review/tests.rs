@@ -87,7 +87,7 @@ fn says_what_it_is_not(text: &str) {
 #[test]
 fn html_stands_alone_and_runs_nothing() {
     let view = in_folder(sample);
-    let page = html(&view, Some("clips"));
+    let page = html(&view, Some("clips"), None);
     says_what_it_is_not(&page);
     assert!(!page.contains("<script"), "{page}");
     assert!(page.contains(&view.deficiencies[0].name));
@@ -101,7 +101,7 @@ fn html_stands_alone_and_runs_nothing() {
 #[test]
 fn html_nests_its_elements() {
     // Every element that is opened is closed, in order; void elements aside.
-    let page = html(&in_folder(sample), Some("clips"));
+    let page = html(&in_folder(sample), Some("clips"), None);
     let mut open: Vec<&str> = Vec::new();
     for tag in page.split('<').skip(1) {
         let name_end = tag.find(|c: char| !c.is_ascii_alphanumeric() && c != '/');
@@ -150,7 +150,7 @@ fn html_plays_the_clips_of_answers() {
             })
             .unwrap();
         drop(record);
-        html(&view(folder).unwrap(), Some("clips"))
+        html(&view(folder).unwrap(), Some("clips"), None)
     });
     assert!(
         page.contains("src=\"clips/0001-front-left-hook-pin-1.wav\""),

@@ -2,6 +2,8 @@
 
 mod air;
 mod command;
+mod gear;
+mod picture;
 mod properties;
 mod reference;
 mod statics;

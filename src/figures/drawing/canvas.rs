@@ -1,11 +1,53 @@
-//! Plain SVG shapes. Positions are pixels, right and down.
+//! What a picture is made of. Positions are pixels, right and down.
 
-use std::fmt::Write;
+/// One element of a picture.
+pub(super) enum Shape {
+    Line {
+        from: [f64; 2],
+        to: [f64; 2],
+        stroke: Stroke,
+    },
+    /// Without a fill where there is none.
+    Polygon {
+        points: Vec<[f64; 2]>,
+        fill: Option<&'static str>,
+        stroke: Stroke,
+    },
+    Circle {
+        at: [f64; 2],
+        radius: f64,
+        fill: Option<&'static str>,
+        stroke: Stroke,
+    },
+    /// Two quarters of a disc, upper right and lower left.
+    Quarters {
+        at: [f64; 2],
+        radius: f64,
+        fill: &'static str,
+    },
+    /// With a white edge, readable over lines.
+    Text {
+        at: [f64; 2],
+        anchor: Anchor,
+        class: Class,
+        text: String,
+    },
+}
 
 /// Collects the elements of a picture.
 #[derive(Default)]
 pub(super) struct Canvas {
-    body: String,
+    shapes: Vec<Shape>,
+}
+
+/// A picture ready to be written.
+pub(super) struct Picture {
+    pub shapes: Vec<Shape>,
+    /// Pixels, white where nothing is drawn.
+    pub size: [f64; 2],
+    /// For those who cannot see it.
+    pub title: String,
+    pub desc: String,
 }
 
 /// Where a text stands against its position.
@@ -21,7 +63,8 @@ pub(super) enum Anchor {
 pub(super) struct Stroke {
     pub colour: &'static str,
     pub width: f64,
-    pub dash: &'static str,
+    /// Lengths of dash, gap and so on, pixels; empty for a whole line.
+    pub dash: &'static [f32],
 }
 
 impl Stroke {
@@ -29,110 +72,65 @@ impl Stroke {
         Stroke {
             colour,
             width,
-            dash: "",
+            dash: &[],
         }
     }
 }
 
-// Writing to a string cannot fail, so the results of `write!` are let go.
 impl Canvas {
     pub fn line(&mut self, from: [f64; 2], to: [f64; 2], stroke: Stroke) {
-        let Stroke {
-            colour,
-            width,
-            dash,
-        } = stroke;
-        let dash = if dash.is_empty() {
-            String::new()
-        } else {
-            format!(" stroke-dasharray=\"{dash}\"")
-        };
-        let _ = writeln!(
-            self.body,
-            "<line x1=\"{:.1}\" y1=\"{:.1}\" x2=\"{:.1}\" y2=\"{:.1}\" stroke=\"{colour}\" \
-             stroke-width=\"{width}\"{dash}/>",
-            from[0], from[1], to[0], to[1],
-        );
+        self.shapes.push(Shape::Line { from, to, stroke });
     }
 
-    pub fn polygon(&mut self, points: &[[f64; 2]], fill: &str, stroke: Stroke) {
-        let points: Vec<String> = points
-            .iter()
-            .map(|p| format!("{:.1},{:.1}", p[0], p[1]))
-            .collect();
-        let _ = writeln!(
-            self.body,
-            "<polygon points=\"{}\" fill=\"{fill}\" stroke=\"{}\" stroke-width=\"{}\"/>",
-            points.join(" "),
-            stroke.colour,
-            stroke.width,
-        );
+    pub fn polygon(&mut self, points: &[[f64; 2]], fill: Option<&'static str>, stroke: Stroke) {
+        let points = points.to_vec();
+        self.shapes.push(Shape::Polygon {
+            points,
+            fill,
+            stroke,
+        });
     }
 
-    pub fn circle(&mut self, at: [f64; 2], radius: f64, fill: &str, stroke: Stroke) {
-        let _ = writeln!(
-            self.body,
-            "<circle cx=\"{:.1}\" cy=\"{:.1}\" r=\"{radius}\" fill=\"{fill}\" stroke=\"{}\" \
-             stroke-width=\"{}\"/>",
-            at[0], at[1], stroke.colour, stroke.width,
-        );
+    pub fn circle(
+        &mut self,
+        at: [f64; 2],
+        radius: f64,
+        fill: Option<&'static str>,
+        stroke: Stroke,
+    ) {
+        self.shapes.push(Shape::Circle {
+            at,
+            radius,
+            fill,
+            stroke,
+        });
     }
 
     /// The sign for a centre of gravity: a disc with two dark quarters.
     pub fn centre_of_gravity(&mut self, at: [f64; 2]) {
-        let r = 9.0;
-        self.circle(at, r, "#ffffff", Stroke::solid(super::INK, 1.5));
-        let [x, y] = at;
-        let _ = writeln!(
-            self.body,
-            "<path d=\"M{x:.1} {y:.1}v-{r}a{r} {r} 0 0 1 {r} {r}z M{x:.1} {y:.1}v{r}a{r} {r} 0 0 1 \
-             -{r} -{r}z\" fill=\"{}\"/>",
-            super::INK,
-        );
+        let radius = 9.0;
+        self.circle(at, radius, Some("#ffffff"), Stroke::solid(super::INK, 1.5));
+        let fill = super::INK;
+        self.shapes.push(Shape::Quarters { at, radius, fill });
     }
 
-    /// A text with a white edge, readable over lines. The edge is a text of its own below the other,
-    /// as not every viewer can paint one under its own letters.
     pub fn text(&mut self, at: [f64; 2], anchor: Anchor, class: Class, text: &str) {
-        let anchor = match anchor {
-            Anchor::Start => "start",
-            Anchor::Middle => "middle",
-            Anchor::End => "end",
-        };
-        let (size, weight, fill) = match class {
-            Class::Title => (19.0, "bold", super::INK),
-            Class::Bold => (13.0, "bold", super::INK),
-            Class::Plain => (13.0, "normal", super::INK),
-            Class::Small => (11.5, "normal", "#444444"),
-        };
-        let place = format!(
-            "x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\" font-size=\"{size}\" \
-             font-weight=\"{weight}\"",
-            at[0], at[1],
-        );
-        let text = escaped(text);
-        let _ = writeln!(
-            self.body,
-            "<text {place} fill=\"#ffffff\" stroke=\"#ffffff\" stroke-width=\"4\" \
-             stroke-linejoin=\"round\" aria-hidden=\"true\">{text}</text>\n\
-             <text {place} fill=\"{fill}\">{text}</text>",
-        );
+        self.shapes.push(Shape::Text {
+            at,
+            anchor,
+            class,
+            text: text.to_owned(),
+        });
     }
 
-    /// The picture with its frame. `title` and `desc` are for those who cannot see it. It has neither
-    /// ids nor a style sheet, so that it can stand inside a page beside others.
-    pub fn finish(self, width: f64, height: f64, title: &str, desc: &str) -> String {
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" \
-             width=\"{width:.0}\" height=\"{height:.0}\" role=\"img\" aria-label=\"{}\" \
-             font-family=\"DejaVu Sans, Verdana, Arial, sans-serif\">\n\
-             <title>{}</title>\n<desc>{}</desc>\n\
-             <rect width=\"{width:.0}\" height=\"{height:.0}\" fill=\"#ffffff\"/>\n{}</svg>\n",
-            escaped(desc),
-            escaped(title),
-            escaped(desc),
-            self.body,
-        )
+    /// The picture with its frame. `title` and `desc` are for those who cannot see it.
+    pub fn finish(self, size: [f64; 2], title: String, desc: String) -> Picture {
+        Picture {
+            shapes: self.shapes,
+            size,
+            title,
+            desc,
+        }
     }
 }
 
@@ -145,9 +143,14 @@ pub(super) enum Class {
     Small,
 }
 
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
-        .replace('"', "&quot;")
+impl Class {
+    /// Size in pixels, whether bold, and colour.
+    pub fn look(self) -> (f64, bool, &'static str) {
+        match self {
+            Class::Title => (19.0, true, super::INK),
+            Class::Bold => (13.0, true, super::INK),
+            Class::Plain => (13.0, false, super::INK),
+            Class::Small => (11.5, false, "#444444"),
+        }
+    }
 }

@@ -1,14 +1,20 @@
-//! The load as it hangs, true to scale, as SVG: from the side, from the front and from above, with
+//! The load as it hangs, true to scale, as SVG or PNG: from the side, from the front and from above, with
 //! legs coloured by share of their rating and every number printed.
 
 mod canvas;
+#[cfg(feature = "png")]
+mod png;
+mod svg;
 mod view;
+
+#[cfg(feature = "png")]
+pub use png::PngError;
 
 use super::hang::Hang;
 use super::rig::{Rig, carrying_words};
 use super::verdict::CAUTION;
 use crate::plan::STANDARD_GRAVITY;
-use canvas::{Anchor, Canvas, Class, Stroke};
+use canvas::{Anchor, Canvas, Class, Picture, Stroke};
 use nalgebra::{Matrix3, Vector3};
 use view::View;
 
@@ -27,7 +33,7 @@ const SCALE: [(f64, &str, f64, &str); 4] = [
 const SLACK: Stroke = Stroke {
     colour: "#6b6b6b",
     width: 2.0,
-    dash: "5 5",
+    dash: &[5.0, 5.0],
 };
 
 /// One leg ready to be drawn.
@@ -35,6 +41,7 @@ struct DrawnLeg {
     name: String,
     provision: Vector3<f64>,
     missing: bool,
+    let_go: bool,
     slack: bool,
     links: Option<u32>,
     miscounted: bool,
@@ -44,6 +51,11 @@ struct DrawnLeg {
 }
 
 impl DrawnLeg {
+    /// What is said of a leg that carries nothing at all.
+    fn gone(&self) -> &'static str {
+        if self.let_go { "slack" } else { "missing" }
+    }
+
     fn stroke(&self) -> Stroke {
         if self.slack {
             return SLACK;
@@ -75,16 +87,17 @@ impl Scene {
             .iter()
             .zip(&hang.legs)
             .map(|(leg, hung)| {
-                let kg = hung.carried_n(rig.carrying) / STANDARD_GRAVITY;
+                let kg = hung.carried_n(rig.carrying) / STANDARD_GRAVITY * rig.dynamic_factor;
                 DrawnLeg {
                     name: leg.name.clone(),
                     provision: place(leg.provision_m),
                     missing: leg.missing,
+                    let_go: leg.let_go,
                     slack: hung.slack,
                     links: (leg.pitch_m > 0.0).then_some(leg.links),
                     miscounted: leg.links != leg.planned_links,
                     pull: rig.unit.written(kg),
-                    share_percent: kg / leg.rating_kg * 100.0,
+                    share_percent: kg / leg.holds_kg() * 100.0,
                     angle_deg: hung.angle_deg,
                 }
             })
@@ -141,6 +154,19 @@ const TABLE_PX: f64 = 470.0;
 
 /// Draws a rig as it hangs, as an SVG document.
 pub fn drawing(rig: &Rig, hang: &Hang) -> String {
+    svg::svg(&picture(rig, hang))
+}
+
+/// Draws a rig as it hangs, as a PNG with `scale` pixels for each of the SVG's.
+///
+/// # Errors
+/// A scale that makes no picture; else only a fault of the program.
+#[cfg(feature = "png")]
+pub fn drawing_png(rig: &Rig, hang: &Hang, scale: f64) -> Result<Vec<u8>, PngError> {
+    png::png(&picture(rig, hang), scale)
+}
+
+fn picture(rig: &Rig, hang: &Hang) -> Picture {
     let scene = Scene::of(rig, hang);
     let (x, y, z) = (scene.extent(0), scene.extent(1), scene.extent(2));
     let (dx, dy, dz) = (x.1 - x.0, y.1 - y.0, z.1 - z.0);
@@ -216,14 +242,14 @@ pub fn drawing(rig: &Rig, hang: &Hang) -> String {
         .iter()
         .map(|l| {
             if l.missing {
-                format!("{} leg missing", l.name)
+                format!("{} leg {}", l.name, l.gone())
             } else {
                 format!("{} leg {} ({:.0} %)", l.name, l.pull, l.share_percent)
             }
         })
         .collect();
     let desc = format!("{summary}. {}. {CAUTION}", legs.join(", "));
-    canvas.finish(width, height, &format!("{} as it hangs", rig.name), &desc)
+    canvas.finish([width, height], format!("{} as it hangs", rig.name), desc)
 }
 
 fn part(deg: f64, plus: &str, minus: &str) -> String {
@@ -264,7 +290,7 @@ fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2]) {
         sample(canvas, [left, y - 5.0], leg.stroke(), leg.missing);
         canvas.text([columns[0], y], Anchor::Start, Class::Plain, &leg.name);
         if leg.missing {
-            canvas.text([columns[1], y], Anchor::End, Class::Bold, "missing");
+            canvas.text([columns[1], y], Anchor::End, Class::Bold, leg.gone());
             continue;
         }
         let pull = if leg.slack {

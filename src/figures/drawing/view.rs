@@ -53,16 +53,16 @@ impl View {
     fn body(&self, canvas: &mut Canvas, scene: &Scene) {
         let corners: Vec<[f64; 2]> = scene.corners.iter().map(|c| self.at(c)).collect();
         if !corners.is_empty() {
-            canvas.polygon(&hull(&corners), BODY, Stroke::solid(INK, 1.5));
+            canvas.polygon(&hull(&corners), Some(BODY), Stroke::solid(INK, 1.5));
             for (from, to) in EDGES {
                 canvas.line(corners[from], corners[to], Stroke::solid("#b8b2a4", 1.0));
             }
-            canvas.polygon(&hull(&corners), "none", Stroke::solid(INK, 1.5));
+            canvas.polygon(&hull(&corners), None, Stroke::solid(INK, 1.5));
         }
         if scene.spreader {
             let bar: Vec<[f64; 2]> = scene.legs.iter().map(|l| self.at(&l.provision)).collect();
             let bar = hull(&bar);
-            canvas.polygon(&bar, "none", Stroke::solid(INK, 5.0));
+            canvas.polygon(&bar, None, Stroke::solid(INK, 5.0));
             if self.along.z > 0.5 {
                 let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
                 for leg in &scene.legs {
@@ -70,7 +70,7 @@ impl View {
                     let drop = Stroke {
                         colour: FAINT,
                         width: 1.5,
-                        dash: "3 3",
+                        dash: &[3.0, 3.0],
                     };
                     canvas.line(from, [from[0], top], drop);
                 }
@@ -91,10 +91,10 @@ impl View {
             cased(canvas, apex, self.at(&leg.provision), leg.stroke());
         }
         for leg in &scene.legs {
-            let fill = if leg.missing { "none" } else { "#ffffff" };
+            let fill = (!leg.missing).then_some("#ffffff");
             canvas.circle(self.at(&leg.provision), 4.5, fill, Stroke::solid(INK, 1.5));
         }
-        canvas.circle(apex, 6.0, INK, Stroke::solid("#ffffff", 1.5));
+        canvas.circle(apex, 6.0, Some(INK), Stroke::solid("#ffffff", 1.5));
     }
 
     /// An elevation: plumb line, level line, angles.
@@ -103,13 +103,17 @@ impl View {
         let apex = self.at(&Vector3::zeros());
         let cg = self.at(&scene.cg);
         self.body(canvas, scene);
-        let faint = |dash| Stroke {
+        let faint = |dash: &'static [f32]| Stroke {
             colour: FAINT,
             width: 1.2,
             dash,
         };
-        canvas.line([left - 24.0, bottom], [right + 24.0, bottom], faint("2 4"));
-        canvas.line(apex, cg, faint("8 4 2 4"));
+        canvas.line(
+            [left - 24.0, bottom],
+            [right + 24.0, bottom],
+            faint(&[2.0, 4.0]),
+        );
+        canvas.line(apex, cg, faint(&[8.0, 4.0, 2.0, 4.0]));
         self.legs(canvas, scene);
         canvas.centre_of_gravity(cg);
         self.angles(canvas, scene, apex);
@@ -130,14 +134,17 @@ impl View {
     }
 
     fn ends(&self, canvas: &mut Canvas, across: [f64; 2], y: f64) {
+        // Clear of the view's name, which stands in the middle in letters of about 8 pixels.
+        let middle = (across[0] + across[1]) / 2.0;
+        let name = 4.0 * self.name.len() as f64 + 8.0;
         for (x, (anchor, end)) in across
             .into_iter()
             .zip([Anchor::End, Anchor::Start].into_iter().zip(self.ends))
         {
             let x = if anchor == Anchor::End {
-                x - 4.0
+                (x - 4.0).min(middle - name)
             } else {
-                x + 4.0
+                (x + 4.0).max(middle + name)
             };
             canvas.text([x, y], anchor, Class::Small, end);
         }
@@ -191,7 +198,7 @@ impl View {
                 None => String::new(),
             };
             let what = if leg.missing {
-                "missing".to_owned()
+                leg.gone().to_owned()
             } else if leg.slack {
                 "slack".to_owned()
             } else {

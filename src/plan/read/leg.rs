@@ -5,7 +5,7 @@ use super::drafts::CountsDraft;
 use super::fields::Fields;
 use super::load::ProvisionNames;
 use super::reader::{Findings, Text, did_you_mean};
-use crate::plan::{Chain, ChainMode, Elasticity, Leg, Quantity, Stiffness, limits};
+use crate::plan::{Chain, ChainMode, Elasticity, Hitch, Leg, Quantity, Stiffness, limits};
 use std::ops::Range;
 use uom::si::f64::{Length, Mass, Ratio};
 
@@ -33,6 +33,7 @@ pub(super) struct LegParts {
     count_table: Option<Text>,
     hardware: Option<Quantity<Length>>,
     elasticity: Option<Elasticity>,
+    hitch: Option<Hitch>,
     /// Keys that are there, readable or not.
     written: Vec<&'static str>,
 }
@@ -79,7 +80,9 @@ impl LegParts {
                 "keep the one that the maker gives",
             );
         }
+        let hitch = read_hitch(r, &mut f);
         let parts = Self {
+            hitch,
             place: f.place.clone(),
             span: f.span.clone(),
             number,
@@ -221,6 +224,10 @@ impl LegParts {
             chain,
             hardware,
             elasticity,
+            hitch: self
+                .hitch
+                .or_else(|| each.and_then(|e| e.hitch))
+                .unwrap_or(Hitch::Straight),
             count_check: None,
             span: self.span.clone(),
         })
@@ -288,6 +295,40 @@ impl LegParts {
             .clone()
             .or_else(|| from_table.zip(table.map(|t| t.span.clone())))
     }
+}
+
+/// `hitch`, and `choker_keeps` where it is a choker.
+fn read_hitch(r: &mut Findings, f: &mut Fields<'_>) -> Option<Hitch> {
+    let choker = f.choice(r, "hitch", &[("straight", false), ("choker", true)]);
+    let keeps = f.positive::<Ratio>(r, "choker_keeps");
+    if f.has("choker_keeps") && choker != Some(true) {
+        r.error(
+            &f.key_span("choker_keeps"),
+            format!("{} says what a choker keeps but has none", f.place),
+            "no choker here",
+            "add hitch = \"choker\", or take choker_keeps out",
+        );
+    }
+    let keeps = match keeps {
+        Some(share) if share.value.value >= 1.0 => {
+            r.error(
+                &share.span,
+                "a choker keeps less than the whole rating",
+                "must be under 100 percent",
+                "write what the maker gives: choker_keeps = \"75 percent\", say",
+            );
+            return None;
+        }
+        Some(share) => share.value.value,
+        None => Hitch::CHOKER_KEEPS,
+    };
+    choker.map(|choker| {
+        if choker {
+            Hitch::Choker { keeps }
+        } else {
+            Hitch::Straight
+        }
+    })
 }
 
 fn check_chain(

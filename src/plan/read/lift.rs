@@ -62,6 +62,18 @@ pub(super) fn read_lift(r: &mut Findings, mut f: Fields<'_>) -> Option<Lift> {
             "write the tilt at which the load is not lifted: max_tilt = \"5 degrees\"",
         );
     }
+    let dynamic_factor = f.number(r, "dynamic_factor").and_then(|(factor, span)| {
+        if (1.0..=5.0).contains(&factor) {
+            return Some(factor);
+        }
+        r.error(
+            &span,
+            "`dynamic_factor` must be 1 to 5",
+            "times the pull at rest",
+            "write dynamic_factor = 1.25, say, or leave it out",
+        );
+        None
+    });
     let rigging: Vec<Option<Rigging>> = f
         .tables(r, "rigging")
         .into_iter()
@@ -99,6 +111,7 @@ pub(super) fn read_lift(r: &mut Findings, mut f: Fields<'_>) -> Option<Lift> {
         },
         hook_limit,
         deduction,
+        dynamic_factor,
         rigging: rigging.into_iter().collect::<Option<_>>()?,
         max_tilt,
         table: table.flatten(),

@@ -6,7 +6,7 @@ use super::load::check_key;
 use super::reader::{Findings, Text};
 use crate::plan::{Apex, Carrying, Leg, SlingSet, limits};
 use std::ops::Range;
-use uom::si::f64::{Length, Mass};
+use uom::si::f64::{Angle, Length, Mass};
 
 /// A sling set, with the name of the count table and the place of its mention for each leg.
 pub(super) struct ReadSlings {
@@ -42,6 +42,17 @@ pub(super) fn read_sling_set(
         }
         other => other.map(|(ratio, _)| ratio),
     };
+    let angle_plus_minus = f.positive::<Angle>(r, "angle_plus_minus");
+    if let Some(angle) = &angle_plus_minus
+        && angle.value.get::<uom::si::angle::degree>() > 20.0
+    {
+        r.error(
+            &angle.span,
+            "`angle_plus_minus` is over 20 degrees",
+            "no leg is known so badly",
+            "write how far a leg's angle may be off: angle_plus_minus = \"2 degrees\"",
+        );
+    }
     if !f.has("number_of_legs") {
         f.missing(r, "number_of_legs", "4");
     }
@@ -96,6 +107,7 @@ pub(super) fn read_sling_set(
             apex: apex.flatten(),
             legs,
             max_tension_ratio,
+            angle_plus_minus,
             span,
         })
     })();

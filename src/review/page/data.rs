@@ -2,6 +2,7 @@
 
 use crate::plan::{CheckKind, Route};
 use crate::record::{RecordError, View, read, state_words, view};
+use crate::review::hanging;
 use crate::review::stations::{drawing, stations};
 use crate::walk::{Entry, rules, state_forms};
 use serde::Serialize;
@@ -35,6 +36,7 @@ pub(super) fn record(folder: &Path, reviewer: Option<&str>) -> Result<String, Re
         "values": values,
         "drawing": plan_view(&view),
         "elsewhere": elsewhere(&view),
+        "hanging": hanging(folder, &view),
         "view": view,
     })
     .to_string())

@@ -118,6 +118,13 @@ function elsewhere(title) {
   return el("p", { class: "tools small" }, title, ...record.elsewhere.map(one));
 }
 
+// The load as it hangs, an SVG of loadwalk's own without script.
+function hanging() {
+  if (!record.hanging) return fill($("hanging"));
+  const picture = new DOMParser().parseFromString(record.hanging, "image/svg+xml").documentElement;
+  fill($("hanging"), document.importNode(picture, true));
+}
+
 // Sound.
 function play(file, button) {
   if (playing && playing.file === file) return stop();
@@ -419,7 +426,7 @@ window.addEventListener("beforeprint", () => rows.forEach((r, i) => { if (!r.hid
 window.addEventListener("afterprint", () => rows.forEach((r, i) => { if (i !== opened) r.querySelector(".detail")?.remove(); }));
 
 function renew() {
-  timings(); head(); plan(); list(); filter(); entriesInTime(); moments(); draw();
+  timings(); head(); plan(); hanging(); list(); filter(); entriesInTime(); moments(); draw();
 }
 fill($("boxes"), ...FILTERS.map(([key, text]) => el("label", {}, el("input", { type: "checkbox", id: "f-" + key, onchange: filter }), text)));
 fill($("station"), el("option", { value: "" }, "all"), ...[...new Set(view.checks.map((c) => c.station))].map((s) => el("option", { value: s }, s)));

@@ -13,8 +13,10 @@ fn args(plan: PathBuf) -> FiguresArgs {
         json: false,
         count: Vec::new(),
         missing: Vec::new(),
+        slack: Vec::new(),
         level: false,
         svg: None,
+        png: None,
     }
 }
 
@@ -36,7 +38,7 @@ fn a_good_plan_passes_with_its_caution() {
     assert!(out.contains("Nothing fails."));
     assert!(out.contains("qualified person decide"));
     assert!(
-        out.contains("table between 1829 and 2438 m, 0 and 10 °C"),
+        out.contains("table, rows 6000 ft and 8000 ft, columns 0 °C and 10 °C (1800 kg, 1750 kg;"),
         "{out}"
     );
 }

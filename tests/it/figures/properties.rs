@@ -18,7 +18,9 @@ fn leg(at: [f64; 3], length_m: f64, stretch: f64) -> Leg {
         links_max: 0,
         rating_kg: 2_000.0,
         stretch_at_rating: stretch,
+        hitch_keeps: 1.0,
         missing: false,
+        let_go: false,
     }
 }
 
@@ -52,6 +54,7 @@ prop_compose! {
             legs: legs.collect(),
             carrying: Carrying::Two,
             plus_minus: PlusMinus::default(),
+            dynamic_factor: 1.0,
             limits: HangLimits::default(),
             unit: MassUnit::Kg,
         }

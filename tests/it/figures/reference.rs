@@ -27,7 +27,9 @@ fn row(line: &str) -> (Rig, f64, [f64; 3], Vec<f64>) {
         links_max: 0,
         rating_kg: n[4],
         stretch_at_rating: n[5],
+        hitch_keeps: 1.0,
         missing: false,
+        let_go: false,
     };
     let rig = Rig {
         name: "reference".to_owned(),
@@ -37,6 +39,7 @@ fn row(line: &str) -> (Rig, f64, [f64; 3], Vec<f64>) {
         legs: legs.iter().enumerate().map(leg).collect(),
         carrying: Carrying::All,
         plus_minus: PlusMinus::default(),
+        dynamic_factor: 1.0,
         limits: HangLimits::default(),
         unit: MassUnit::Kg,
     };

@@ -44,7 +44,9 @@ fn leg(name: &str, at_ft: [f64; 3], length_ft: f64) -> Leg {
         links_max: 0,
         rating_kg: 10_000.0,
         stretch_at_rating: 1e-5,
+        hitch_keeps: 1.0,
         missing: false,
+        let_go: false,
     }
 }
 
@@ -58,6 +60,7 @@ fn rig(weight_lb: f64, cg_ft: [f64; 3], legs: Vec<Leg>) -> Rig {
         legs,
         carrying: Carrying::Two,
         plus_minus: PlusMinus::default(),
+        dynamic_factor: 1.0,
         limits: HangLimits::default(),
         unit: MassUnit::Lb,
     }

@@ -109,7 +109,7 @@ fn an_answer_called_wrong_opens_its_check_and_stays_in_sight() {
 
     for export in [
         text(&view),
-        review::html(&view, None),
+        review::html(&view, None, None),
         review::csv(&view),
         review::json(&view),
     ] {
