@@ -407,9 +407,10 @@ fn levelling(text: &mut String, rig: &Rig, ways: &Ways) {
                     .collect();
                 let _ = writeln!(
                     text,
-                    "  {}: {} links moved, {:.1}° of tilt left",
+                    "  {}: {} {} moved, {:.1}° of tilt left",
                     counts.join(", "),
                     way.moved,
+                    if way.moved == 1 { "link" } else { "links" },
                     way.tilt_deg
                 );
             }

@@ -91,11 +91,12 @@ mod spoken {
 
     #[cfg(feature = "devices")]
     fn headset(how: &How, cutter: Cutter) -> Result<Box<dyn Port>, Failure> {
-        let speaker = how.speaker.as_deref();
+        let speaker = how.speaker.clone();
+        let wanted = speaker.clone();
         let (headset, message, speaks) = crate::cli::drive::Headset::open(
             how.mic.as_deref(),
             cutter,
-            |tell| choose(Preference::Best, speaker, tell),
+            Box::new(move |tell| choose(Preference::Best, wanted.as_deref(), tell)),
         )
         .map_err(|error| {
             Failure::missing(anyhow::anyhow!(

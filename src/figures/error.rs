@@ -82,6 +82,15 @@ pub enum RigError {
         /// Where it would come to rest.
         tilt_deg: f64,
     },
+    /// Three or more provisions in one line do not hold a load against rolling.
+    #[error(
+        "the lifting provisions of the legs {legs} lie in one line, so nothing holds the load against \
+         rolling about it; give the points as measured, at least one of them beside the line"
+    )]
+    InLine {
+        /// The legs.
+        legs: String,
+    },
     /// The solver found no rest.
     #[error("no resting attitude was found; check the legs' lengths and provisions")]
     NoRest,

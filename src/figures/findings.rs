@@ -40,6 +40,12 @@ fn rig_span(plan: &Plan, error: &RigError) -> Range<usize> {
     };
     match error {
         RigError::PairCannotReach { one, .. } => leg(one),
+        RigError::InLine { .. } => plan
+            .sling_set
+            .legs
+            .first()
+            .and_then(|l| plan.provision(&l.provision))
+            .map_or_else(|| plan.load.span.clone(), |p| p.span.clone()),
         RigError::Stretch { leg: name, .. }
         | RigError::NoLength { leg: name, .. }
         | RigError::CountBeyond { leg: name, .. }

@@ -91,6 +91,7 @@ const TURNED_DEG: f64 = 85.0;
 /// Refuses numbers that cannot be, legs that cannot meet, and loads that do not stay upright.
 pub fn hang(rig: &Rig) -> Result<Hang, RigError> {
     rig.check()?;
+    not_in_line(rig)?;
     can_meet(rig)?;
     let (ties, _) = ties(rig);
     let body = body(rig, &ties);
@@ -121,6 +122,31 @@ pub(super) fn body<'a>(rig: &Rig, ties: &'a [Tie]) -> Body<'a> {
         cg: Vector3::from(rig.cg_m),
         weight_n: rig.weight_n(),
     }
+}
+
+/// Refuses three or more places of provisions that lie in one line, to a thousandth of its length. Two
+/// places are a bridle.
+fn not_in_line(rig: &Rig) -> Result<(), RigError> {
+    let points: Vec<Vector3<f64>> = rig.present().map(|(_, l)| l.provision()).collect();
+    let first = points[0];
+    let far = points.iter().map(|p| p - first);
+    let along = far.fold(Vector3::zeros(), |most: Vector3<f64>, run| {
+        if run.norm() > most.norm() { run } else { most }
+    });
+    let long = along.norm();
+    let hair = 1e-3 * long;
+    let beside = |p: &Vector3<f64>| (p - first).cross(&along).norm() > hair * long;
+    let between = |p: &Vector3<f64>| {
+        let at = (p - first).dot(&along) / long;
+        at > hair && at < long - hair || at < -hair
+    };
+    if long == 0.0 || points.iter().any(beside) || !points.iter().any(between) {
+        return Ok(());
+    }
+    let legs: Vec<&str> = rig.present().map(|(_, l)| l.name.as_str()).collect();
+    Err(RigError::InLine {
+        legs: legs.join(", "),
+    })
 }
 
 /// Refuses legs that have no apex in common.

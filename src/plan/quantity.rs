@@ -102,6 +102,11 @@ macro_rules! plain_measured {
     };
 }
 
+/// The international avoirdupois pound, exact by definition; the library's is rounded.
+fn pounds(number: f64) -> Mass {
+    Mass::new::<uom::si::mass::kilogram>(number * 0.453_592_37)
+}
+
 fn mass_held(newtons: f64) -> Mass {
     Mass::new::<uom::si::mass::kilogram>(newtons / STANDARD_GRAVITY)
 }
@@ -125,10 +130,19 @@ plain_measured!(
     &[
         unit!(Mass, uom::si::mass::kilogram, "kg"),
         unit!(Mass, uom::si::mass::ton, "t"),
-        unit!(Mass, uom::si::mass::pound, "lb", "lbs"),
+        Unit {
+            names: &["lb", "lbs"],
+            value: pounds,
+            spread: pounds,
+        },
         force_as_mass!(uom::si::force::newton, "N"),
         force_as_mass!(uom::si::force::kilonewton, "kN"),
-        force_as_mass!(uom::si::force::pound_force, "lbf"),
+        // A pound-force is what a pound pulls at rest.
+        Unit {
+            names: &["lbf"],
+            value: pounds,
+            spread: pounds,
+        },
     ]
 );
 plain_measured!(

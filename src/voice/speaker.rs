@@ -13,7 +13,7 @@ const TONE_RATE: u32 = 48_000;
 /// Speaks through a loudspeaker. Synthesis and playing run on a thread of its own.
 pub struct Speaker {
     queue: Arc<Queue>,
-    name: String,
+    name: Arc<Mutex<String>>,
     manner: Manner,
 }
 
@@ -85,16 +85,14 @@ impl Speaker {
         tell: Tell,
     ) -> Result<Self, DeviceError> {
         let playback = Playback::open(loudspeaker)?;
-        let name = match &voice {
-            Some(voice) => format!("{} on {}", voice.name(), playback.name()),
-            None => playback.name().to_owned(),
-        };
+        let name = Arc::new(Mutex::new(name_of(voice.as_ref(), &playback)));
         let queue = Arc::new(Queue::default());
         let worker = Worker {
             queue: Arc::clone(&queue),
             voice,
             playback,
             tell,
+            name: Arc::clone(&name),
         };
         std::thread::Builder::new()
             .name("speaker".to_owned())
@@ -110,7 +108,10 @@ impl Speaker {
 
 impl Mouth for Speaker {
     fn name(&self) -> String {
-        self.name.clone()
+        self.name
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 
     fn say(&mut self, id: PhraseId, text: &str) {
@@ -151,6 +152,15 @@ struct Worker {
     voice: Option<Store>,
     playback: Playback,
     tell: Tell,
+    /// As it is now; the default loudspeaker may become another one.
+    name: Arc<Mutex<String>>,
+}
+
+fn name_of(voice: Option<&Store>, playback: &Playback) -> String {
+    match voice {
+        Some(voice) => format!("{} on {}", voice.name(), playback.name()),
+        None => playback.name().to_owned(),
+    }
 }
 
 impl Worker {
@@ -196,6 +206,9 @@ impl Worker {
     fn play(&mut self, clip: &Clip, manner: Manner, round: u64) -> Played {
         let queue = Arc::clone(&self.queue);
         let cut = move || queue.round.load(Ordering::Acquire) != round;
-        self.playback.play(clip, manner.volume, &cut)
+        let played = self.playback.play(clip, manner.volume, &cut);
+        *self.name.lock().unwrap_or_else(PoisonError::into_inner) =
+            name_of(self.voice.as_ref(), &self.playback);
+        played
     }
 }

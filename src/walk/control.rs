@@ -248,6 +248,20 @@ impl Walk {
         }
     }
 
+    /// Another device took the place of the lost one: nothing goes on before the inspector says so
+    /// through it.
+    pub(super) fn replaced(&mut self, what: &str) {
+        self.interrupt();
+        if self.hold.is_none() {
+            self.phase = self.phase.clone().beneath();
+        }
+        self.hold = Some(Hold {
+            voice: true,
+            ..Hold::default()
+        });
+        self.stand(what);
+    }
+
     /// Goes on at what the hold broke. An answer that was not read back is read back first.
     fn carry(&mut self) {
         self.interrupt();

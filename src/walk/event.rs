@@ -104,4 +104,10 @@ pub enum Event {
     },
     /// The cause of the last `Hold` is gone.
     Cleared,
+    /// The cause of the last `Hold` is gone because another device took the place of the lost one. The
+    /// walk stays held until the inspector says "carry on" through it.
+    Replaced {
+        /// What took its place, in words that can be spoken.
+        what: String,
+    },
 }

@@ -160,7 +160,7 @@ impl Walk {
             (_, Phase::Done) => {}
             (Event::Begin, Phase::Fresh) => self.begin(),
             (Event::Hold { why }, Phase::Fresh) => self.early = Some(why),
-            (Event::Cleared, Phase::Fresh) => self.early = None,
+            (Event::Cleared | Event::Replaced { .. }, Phase::Fresh) => self.early = None,
             (_, Phase::Fresh) | (Event::Begin, _) => {}
             (Event::Journalled(seq), _) => self.journalled(seq),
             (Event::Said(id), _) => self.said(id, true),
@@ -183,6 +183,7 @@ impl Walk {
             }
             (Event::Hold { why }, _) => self.hold_outside(&why),
             (Event::Cleared, _) => self.cleared(),
+            (Event::Replaced { what }, _) => self.replaced(&what),
         }
         self.settle(now);
     }

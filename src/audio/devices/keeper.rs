@@ -11,10 +11,12 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 /// A stream whose callback is silent for this long is lost, whatever the system says.
-const SILENT: Duration = Duration::from_millis(500);
-/// A stream that was just opened gets longer: a server may ask for the first buffer at once and for the
-/// next one two seconds later.
+const SILENT: Duration = Duration::from_millis(800);
+/// A stream that was just opened gets longer, until its callback came regularly for a while: a server may
+/// ask for the first buffer at once and for the next one two seconds later.
 const SETTLING: Duration = Duration::from_secs(4);
+/// So many looks in a row with a fresh callback in each make a stream regular.
+const REGULAR: u32 = 20;
 /// How often a stream is looked at.
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the system is asked whether the device is still there: some move a stream to another
@@ -238,20 +240,15 @@ impl<End: Send + 'static> Keeper<End> {
 
     /// Watches until the stream is lost (why) or the user is gone (`None`).
     fn watch(&self, open: &Open) -> Option<String> {
-        let mut calls = 0;
-        let opened = Instant::now();
-        let mut heard = opened;
+        let mut silence = Silence::default();
+        let mut looked = Instant::now();
         let mut asked = Instant::now();
         while self.pause(LOOK) {
             if let Some(why) = open.health.failure() {
                 return Some(why);
             }
-            let now = open.health.calls.load(Ordering::Relaxed);
-            let settling = opened.elapsed() < SETTLING;
-            if now != calls {
-                calls = now;
-                heard = Instant::now();
-            } else if !settling && heard.elapsed() > SILENT {
+            let calls = open.health.calls.load(Ordering::Relaxed);
+            if silence.look(calls, looked.elapsed()) {
                 return Some(format!("the {} went silent", self.direction.word()));
             }
             if asked.elapsed() > PRESENT {
@@ -260,9 +257,39 @@ impl<End: Send + 'static> Keeper<End> {
                 }
                 asked = Instant::now();
             }
+            looked = Instant::now();
         }
         let _ = open.stream.pause();
         None
+    }
+}
+
+/// How long a callback was not seen. On a busy machine the one who looks comes late too, and a late look
+/// says nothing of what was missed in between: it counts as one that came in time.
+#[derive(Default)]
+struct Silence {
+    calls: u64,
+    quiet: Duration,
+    regular: u32,
+}
+
+impl Silence {
+    /// One look, so long after the last: whether the stream has gone silent.
+    fn look(&mut self, calls: u64, after: Duration) -> bool {
+        if calls != self.calls {
+            self.calls = calls;
+            self.quiet = Duration::ZERO;
+            self.regular = self.regular.saturating_add(1);
+            return false;
+        }
+        self.quiet += after.min(2 * LOOK);
+        let limit = if self.regular < REGULAR {
+            self.regular = 0;
+            SETTLING
+        } else {
+            SILENT
+        };
+        self.quiet > limit
     }
 }
 
@@ -285,5 +312,51 @@ fn frames(direction: Direction, rate: u32, supported: &SupportedBufferSize) -> u
     match *supported {
         SupportedBufferSize::Range { min, max } => wanted.clamp(min, max.max(min)),
         SupportedBufferSize::Unknown => wanted,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// How many looks, `after` apart, until it is called silent.
+    fn looks(silence: &mut Silence, calls: u64, after: Duration) -> u32 {
+        (1..=1_000)
+            .find(|_| silence.look(calls, after))
+            .expect("it is called silent at last")
+    }
+
+    #[test]
+    fn a_stream_that_ran_is_lost_soon_and_one_that_just_opened_late() {
+        let mut silence = Silence::default();
+        assert_eq!(looks(&mut silence, 0, LOOK), 81);
+        let mut silence = Silence::default();
+        for call in 1..=u64::from(REGULAR) {
+            assert!(!silence.look(call, LOOK));
+        }
+        assert_eq!(looks(&mut silence, u64::from(REGULAR), LOOK), 17);
+    }
+
+    #[test]
+    fn a_callback_now_and_then_does_not_make_a_stream_regular() {
+        let mut silence = Silence::default();
+        for call in 1..=10 {
+            assert!(!silence.look(call, LOOK));
+            assert!(!silence.look(call, LOOK));
+        }
+        assert_eq!(silence.regular, 0);
+        assert!(looks(&mut silence, 10, LOOK) > 70);
+    }
+
+    #[test]
+    fn late_looks_of_a_busy_machine_count_as_looks_in_time() {
+        let mut silence = Silence::default();
+        for call in 1..=u64::from(REGULAR) {
+            silence.look(call, LOOK);
+        }
+        // Two looks three seconds apart: the callback may have been as late as the look.
+        assert!(!silence.look(20, Duration::from_secs(3)));
+        assert!(!silence.look(20, Duration::from_secs(3)));
+        assert!(!silence.look(21, LOOK));
     }
 }

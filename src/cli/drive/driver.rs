@@ -211,6 +211,10 @@ impl Driver<'_> {
                 Next::Event(Event::Hold { why })
             }
             Happening::Back => Next::Event(Event::Cleared),
+            Happening::Replaced(what) => {
+                self.observer.trouble(&what);
+                Next::Event(Event::Replaced { what })
+            }
             Happening::Over(why) => Next::Over(why),
             Happening::Began => match listen {
                 Some(listen) => Next::Event(Event::Started { listen: listen.id }),

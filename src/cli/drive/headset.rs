@@ -16,12 +16,15 @@ use std::time::{Duration, Instant};
 const LOOK_MS: MonotonicMs = 20;
 /// Pause before a phrase that could not be spoken is tried again, in ms.
 const VOICE_RETRY_MS: MonotonicMs = 2_000;
+/// So often a voice that failed is tried again before another one is looked for.
+const TRIES_WITH_ONE_VOICE: u32 = 1;
 /// Rate at which the length of a tone is reckoned, Hz.
 const TONE_RATE: u32 = 1_000;
 
 /// What reaches the port from other threads.
 enum Report {
-    Spoken(Spoken),
+    /// Of the mouth with this number.
+    Spoken(u64, Spoken),
     Line(String),
     Interrupt,
 }
@@ -33,11 +36,24 @@ enum Voice {
     Lost(Option<MonotonicMs>),
 }
 
+/// Finds a mouth that works.
+pub type Choose = Box<dyn Fn(Tell) -> Chosen>;
+
 /// Speaks and listens in turns: what the microphone takes while the tool speaks is thrown away.
 pub struct Headset {
     opened: Instant,
     mouth: Box<dyn Mouth>,
+    /// Its number; what an earlier one still tells does not count.
+    mouths: u64,
+    mouth_name: String,
+    choose: Choose,
+    sender: Sender<Report>,
+    /// Tries in a row to say what failed.
+    tries: u32,
+    /// What took the place of a lost device and is not told yet.
+    replaced: Vec<String>,
     microphone: Capture,
+    microphone_name: String,
     cutter: Cutter,
     reports: Receiver<Report>,
     turns: Turns,
@@ -52,27 +68,35 @@ pub struct Headset {
 
 impl Headset {
     /// Opens the microphone of this name (the default one where `None`), takes over standard input
-    /// and Ctrl-C, and speaks through what `choose` makes of the way to be told.
+    /// and Ctrl-C, and speaks through what `choose` makes of the way to be told; it is asked again where
+    /// the voice fails and does not recover.
     ///
     /// # Errors
     /// Any [`DeviceError`] of the microphone.
     pub fn open(
         microphone: Option<&str>,
         cutter: Cutter,
-        choose: impl FnOnce(Tell) -> Chosen,
+        choose: Choose,
     ) -> Result<(Self, String, bool), DeviceError> {
         let microphone = Capture::open(microphone)?;
         let (sender, reports) = channel();
-        let chosen = choose(tell(sender.clone()));
+        let chosen = choose(tell(sender.clone(), 0));
         let message = format!("listening on {}, {}", microphone.name(), chosen.message);
         let lines = sender.clone();
         // Where the line is not taken any more, the walk is over.
         each_line(move |line| lines.send(Report::Line(line)).is_ok());
-        watch_interrupts(sender);
+        watch_interrupts(sender.clone());
         let headset = Self {
             opened: Instant::now(),
+            mouths: 0,
+            mouth_name: chosen.mouth.name(),
             mouth: chosen.mouth,
+            choose,
+            sender,
+            tries: 0,
+            replaced: Vec::new(),
             overruns: microphone.overruns(),
+            microphone_name: microphone.name().to_owned(),
             microphone,
             cutter,
             reports,
@@ -89,15 +113,16 @@ impl Headset {
     fn take(&mut self, report: Report) {
         let now = self.now();
         match report {
-            Report::Spoken(Spoken::Said(id)) => {
+            Report::Spoken(mouth, _) if mouth != self.mouths => {}
+            Report::Spoken(_, Spoken::Said(id)) => {
                 if self.turns.said(id, now) {
                     self.waiting.push_back(Happening::Said(id));
                     self.voice_works();
                 }
             }
             // Cut by ourselves; the walk knows.
-            Report::Spoken(Spoken::Cut(_)) => {}
-            Report::Spoken(Spoken::Failed(id, error)) => {
+            Report::Spoken(_, Spoken::Cut(_)) => {}
+            Report::Spoken(_, Spoken::Failed(id, error)) => {
                 if self.turns.is_saying(id) {
                     if matches!(self.voice, Voice::Works) {
                         self.waiting.push_back(Happening::Lost(error.to_string()));
@@ -130,6 +155,11 @@ impl Headset {
             return;
         }
         self.voice = Voice::Lost(None);
+        self.tries += 1;
+        if self.tries > TRIES_WITH_ONE_VOICE && !self.choose_again() {
+            self.voice = Voice::Lost(Some(self.now() + VOICE_RETRY_MS));
+            return;
+        }
         let mut tried = false;
         for say in self.turns.phrases() {
             self.mouth.say(say.id, &say.text);
@@ -141,9 +171,28 @@ impl Headset {
         }
     }
 
+    /// Takes another mouth in the place of one that does not recover, as a speech service that missed
+    /// the end of a phrase. False where nothing on this machine speaks.
+    fn choose_again(&mut self) -> bool {
+        let chosen = (self.choose)(tell(self.sender.clone(), self.mouths + 1));
+        if !chosen.speaks {
+            return false;
+        }
+        eprintln!("loadwalk: {}", chosen.message);
+        self.mouth = chosen.mouth;
+        self.mouths += 1;
+        true
+    }
+
     fn voice_works(&mut self) {
+        self.tries = 0;
         if matches!(self.voice, Voice::Lost(_)) {
             self.voice = Voice::Works;
+            let name = self.mouth.name();
+            if name != self.mouth_name {
+                self.replaced.push(format!("the voice is now {name}"));
+                self.mouth_name = name;
+            }
             self.tell_if_back();
         }
     }
@@ -151,7 +200,12 @@ impl Headset {
     /// Only with both microphone and voice can the walk go on.
     fn tell_if_back(&mut self) {
         if !self.microphone_lost && matches!(self.voice, Voice::Works) {
-            self.waiting.push_back(Happening::Back);
+            let replaced = std::mem::take(&mut self.replaced);
+            self.waiting.push_back(if replaced.is_empty() {
+                Happening::Back
+            } else {
+                Happening::Replaced(replaced.join(", "))
+            });
         }
     }
 
@@ -170,8 +224,12 @@ impl Headset {
                 self.forget_sound();
                 self.waiting.push_back(Happening::Lost(why));
             }
-            Some(DeviceEvent::Back { .. }) => {
+            Some(DeviceEvent::Back { name }) => {
                 self.microphone_lost = false;
+                if name != self.microphone_name {
+                    self.replaced.push(format!("the microphone is now {name}"));
+                    self.microphone_name = name;
+                }
                 // It may be another microphone in another place.
                 self.cutter.restart();
                 self.tell_if_back();
@@ -295,10 +353,10 @@ fn is_sound(happening: &Happening) -> bool {
     )
 }
 
-fn tell(sender: Sender<Report>) -> Tell {
+fn tell(sender: Sender<Report>, mouth: u64) -> Tell {
     Arc::new(move |spoken| {
         // Nobody listens any more once the walk is over.
-        let _ = sender.send(Report::Spoken(spoken));
+        let _ = sender.send(Report::Spoken(mouth, spoken));
     })
 }
 

@@ -54,6 +54,8 @@ pub enum Happening {
     Lost(String),
     /// It is back.
     Back,
+    /// Another one took its place; what it is.
+    Replaced(String),
     /// The inspector cannot speak any more (the list is used up, the keyboard closed) or asked to
     /// break off from outside the walk.
     Over(String),

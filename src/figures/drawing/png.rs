@@ -28,7 +28,8 @@ pub enum PngError {
 
 /// The picture with `scale` pixels for each of its own.
 pub(super) fn png(picture: &Picture, scale: f64) -> Result<Vec<u8>, PngError> {
-    let [width, height] = picture.size.map(|s| (s * scale).round());
+    // The SVG's size is whole pixels.
+    let [width, height] = picture.size.map(|s| (s.round() * scale).round());
     let mut sheet = Pixmap::new(width as u32, height as u32)
         .filter(|_| scale > 0.0)
         .ok_or(PngError::Size { width, height })?;

@@ -75,6 +75,24 @@ fn no_label_lies_over_another_or_outside() {
     }
 }
 
+#[test]
+fn the_picture_of_the_readme_is_what_the_figures_draw() {
+    let (_, skid) = &rigs()[0];
+    let links = Found::Links {
+        station: "rear-right".to_owned(),
+        links: 8,
+    };
+    let found = skid.as_found(&[links]).unwrap();
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("plans/generator-skid.svg");
+    let drawn = drawing(&found, &hang(&found).unwrap());
+    assert_eq!(
+        std::fs::read_to_string(path).unwrap(),
+        drawn,
+        "make it again: loadwalk figures plans/generator-skid.toml --count rear-right=8 --svg \
+         plans/generator-skid.svg"
+    );
+}
+
 #[cfg(feature = "png")]
 #[test]
 fn a_png_shows_the_legs_in_their_colours() {

@@ -194,6 +194,22 @@ fn faults_point_at_their_line() {
     assert!(finding.title.contains("turns over") || finding.title.contains("upright"));
     assert!(line.contains("5 m"), "{line}");
 
+    // Three places in one line: the left provisions where they are, the right ones between them.
+    let line_up = SKID
+        .replace(
+            "{ forward = \"1.05 m\",  left = \"-0.65 m\"",
+            "{ forward = \"0.5 m\",  left = \"0.65 m\"",
+        )
+        .replace(
+            "{ forward = \"-1.05 m\", left = \"-0.65 m\"",
+            "{ forward = \"-0.5 m\", left = \"0.65 m\"",
+        );
+    let (finding, line) = at(&plan(&line_up), &line_up);
+    assert_eq!(finding.severity, Severity::Error);
+    assert!(finding.title.contains("lie in one line"), "{finding:?}");
+    assert!(finding.help.contains("beside the line"), "{finding:?}");
+    assert!(line.starts_with("front-left"), "{line}");
+
     let hot = SKID.replace("temperature = \"14 °C\"", "temperature = \"34 °C\"");
     let (finding, line) = at(&plan(&hot), &hot);
     assert_eq!(finding.severity, Severity::Warning);

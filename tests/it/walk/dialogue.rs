@@ -370,6 +370,35 @@ fn a_lost_headset_holds_and_the_broken_check_is_asked_again() {
 }
 
 #[test]
+fn another_microphone_takes_nothing_before_the_inspector_carries_on_through_it() {
+    let mut pad = pad();
+    pad.take("present");
+    pad.send(Event::Hold {
+        why: "the microphone is gone".to_owned(),
+    });
+    pad.send(Event::Replaced {
+        what: "the microphone is now a laptop".to_owned(),
+    });
+    assert_eq!(
+        pad.last(),
+        "The microphone is now a laptop. Holding at front left corner, hook links. Say carry on."
+    );
+    assert!(pad.walk.is_held());
+    // Only a command is listened for, and a count is none.
+    let listen = pad.listen.clone().expect("listening");
+    assert_eq!(listen.rules, ["control"]);
+    // The cause being gone once more changes nothing.
+    pad.send(Event::Cleared);
+    assert!(pad.walk.is_held());
+    pad.take("carry-on");
+    assert!(!pad.walk.is_held());
+    let links = id("front-left/links");
+    assert!(pad.walk.ledger().history(&links).is_empty());
+    assert_eq!(pad.last(), "Hook links, how many?");
+    assert!(pad.talk.contains("the microphone is now a laptop"));
+}
+
+#[test]
 fn an_answer_waiting_for_the_disk_counts_and_is_read_back_after_the_hold() {
     use loadwalk::walk::Effect;
     let mut pad = pad();

@@ -156,6 +156,11 @@ impl Storm {
                 let why = "headset lost".to_owned();
                 self.handle(Event::Hold { why });
             }
+            3 if far.is_multiple_of(8) => {
+                self.held = false;
+                let what = "the microphone is now another".to_owned();
+                self.handle(Event::Replaced { what });
+            }
             3 => {
                 self.held = false;
                 self.handle(Event::Cleared);
