@@ -3,7 +3,7 @@
 use crate::ears::decide::{Evidence, Judgement, Second};
 use crate::ears::hearer::{Ready, Recognition, Spent};
 use crate::ears::{
-    Candidate, EarsError, GAP_MAX, Spelled, Token, Utterance, Whisper, pace, search,
+    Candidate, EarsError, Found, GAP_MAX, Spelled, Token, Utterance, Whisper, pace, search,
 };
 use crate::grammar::{self, Meaning, VocabTrie};
 use std::collections::HashMap;
@@ -81,6 +81,7 @@ impl Listener {
         let encoded = begun.elapsed();
         let mut spelled = Spelled::new(ready.graph.written()?, &ready.decided, &self.vocabulary);
         let found = search(&mut spelled, &mut self.whisper)?;
+        let searched = begun.elapsed();
         let no_speech = self.whisper.no_speech();
         let ranked = self.ranked(&found.candidates, utterance.speech_seconds);
         let chance = match ranked.first() {
@@ -89,36 +90,15 @@ impl Listener {
         };
         let total = begun.elapsed();
         let ms = |d: std::time::Duration| d.as_secs_f64() * 1e3;
-        let best = ranked.first();
-        let gap = best.map_or(0.0, |best| {
-            let next = ranked.get(1).map_or(f32::NEG_INFINITY, |r| r.score);
-            (best.score - next.max(found.open)).clamp(0.0, GAP_MAX)
-        });
-        let evidence = Evidence {
-            fit: best.map_or(-99.0, |b| b.log_prob),
-            lift: best.map_or(0.0, |b| b.log_prob - chance),
-            gap,
-            pace: best.map_or(0.0, |b| b.pace),
-            first: found.first.0,
-            first_allowed: found.first.1,
-            no_speech,
-            activity: utterance.activity,
-            snr_db: utterance.level.snr_db.unwrap_or(30.0),
-            seconds: utterance.speech_seconds,
-            sounds: best.map_or(0.0, |best| mean_sounds(&best.words)),
+        let spent = Spent {
+            encode: ms(encoded),
+            search: ms(searched - encoded),
+            second: 0.0,
+            total: ms(total),
         };
-        let floor = best.map_or(-99.0, |best| (best.score - GAP_MAX).max(found.open));
-        Ok(Opinion {
-            floor: ranked.iter().fold(floor, |least, r| least.min(r.score)),
-            ranked,
-            evidence,
-            ms: Spent {
-                encode: ms(encoded),
-                search: ms(total - encoded),
-                second: 0.0,
-                total: ms(total),
-            },
-        })
+        Ok(Opinion::of(
+            ranked, &found, chance, no_speech, utterance, spent,
+        ))
     }
 
     /// Log-probability of a phrase in a faint hiss, in nats: the model's liking for its words. Takes a
@@ -179,6 +159,43 @@ impl Listener {
 }
 
 impl Opinion {
+    /// Weighs up what a search found. `chance` is that of the best phrase, see [`Listener::by_chance`].
+    fn of(
+        ranked: Vec<Ranked>,
+        found: &Found<Meaning>,
+        chance: f32,
+        no_speech: f32,
+        utterance: &Utterance,
+        ms: Spent,
+    ) -> Self {
+        let best = ranked.first();
+        let gap = best.map_or(0.0, |best| {
+            let next = ranked.get(1).map_or(f32::NEG_INFINITY, |r| r.score);
+            (best.score - next.max(found.open)).clamp(0.0, GAP_MAX)
+        });
+        let evidence = Evidence {
+            fit: best.map_or(-99.0, |b| b.log_prob),
+            lift: best.map_or(0.0, |b| b.log_prob - chance),
+            gap,
+            pace: best.map_or(0.0, |b| b.pace),
+            first: found.first.0,
+            first_allowed: found.first.1,
+            no_speech,
+            activity: utterance.activity,
+            snr_db: utterance.level.snr_db.unwrap_or(30.0),
+            seconds: utterance.speech_seconds,
+            sounds: best.map_or(0.0, |best| mean_sounds(&best.words)),
+        };
+        let floor = best.map_or(-99.0, |best| (best.score - GAP_MAX).max(found.open));
+        Self {
+            // Not above any that was found, so that what both models hear stays the best by both.
+            floor: ranked.iter().fold(floor, |least, r| least.min(r.score)),
+            ranked,
+            evidence,
+            ms,
+        }
+    }
+
     /// The best meaning.
     pub(super) fn meaning(&self) -> Option<&Meaning> {
         self.ranked.first().map(|best| &best.meaning)
@@ -290,7 +307,53 @@ fn is_doubled(words: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::is_doubled;
+    use super::{Evidence, Opinion, Ranked, Spent, is_doubled};
+    use crate::grammar::Meaning;
+
+    fn opinion(scores: &[(&str, f32)], floor: f32) -> Opinion {
+        let ranked = scores.iter().map(|(value, score)| Ranked {
+            meaning: Meaning {
+                rule: "condition".into(),
+                value: (*value).into(),
+            },
+            words: (*value).into(),
+            log_prob: *score,
+            pace: 0.0,
+            score: *score,
+        });
+        Opinion {
+            ranked: ranked.collect(),
+            floor,
+            evidence: Evidence {
+                fit: -1.0,
+                lift: 8.0,
+                gap: 3.0,
+                pace: 0.0,
+                first: -0.5,
+                first_allowed: true,
+                no_speech: 0.0,
+                activity: 1.0,
+                snr_db: 30.0,
+                seconds: 0.6,
+                sounds: 4.0,
+            },
+            ms: Spent::default(),
+        }
+    }
+
+    #[test]
+    fn what_both_hear_is_the_best_by_both_and_else_they_do_not_agree() {
+        let good = opinion(&[("good", -2.0), ("deficient", -3.0)], -8.0);
+        let too = opinion(&[("good", -4.0), ("cannot", -4.0)], -4.0);
+        assert!(too.second_to(&good).agrees);
+        let both = good.agreed_with(&too);
+        assert_eq!(both.meaning(), good.meaning());
+        let other = opinion(&[("deficient", -1.0), ("good", -7.0)], -9.0);
+        assert!(!other.second_to(&good).agrees);
+        let both = good.agreed_with(&other);
+        assert_eq!(both.meaning(), other.meaning());
+        assert_eq!(both.ranked[1].score, -4.5);
+    }
 
     #[test]
     fn words_written_twice_are_known() {

@@ -1,0 +1,246 @@
+use super::{Evidence, Judgement, Second, Verdict, judge, judge_both};
+use crate::grammar::Meaning;
+
+fn clear() -> Evidence {
+    Evidence {
+        fit: -1.0,
+        lift: 10.0,
+        gap: 6.0,
+        pace: 0.0,
+        first: -0.2,
+        first_allowed: true,
+        no_speech: 0.1,
+        activity: 1.0,
+        snr_db: 25.0,
+        seconds: 0.6,
+        sounds: 5.0,
+    }
+}
+
+fn verdict(rule: &str, value: &str, evidence: &Evidence) -> Verdict {
+    let meaning = Meaning {
+        rule: rule.into(),
+        value: value.into(),
+    };
+    judge(evidence, Some(&meaning)).verdict
+}
+
+#[test]
+fn a_clear_answer_is_taken() {
+    for (rule, value) in [("presence", "present"), ("count", "3"), ("count", "13")] {
+        assert_eq!(
+            verdict(rule, value, &clear()),
+            Verdict::Take,
+            "{rule} {value}"
+        );
+    }
+}
+
+#[test]
+fn numbers_that_are_easily_another_are_asked_about() {
+    let near = Evidence {
+        gap: 4.0,
+        ..clear()
+    };
+    for n in ["13", "30", "90", "22", "100", "111", "119"] {
+        assert_eq!(verdict("count", n, &near), Verdict::Confirm, "{n}");
+    }
+    for n in ["3", "12", "21", "42"] {
+        assert_eq!(verdict("count", n, &near), Verdict::Take, "{n}");
+    }
+    let nearer = Evidence {
+        gap: 1.5,
+        ..clear()
+    };
+    assert_eq!(verdict("count", "36", &nearer), Verdict::Confirm);
+}
+
+#[test]
+fn a_hundred_is_always_asked_about() {
+    assert_eq!(verdict("count", "100", &clear()), Verdict::Confirm);
+    let judged = both("count", "100", &clear(), &agreeing());
+    assert_eq!(judged.verdict, Verdict::Confirm);
+    assert_eq!(verdict("count", "102", &clear()), Verdict::Take);
+}
+
+#[test]
+fn words_that_are_nearly_their_opposite_are_asked_about() {
+    let near = Evidence {
+        gap: 0.1,
+        lift: 12.0,
+        ..clear()
+    };
+    assert_eq!(verdict("condition", "good", &near), Verdict::Confirm);
+    let unsure = Second {
+        gap: 2.0,
+        ..agreeing()
+    };
+    assert_eq!(
+        both("condition", "good", &near, &unsure).verdict,
+        Verdict::Confirm
+    );
+}
+
+#[test]
+fn states_need_most() {
+    let middling = Evidence {
+        fit: -4.8,
+        lift: 7.2,
+        gap: 4.0,
+        ..clear()
+    };
+    assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);
+    assert_eq!(verdict("presence", "present", &middling), Verdict::Take);
+}
+
+#[test]
+fn what_lasted_too_long_for_its_phrase_is_not_taken() {
+    let long = Evidence {
+        pace: -6.0,
+        ..clear()
+    };
+    assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
+}
+
+#[test]
+fn conforming_words_need_more_than_deficient_ones() {
+    let middling = Evidence {
+        fit: -4.5,
+        lift: 5.0,
+        gap: 5.0,
+        sounds: 3.0,
+        ..clear()
+    };
+    assert_eq!(verdict("condition", "good", &middling), Verdict::Confirm);
+    assert_eq!(verdict("condition", "deficient", &middling), Verdict::Take);
+}
+
+#[test]
+fn what_does_not_fit_or_is_no_speech_is_refused() {
+    let unlike = Evidence {
+        fit: -12.0,
+        lift: -4.0,
+        ..clear()
+    };
+    assert!(matches!(
+        verdict("presence", "present", &unlike),
+        Verdict::Refuse(_)
+    ));
+    let quiet = Evidence {
+        activity: 0.2,
+        ..clear()
+    };
+    assert!(matches!(
+        verdict("presence", "present", &quiet),
+        Verdict::Refuse(_)
+    ));
+    assert!(matches!(judge(&clear(), None).verdict, Verdict::Refuse(_)));
+}
+
+fn agreeing() -> Second {
+    Second {
+        agrees: true,
+        gap: 6.0,
+        lift: 10.0,
+        pace: 0.0,
+        words: String::new(),
+    }
+}
+
+fn both(rule: &str, value: &str, first: &Evidence, second: &Second) -> Judgement {
+    let meaning = Meaning {
+        rule: rule.into(),
+        value: value.into(),
+    };
+    judge_both(first, Some(&meaning), second)
+}
+
+#[test]
+fn two_that_agree_are_enough_where_one_is_not() {
+    let middling = Evidence {
+        fit: -5.5,
+        lift: 3.0,
+        gap: 4.5,
+        ..clear()
+    };
+    for (rule, value) in [("condition", "good"), ("count", "13"), ("count", "42")] {
+        assert_eq!(verdict(rule, value, &middling), Verdict::Confirm, "{value}");
+        let judged = both(rule, value, &middling, &agreeing());
+        assert_eq!(judged.verdict, Verdict::Take, "{value}: {judged:?}");
+    }
+}
+
+#[test]
+fn what_two_models_hear_differently_is_never_taken() {
+    let other = Second {
+        agrees: false,
+        ..agreeing()
+    };
+    for (rule, value) in [
+        ("presence", "present"),
+        ("presence", "missing"),
+        ("count", "3"),
+    ] {
+        let judged = both(rule, value, &clear(), &other);
+        assert_eq!(judged.verdict, Verdict::Confirm, "{value}");
+        assert!(judged.confidence <= 0.5, "{value}");
+    }
+}
+
+#[test]
+fn a_number_needs_a_second_opinion_that_is_sure() {
+    let unsure = Second {
+        gap: 1.8,
+        ..agreeing()
+    };
+    assert_eq!(
+        both("count", "7", &clear(), &unsure).verdict,
+        Verdict::Confirm
+    );
+    let surer = Second {
+        gap: 2.2,
+        ..agreeing()
+    };
+    assert_eq!(both("count", "7", &clear(), &surer).verdict, Verdict::Take);
+    assert_eq!(
+        both("count", "70", &clear(), &surer).verdict,
+        Verdict::Confirm
+    );
+}
+
+#[test]
+fn more_evidence_never_makes_an_answer_less_probable() {
+    let base = Evidence {
+        fit: -6.0,
+        gap: 1.0,
+        pace: -2.0,
+        snr_db: 3.0,
+        ..clear()
+    };
+    let p = |e: &Evidence, rule: &str| {
+        let meaning = Meaning {
+            rule: rule.into(),
+            value: "3".into(),
+        };
+        judge(e, Some(&meaning)).confidence
+    };
+    for rule in ["count", "state"] {
+        let from = p(&base, rule);
+        for better in [
+            Evidence { fit: -5.0, ..base },
+            Evidence { gap: 3.0, ..base },
+            Evidence { lift: 11.0, ..base },
+            Evidence { pace: -1.0, ..base },
+            Evidence {
+                snr_db: 12.0,
+                ..base
+            },
+            Evidence {
+                no_speech: 0.0,
+                ..base
+            },
+        ] {
+            assert!(p(&better, rule) >= from, "{rule} {better:?}");
+        }
+    }
+}
