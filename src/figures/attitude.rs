@@ -11,6 +11,7 @@ impl Case<'_> {
     pub(super) fn hangs(&self, hang: &Hang) -> Verdict {
         let mut notes = Vec::new();
         let taut = |l: &&super::hang::HungLeg| !l.slack && !l.missing;
+        let taut_legs = hang.legs.iter().filter(taut).count();
         let lowest = hang
             .legs
             .iter()
@@ -35,9 +36,41 @@ impl Case<'_> {
         if self.plan.load.kind == LoadKind::Net {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
+        let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
         Verdict {
+            value: Some(Quantity::M(value)),
+            limit: Some(Quantity::M(limit)),
+            share_percent: Some(share),
             note: notes.join("; "),
-            ..self.blank(Question::Hangs, "the load hangs upright", grade, "statics")
+            ..self.blank(Question::Hangs, "the load hangs upright", grade, rule)
+        }
+    }
+
+    /// How near the load is to turning over: number, limit, share in percent and rule.
+    ///
+    /// On three legs and more it turns over once the centre of gravity comes up to the apex: its
+    /// height over the lowest provision against the apex's. On one or two it rolls over as soon as
+    /// the centre of gravity is above the provisions: the apex must be higher over it than over them.
+    fn standing_room(&self, hang: &Hang, taut_legs: usize) -> (f64, f64, f64, &'static str) {
+        let height = |p: [f64; 3]| -> f64 { p.iter().zip(hang.up).map(|(a, b)| a * b).sum() };
+        let lowest = hang
+            .legs
+            .iter()
+            .zip(&self.rig.legs)
+            .filter(|(hung, _)| !hung.slack && !hung.missing)
+            .map(|(_, leg)| height(leg.provision_m))
+            .fold(f64::INFINITY, f64::min);
+        let apex_m = height(hang.apex_m) - lowest;
+        if taut_legs > 2 {
+            let cg_m = height(self.rig.cg_m) - lowest;
+            let rule = "statics: height of the centre of gravity over the lowest provision, against \
+                        the apex's";
+            (cg_m, apex_m, share(cg_m.max(0.0), apex_m), rule)
+        } else {
+            let over_m = hang.apex_over_cg_m;
+            let rule = "statics: on one or two legs the apex is higher over the centre of gravity \
+                        than over the provisions";
+            (over_m, apex_m, share(apex_m, over_m), rule)
         }
     }
 
@@ -145,8 +178,8 @@ impl Case<'_> {
                 continue;
             }
             let apart = f64::from(one.links.abs_diff(other.links));
-            let planned = one.planned_links != other.planned_links;
-            let (grade, note) = match (apart > 0.0, planned) {
+            let planned = one.planned_links.abs_diff(other.planned_links);
+            let (grade, note) = match (apart > 0.0, planned > 0) {
                 (false, _) => (Grade::Pass, String::new()),
                 (true, true) => (Grade::Warn, "the plan wants them unequal".to_owned()),
                 (true, false) => (
@@ -154,15 +187,22 @@ impl Case<'_> {
                     format!("{} links and {} links", one.links, other.links),
                 ),
             };
+            let planned = f64::from(planned);
             all.push(Verdict {
                 value: Some(Quantity::Links(apart)),
-                limit: (!planned).then_some(Quantity::Links(0.0)),
+                limit: Some(Quantity::Links(planned)),
+                share_percent: (planned > 0.0).then(|| share(apart, planned)),
+                no_share: (planned == 0.0).then_some("any difference is over a limit of none"),
                 note,
                 ..self.blank(
                     Question::Counts,
                     &format!("{} and {}", one.name, other.name),
                     grade,
-                    "equal left and right",
+                    if planned > 0.0 {
+                        "difference left to right as planned"
+                    } else {
+                        "equal left and right"
+                    },
                 )
             });
         }

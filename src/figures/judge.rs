@@ -39,6 +39,7 @@ impl Case<'_> {
             }
             Err(error) => all.push(Verdict {
                 note: error.to_string(),
+                no_share: Some("it does not hang, so there is nothing to measure"),
                 ..self.blank(Question::Hangs, "", Grade::Fail, "statics")
             }),
         }
@@ -60,6 +61,7 @@ impl Case<'_> {
             value: None,
             limit: None,
             share_percent: None,
+            no_share: None,
             worst: None,
             decided_by: None,
             rule: rule.to_owned(),
@@ -117,6 +119,7 @@ impl Case<'_> {
             Err(error) => Verdict {
                 value: Some(Quantity::Kg(total)),
                 note: error.to_string(),
+                no_share: Some("without an allowable load there is no limit"),
                 ..self.blank(Question::Aircraft, what, Grade::Fail, "flight manual")
             },
         }

@@ -158,13 +158,19 @@ pub enum Quantity {
     Ratio(f64),
     /// Chain links.
     Links(f64),
+    /// Height, m.
+    M(f64),
 }
 
 impl Quantity {
     /// The bare number in the unit of its variant.
     pub fn number(self) -> f64 {
         match self {
-            Quantity::Kg(v) | Quantity::Deg(v) | Quantity::Ratio(v) | Quantity::Links(v) => v,
+            Quantity::Kg(v)
+            | Quantity::Deg(v)
+            | Quantity::Ratio(v)
+            | Quantity::Links(v)
+            | Quantity::M(v) => v,
         }
     }
 
@@ -174,6 +180,7 @@ impl Quantity {
             Quantity::Deg(v) => format!("{v:.1}°"),
             Quantity::Ratio(v) => format!("{v:.2}"),
             Quantity::Links(v) => format!("{v:.0} links"),
+            Quantity::M(v) => format!("{v:.2} m"),
         }
     }
 
@@ -183,6 +190,7 @@ impl Quantity {
             Quantity::Deg(v) => format!("{v:.1} degrees"),
             Quantity::Ratio(v) => format!("{v:.1} times"),
             Quantity::Links(v) => format!("{v:.0} links"),
+            Quantity::M(v) => format!("{v:.1} metres"),
         }
     }
 }
@@ -202,6 +210,8 @@ pub struct Verdict {
     pub limit: Option<Quantity>,
     /// How much of the limit is used, percent, at the worst of the inputs' plus and minus.
     pub share_percent: Option<f64>,
+    /// Why there is no share, where there is none.
+    pub no_share: Option<&'static str>,
     /// The number at the worst of the inputs' plus and minus, where that is worse than `value`.
     pub worst: Option<Quantity>,
     /// The input whose plus or minus decides the worst ("centre of gravity forward").
@@ -226,17 +236,28 @@ impl Verdict {
         self.worst.or(self.value)
     }
 
+    /// The number as typed in and, beside it, the one at the worst of the plus and minus where that
+    /// is another when spoken.
+    fn both_spoken(&self) -> String {
+        let say = |number: Option<Quantity>| number.map(|n| n.spoken(self.unit));
+        match (say(self.value), say(self.worst)) {
+            (Some(value), Some(worst)) if value != worst => {
+                format!("{value} as typed in, at worst {worst}")
+            }
+            (value, worst) => worst.or(value).unwrap_or_default(),
+        }
+    }
+
     /// The verdict in a short sentence to be spoken.
     pub fn spoken(&self) -> String {
         let unit = self.unit;
         let yes = self.passes();
-        let number = self.at_worst().map_or(String::new(), |v| v.spoken(unit));
+        let number = self.both_spoken();
         let limit = self.limit.map_or(String::new(), |v| v.spoken(unit));
         let subject = &self.subject;
         if self.value.is_none() {
             return match (self.question, yes) {
                 (Question::Hangs, false) => format!("How it hangs: fails. {}.", self.note),
-                (Question::Hangs, true) => format!("{}.", capital(subject)),
                 (_, true) => format!("{}: passes.", capital(subject)),
                 (_, false) => format!("{}: fails. {}.", capital(subject), self.note),
             };
@@ -304,7 +325,7 @@ impl Verdict {
             (Question::TensionRatio, _) => {
                 format!("{}: one pulls {number} the other.", capital(&self.note))
             }
-            (Question::Hangs, _) => "It hangs upright.".to_owned(),
+            (Question::Hangs, _) => format!("{}.", capital(subject)),
         }
     }
 }
@@ -335,6 +356,8 @@ impl fmt::Display for Verdict {
         }
         if let Some(share) = self.share_percent {
             write!(f, ", {share:.0} %")?;
+        } else if let Some(why) = self.no_share {
+            write!(f, ", no share: {why}")?;
         }
         write!(f, " ({})", self.rule)?;
         if !self.note.is_empty() {

@@ -86,6 +86,60 @@ fn a_load_that_is_only_too_heavy_at_its_plus_fails() {
 }
 
 #[test]
+fn both_masses_stand_side_by_side() {
+    // 1,240 kg as typed in, 40 kg more at worst, on a set of 28 kg and rigging of 26 kg.
+    let said = one(&capacity(&plan(SKID)), Question::Hook).spoken();
+    assert_eq!(
+        said,
+        "Cargo hook: 1294 kilograms as typed in, at worst 1334 kilograms of 1800 kilograms."
+    );
+    let sure = skid(&[("1240 kg +/- 40 kg", "1240 kg")]);
+    let said = one(&capacity(&sure), Question::Hook).spoken();
+    assert_eq!(said, "Cargo hook: 1294 kilograms of 1800 kilograms.");
+}
+
+#[test]
+fn every_verdict_has_number_limit_rule_and_a_share_or_why_none() {
+    for (name, text) in [
+        ("skid", SKID),
+        ("beams", include_str!("../../../plans/roof-beams.toml")),
+        ("net", include_str!("../../../plans/gravel-net.toml")),
+    ] {
+        for verdict in Figures::of(&plan(text)).verdicts {
+            assert!(
+                verdict.value.is_some() && verdict.limit.is_some(),
+                "{name}: {verdict}"
+            );
+            assert!(!verdict.rule.is_empty(), "{name}: {verdict}");
+            assert_ne!(
+                verdict.share_percent.is_some(),
+                verdict.no_share.is_some(),
+                "{name}: {verdict}"
+            );
+        }
+    }
+}
+
+#[test]
+fn how_near_a_load_is_to_turning_over_has_a_share() {
+    let hangs = |up: &str| {
+        let plan = skid(&[("up = \"0.7 m +/- 0.1 m\"", &format!("up = \"{up}\""))]);
+        one(&Figures::of(&plan).verdicts, Question::Hangs).clone()
+    };
+    // Under the provisions, which are 1.55 m up: far from it.
+    let low = hangs("0.7 m");
+    assert_eq!((low.grade, low.share_percent), (Grade::Pass, Some(0.0)));
+    // Plain statics: half-way from the provisions to the apex, half of the room is used.
+    let Some(Quantity::M(apex_m)) = low.limit else {
+        panic!("{low:?}");
+    };
+    let half = hangs(&format!("{:.3} m", 1.55 + apex_m / 2.0));
+    assert_eq!(half.grade, Grade::Warn);
+    let share = half.share_percent.unwrap();
+    assert!((share - 50.0).abs() < 5.0, "{half}");
+}
+
+#[test]
 fn each_limit_fails_by_itself() {
     for (from, to, question) in [
         (
