@@ -14,6 +14,7 @@ test: setup
 	$(CARGO) build --quiet
 	target/debug/loadwalk model fetch
 	$(CARGO) test
+	python3 tests/view.py target/debug/loadwalk
 
 ## check: formatting, lints, and the builds without ears or sound devices
 check: setup

@@ -22,6 +22,8 @@ mod phrases;
 mod report;
 #[cfg(feature = "page")]
 mod review;
+#[cfg(feature = "screen")]
+mod screen;
 mod seal;
 mod show;
 mod walk;

@@ -1,16 +1,22 @@
 //! `loadwalk walk` and `loadwalk resume`.
 
 use super::args::{ModelArgs, read_plan};
-use super::drive::{Driver, JsonLines, Observer, Plain, WalkClock};
+use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
+#[cfg(feature = "screen")]
+use super::drive::{Stroke, each_stroke};
 use super::exit::{Exit, Failure, Outcome};
 use super::lift::PlannedRig;
+#[cfg(feature = "screen")]
+use super::screen::{Screen, State};
 use super::world::World;
 use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
-use crate::walk::{CapacityLine, Ending, Opening, Settings, Walk};
+use crate::walk::{CapacityLine, Ending, Ledger, Opening, Settings, Walk};
 use clap::Args;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
+#[cfg(feature = "screen")]
+use std::sync::mpsc::{Receiver, Sender, channel};
 
 /// Walks round a load: asks every check aloud and takes spoken answers.
 #[derive(Debug, Args)]
@@ -67,6 +73,9 @@ pub struct How {
     /// One JSON object a line on stdout
     #[arg(long)]
     json: bool,
+    /// Lines instead of the full-screen view that a terminal gets
+    #[arg(long)]
+    plain: bool,
     #[command(flatten)]
     pub model: ModelArgs,
 }
@@ -93,14 +102,16 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     let load = opening.route.load.clone();
     let walk = Walk::new(opening, settings(&command.how)).map_err(Failure::wrong)?;
     let walk = with_lift(walk, Some(&file.plan));
-    let mut world = World::open(&command.how)?;
+    let watch = Watch::of(&command.how);
+    let (mut world, watch) = watch.open_world(&command.how)?;
     let folder = command.record.clone().unwrap_or_else(|| {
         Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
     });
     let clock = WalkClock::default();
     let record =
         Record::create(&folder, &file.bytes, Box::new(clock.clone())).map_err(Failure::wrong)?;
-    drive(&command.how, walk, record, clock, &mut world)
+    let observer = watch.observer(&Ledger::default(), &world);
+    drive(walk, record, clock, &mut world, observer)
 }
 
 /// Runs `resume`.
@@ -117,8 +128,9 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
     let walk = Walk::restore(&entries, settings(&command.how)).map_err(Failure::wrong)?;
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
-    let mut world = World::open(&command.how)?;
-    drive(&command.how, walk, record, clock, &mut world)
+    let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
+    let observer = watch.observer(walk.ledger(), &world);
+    drive(walk, record, clock, &mut world, observer)
 }
 
 fn with_lift(walk: Walk, plan: Option<&Plan>) -> Walk {
@@ -143,13 +155,89 @@ fn settings(how: &How) -> Settings {
     }
 }
 
-fn drive(how: &How, walk: Walk, record: Record, clock: WalkClock, world: &mut World) -> Outcome {
+/// Who watches, before the world is open.
+enum Watch {
+    Lines,
+    Json,
+    #[cfg(feature = "screen")]
+    Screen(Sender<Stroke>, Option<Receiver<Stroke>>),
+}
+
+impl Watch {
+    fn of(how: &How) -> Self {
+        if how.json {
+            return Self::Json;
+        }
+        #[cfg(feature = "screen")]
+        if shows_view(how) {
+            let (sender, strokes) = channel();
+            return Self::Screen(sender, Some(strokes));
+        }
+        Self::Lines
+    }
+
+    /// Opens the world; where a view takes the keys, the world takes them from it.
+    fn open_world(mut self, how: &How) -> Result<(World, Self), Failure> {
+        let typing = self.typing();
+        Ok((World::open(how, typing)?, self))
+    }
+
+    fn typing(&mut self) -> Typing {
+        #[cfg(feature = "screen")]
+        if let Self::Screen(_, strokes) = self
+            && let Some(strokes) = strokes.take()
+        {
+            return Typing::View(strokes);
+        }
+        Typing::StandardInput
+    }
+
+    /// Begins to watch. `ledger`: what is on the disk already.
+    #[cfg_attr(
+        not(feature = "screen"),
+        expect(unused_variables, reason = "only a view shows them")
+    )]
+    fn observer(self, ledger: &Ledger, world: &World) -> Box<dyn Observer> {
+        match self {
+            Self::Lines => Box::new(Plain),
+            Self::Json => Box::new(JsonLines),
+            #[cfg(feature = "screen")]
+            Self::Screen(strokes, _) => {
+                let colour = std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
+                let state = State::new(ledger.clone(), world.means.clone(), colour);
+                match Screen::open(state, world.meter.clone(), strokes.clone()) {
+                    Ok(screen) => Box::new(screen),
+                    Err(error) => {
+                        eprintln!("loadwalk: no full-screen view: {error}; lines instead");
+                        each_stroke(Typing::StandardInput, move |s| strokes.send(s).is_ok());
+                        Box::new(Plain)
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The view needs a terminal on both sides, and a walk that takes its time.
+#[cfg(feature = "screen")]
+fn shows_view(how: &How) -> bool {
+    use std::io::IsTerminal;
+    let from_input = how.answers.as_ref().is_some_and(|a| a.as_os_str() == "-");
+    !how.plain
+        && !how.fast
+        && !from_input
+        && std::io::stdin().is_terminal()
+        && std::io::stdout().is_terminal()
+}
+
+fn drive(
+    walk: Walk,
+    record: Record,
+    clock: WalkClock,
+    world: &mut World,
+    mut observer: Box<dyn Observer>,
+) -> Outcome {
     let folder = record.folder().to_owned();
-    let mut observer: Box<dyn Observer> = if how.json {
-        Box::new(JsonLines)
-    } else {
-        Box::new(Plain)
-    };
     let driver = Driver {
         walk,
         record,
@@ -158,7 +246,10 @@ fn drive(how: &How, walk: Walk, record: Record, clock: WalkClock, world: &mut Wo
         observer: &mut *observer,
         clock,
     };
-    let ending = driver.run().map_err(Failure::missing)?;
+    let ending = driver.run();
+    // A view gives the terminal back before anything else is said.
+    drop(observer);
+    let ending = ending.map_err(Failure::missing)?;
     eprintln!("record: {}", folder.display());
     Ok(match ending {
         Ending::Ready => Exit::Done,

@@ -1,16 +1,24 @@
 //! What a walk speaks and listens with: keyboard, sound files or a headset.
 
-use super::drive::{Keyboard, Port, Reader, Understands};
+use super::drive::{Keyboard, Meter, Port, Reader, Typing, Understands};
 use super::exit::Failure;
 use super::walk::How;
 use crate::grammar::GrammarSet;
 
 /// What a walk speaks and listens with.
+#[cfg_attr(
+    not(feature = "screen"),
+    expect(dead_code, reason = "only a view shows all of it")
+)]
 pub struct World {
     /// What understands.
     pub ears: Box<dyn Understands>,
     /// Mouth, inspector and clock.
     pub port: Box<dyn Port>,
+    /// Level of the microphone, where there is one.
+    pub meter: Meter,
+    /// What it speaks and listens with, in words.
+    pub means: String,
 }
 
 impl World {
@@ -18,23 +26,25 @@ impl World {
     ///
     /// # Errors
     /// Where a model or a device is missing, or the list of answers cannot be used.
-    pub fn open(how: &How) -> Result<Self, Failure> {
+    pub fn open(how: &How, typing: Typing) -> Result<Self, Failure> {
         let grammars = GrammarSet::builtin();
         if how.keys {
             return Ok(Self {
                 ears: Box::new(Reader::new(grammars)),
-                port: Box::new(Keyboard::new()),
+                port: Box::new(Keyboard::new(typing)),
+                meter: Meter::default(),
+                means: "by keyboard".to_owned(),
             });
         }
-        spoken::open(how, grammars)
+        spoken::open(how, grammars, typing)
     }
 }
 
 #[cfg(not(feature = "whisper"))]
 mod spoken {
-    use super::{Failure, GrammarSet, How, World};
+    use super::{Failure, GrammarSet, How, Typing, World};
 
-    pub fn open(_: &How, _: GrammarSet) -> Result<World, Failure> {
+    pub fn open(_: &How, _: GrammarSet, _: Typing) -> Result<World, Failure> {
         Err(Failure::missing(anyhow::anyhow!(
             "{}; or type the answers with `--keys`",
             crate::cli::NO_EARS
@@ -44,31 +54,35 @@ mod spoken {
 
 #[cfg(feature = "whisper")]
 mod spoken {
-    use super::{Failure, GrammarSet, How, Port, World};
+    use super::{Failure, GrammarSet, How, Meter, Port, Typing, World};
     use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
     use crate::ears::endpoint::Endpointing;
     use crate::ears::{Cutter, SpeechActivity};
     use crate::voice::{Preference, choose};
 
-    pub fn open(how: &How, grammars: GrammarSet) -> Result<World, Failure> {
+    pub fn open(how: &How, grammars: GrammarSet, typing: Typing) -> Result<World, Failure> {
         let activity = how.model.activity()?;
         let network = SpeechActivity::load(&activity).map_err(Failure::missing)?;
         let cutter = Cutter::new(network, Endpointing::default());
         let ears = how.model.ears(grammars)?;
-        let port: Box<dyn Port> = match &how.answers {
+        let meter = Meter::default();
+        let (port, means): (Box<dyn Port>, String) = match &how.answers {
             Some(list) => {
                 let list = if list.as_os_str() == "-" {
                     AnswerList::standard_input()
                 } else {
                     AnswerList::read(list).map_err(Failure::wrong)?
                 };
-                Box::new(Scripted::new(list, cutter, prompt_sound(how)?))
+                let scripted = Scripted::new(list, cutter, prompt_sound(how)?);
+                (Box::new(scripted), "answers from files".to_owned())
             }
-            None => headset(how, cutter)?,
+            None => headset(how, cutter, typing, meter.clone())?,
         };
         Ok(World {
             ears: Box::new(ears),
             port,
+            meter,
+            means,
         })
     }
 
@@ -90,13 +104,20 @@ mod spoken {
     }
 
     #[cfg(feature = "devices")]
-    fn headset(how: &How, cutter: Cutter) -> Result<Box<dyn Port>, Failure> {
+    fn headset(
+        how: &How,
+        cutter: Cutter,
+        typing: Typing,
+        meter: Meter,
+    ) -> Result<(Box<dyn Port>, String), Failure> {
         let speaker = how.speaker.clone();
         let wanted = speaker.clone();
         let (headset, message, speaks) = crate::cli::drive::Headset::open(
             how.mic.as_deref(),
             cutter,
             Box::new(move |tell| choose(Preference::Best, wanted.as_deref(), tell)),
+            typing,
+            meter,
         )
         .map_err(|error| {
             Failure::missing(anyhow::anyhow!(
@@ -109,11 +130,16 @@ mod spoken {
             )));
         }
         eprintln!("loadwalk: {message}");
-        Ok(Box::new(headset))
+        Ok((Box::new(headset), message))
     }
 
     #[cfg(not(feature = "devices"))]
-    fn headset(_: &How, _: Cutter) -> Result<Box<dyn Port>, Failure> {
+    fn headset(
+        _: &How,
+        _: Cutter,
+        _: Typing,
+        _: Meter,
+    ) -> Result<(Box<dyn Port>, String), Failure> {
         Err(Failure::missing(anyhow::anyhow!(
             "this loadwalk was built without sound devices; give spoken answers with `--answers LIST` or type them with `--keys`"
         )))

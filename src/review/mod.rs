@@ -19,7 +19,7 @@ mod page;
 #[cfg(feature = "pdf")]
 mod pdf;
 mod sound;
-mod stations;
+pub(crate) mod stations;
 mod vtt;
 
 pub use csv::csv;

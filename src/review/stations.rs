@@ -4,7 +4,7 @@ use crate::record::{Status, View};
 
 /// A station as drawn.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Mark {
+pub(crate) struct Mark {
     /// Its number in walking order, from 1.
     pub number: usize,
     /// Its name.
@@ -19,7 +19,7 @@ pub(super) struct Mark {
 
 /// A drawing of the stations.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Drawing {
+pub(crate) struct Drawing {
     /// In walking order.
     pub marks: Vec<Mark>,
     /// Height over width, 0.25 to 1.
@@ -27,7 +27,7 @@ pub(super) struct Drawing {
 }
 
 /// How bad a status is, for the sum of a station.
-fn weight(status: Status) -> u8 {
+pub(crate) fn weight(status: Status) -> u8 {
     match status {
         Status::NotAsked => 0,
         Status::NotApplicable => 1,
@@ -38,9 +38,12 @@ fn weight(status: Status) -> u8 {
     }
 }
 
+/// A station's name, the worst status of its checks, and where it is (metres forward and left).
+pub(crate) type Station = (String, Status, Option<[f64; 2]>);
+
 /// All stations in walking order with the worst status of their checks and their place.
-pub(super) fn stations(view: &View) -> Vec<(String, Status, Option<[f64; 2]>)> {
-    let mut stations: Vec<(String, Status, Option<[f64; 2]>)> = Vec::new();
+pub(super) fn stations(view: &View) -> Vec<Station> {
+    let mut stations: Vec<Station> = Vec::new();
     for check in &view.checks {
         match stations.last_mut() {
             Some((name, worst, _)) if *name == check.station => {
@@ -56,7 +59,11 @@ pub(super) fn stations(view: &View) -> Vec<(String, Status, Option<[f64; 2]>)> {
 
 /// The drawing; `None` where fewer than two stations have a place.
 pub(super) fn drawing(view: &View) -> Option<Drawing> {
-    let stations = stations(view);
+    drawing_of(&stations(view))
+}
+
+/// As [`drawing`], of stations in walking order.
+pub(crate) fn drawing_of(stations: &[Station]) -> Option<Drawing> {
     let placed: Vec<(usize, &_)> = stations
         .iter()
         .enumerate()

@@ -118,9 +118,13 @@ impl Driver<'_> {
                     }
                     Effect::Hush => {
                         self.port.hush();
+                        self.observer.hushed();
                         listening = None;
                     }
-                    Effect::Quiet => self.port.quiet(),
+                    Effect::Quiet => {
+                        self.port.quiet();
+                        self.observer.quiet();
+                    }
                     Effect::Tone(tone) => self.port.tone(tone),
                     Effect::Finish(ending) => return Ok(ending),
                 }
@@ -204,11 +208,18 @@ impl Driver<'_> {
 
     fn event(&mut self, happening: Happening, listen: Option<&Listen>) -> anyhow::Result<Next> {
         Ok(match happening {
-            Happening::Said(id) => Next::Event(Event::Said(id)),
+            Happening::Said(id) => {
+                self.observer.said(id);
+                Next::Event(Event::Said(id))
+            }
             Happening::Deadline => Next::Nothing,
             Happening::Lost(why) => {
                 self.observer.trouble(&why);
                 Next::Event(Event::Hold { why })
+            }
+            Happening::Remark(what) => {
+                self.observer.trouble(&what);
+                Next::Nothing
             }
             Happening::Back => Next::Event(Event::Cleared),
             Happening::Replaced(what) => {

@@ -1,8 +1,8 @@
 //! A walk by headset: loudspeaker and microphone in turns, the keyboard beside them.
 
-use super::keyboard::each_line;
+use super::keyboard::{Stroke, Typing, each_stroke};
 use super::turns::Turns;
-use super::{Happening, Port};
+use super::{Happening, Meter, Port};
 use crate::audio::devices::{Capture, DeviceError, DeviceEvent};
 use crate::ears::{CHUNK, Cutter};
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
@@ -25,8 +25,7 @@ const TONE_RATE: u32 = 1_000;
 enum Report {
     /// Of the mouth with this number.
     Spoken(u64, Spoken),
-    Line(String),
-    Interrupt,
+    Typed(Stroke),
 }
 
 /// The voice as it was last found.
@@ -62,13 +61,14 @@ pub struct Headset {
     /// Whether the sound read last went to the cutter.
     open: bool,
     overruns: u64,
+    meter: Meter,
     sound: Vec<f32>,
     waiting: VecDeque<Happening>,
 }
 
 impl Headset {
-    /// Opens the microphone of this name (the default one where `None`), takes over standard input
-    /// and Ctrl-C, and speaks through what `choose` makes of the way to be told; it is asked again where
+    /// Opens the microphone of this name (the default one where `None`), takes over what is typed and
+    /// Ctrl-C, shows the level on `meter`, and speaks through what `choose` makes of the way to be told; it is asked again where
     /// the voice fails and does not recover.
     ///
     /// # Errors
@@ -77,6 +77,8 @@ impl Headset {
         microphone: Option<&str>,
         cutter: Cutter,
         choose: Choose,
+        typing: Typing,
+        meter: Meter,
     ) -> Result<(Self, String, bool), DeviceError> {
         let microphone = Capture::open(microphone)?;
         let (sender, reports) = channel();
@@ -84,7 +86,9 @@ impl Headset {
         let message = format!("listening on {}, {}", microphone.name(), chosen.message);
         let lines = sender.clone();
         // Where the line is not taken any more, the walk is over.
-        each_line(move |line| lines.send(Report::Line(line)).is_ok());
+        each_stroke(typing, move |stroke| {
+            lines.send(Report::Typed(stroke)).is_ok()
+        });
         watch_interrupts(sender.clone());
         let headset = Self {
             opened: Instant::now(),
@@ -98,6 +102,7 @@ impl Headset {
             overruns: microphone.overruns(),
             microphone_name: microphone.name().to_owned(),
             microphone,
+            meter,
             cutter,
             reports,
             turns: Turns::default(),
@@ -130,17 +135,18 @@ impl Headset {
                     self.voice = Voice::Lost(Some(now + VOICE_RETRY_MS));
                 }
             }
-            Report::Line(line) => {
+            Report::Typed(Stroke::Line(line)) => {
                 if self.turns.is_listening() {
                     self.waiting.push_back(Happening::Typed(line));
                 } else if !line.trim().is_empty() {
                     // It was meant for another question, or for none.
-                    eprintln!(
-                        "loadwalk: typed while nothing was asked, so it does not count; type it after the tone"
-                    );
+                    self.waiting.push_back(Happening::Remark(
+                        "typed while nothing was asked, so it does not count; type it after the tone"
+                            .to_owned(),
+                    ));
                 }
             }
-            Report::Interrupt => self
+            Report::Typed(Stroke::Interrupt) => self
                 .waiting
                 .push_front(Happening::Over("it was interrupted".into())),
         }
@@ -178,7 +184,7 @@ impl Headset {
         if !chosen.speaks {
             return false;
         }
-        eprintln!("loadwalk: {}", chosen.message);
+        self.waiting.push_back(Happening::Remark(chosen.message));
         self.mouth = chosen.mouth;
         self.mouths += 1;
         true
@@ -221,6 +227,7 @@ impl Headset {
         match event {
             Some(DeviceEvent::Lost { why }) => {
                 self.microphone_lost = true;
+                self.meter.clear();
                 self.forget_sound();
                 self.waiting.push_back(Happening::Lost(why));
             }
@@ -236,6 +243,7 @@ impl Headset {
             }
             None => {}
         }
+        self.meter.measure(&sound);
         // No utterance spans a loss or a gap, and none begins before its turn.
         let open = whole && !self.microphone_lost && self.turns.hears(self.now());
         let was_open = std::mem::replace(&mut self.open, open);
@@ -370,7 +378,7 @@ fn watch_interrupts(sender: Sender<Report>) {
         let Ok(runtime) = runtime else { return };
         runtime.block_on(async {
             while tokio::signal::ctrl_c().await.is_ok() {
-                if sender.send(Report::Interrupt).is_err() {
+                if sender.send(Report::Typed(Stroke::Interrupt)).is_err() {
                     break;
                 }
                 if tokio::signal::ctrl_c().await.is_ok() {

@@ -10,16 +10,15 @@ use std::time::{Duration, Instant};
 /// Reads answers from standard input, a line each.
 pub struct Keyboard {
     opened: Instant,
-    lines: Receiver<String>,
+    lines: Receiver<Stroke>,
     said: VecDeque<u64>,
 }
 
 impl Keyboard {
-    /// Starts to read standard input.
-    #[expect(clippy::new_without_default, reason = "it takes standard input over")]
-    pub fn new() -> Self {
+    /// Takes what is typed there.
+    pub fn new(typing: Typing) -> Self {
         let (sender, lines) = channel();
-        each_line(move |line| sender.send(line).is_ok());
+        each_stroke(typing, move |stroke| sender.send(stroke).is_ok());
         Self {
             opened: Instant::now(),
             lines,
@@ -28,17 +27,43 @@ impl Keyboard {
     }
 }
 
-/// Hands each line of standard input to `take`, on a thread of its own, until there are no more or
-/// `take` wants none.
-pub(super) fn each_line(take: impl Fn(String) -> bool + Send + 'static) {
-    std::thread::spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            let Ok(line) = line else { break };
-            if !take(line) {
-                break;
-            }
+/// What is typed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Stroke {
+    /// A whole line.
+    Line(String),
+    /// Ctrl-C, where the keys do not come as lines.
+    Interrupt,
+}
+
+/// Where typed lines come from.
+#[derive(Debug)]
+pub enum Typing {
+    /// Standard input, a line each.
+    StandardInput,
+    /// A view that takes the keys itself.
+    View(Receiver<Stroke>),
+}
+
+/// Hands each stroke to `take`, on a thread of its own, until there are no more or `take` wants none.
+pub fn each_stroke(typing: Typing, take: impl Fn(Stroke) -> bool + Send + 'static) {
+    std::thread::spawn(move || match typing {
+        Typing::StandardInput => {
+            let lines = std::io::stdin().lock().lines().map_while(Result::ok);
+            let mut strokes = lines.map(Stroke::Line);
+            strokes.all(take);
+        }
+        Typing::View(strokes) => {
+            strokes.into_iter().all(take);
         }
     });
+}
+
+fn typed(stroke: Stroke) -> Happening {
+    match stroke {
+        Stroke::Line(line) => Happening::Typed(line),
+        Stroke::Interrupt => Happening::Over("it was interrupted".into()),
+    }
 }
 
 impl Port for Keyboard {
@@ -67,14 +92,11 @@ impl Port for Keyboard {
         }
         let closed = || Happening::Over("the keyboard was closed".into());
         let Some(deadline) = deadline else {
-            return Ok(self
-                .lines
-                .recv()
-                .map_or_else(|_| closed(), Happening::Typed));
+            return Ok(self.lines.recv().map_or_else(|_| closed(), typed));
         };
         let left = Duration::from_millis(deadline.saturating_sub(self.now()));
         Ok(match self.lines.recv_timeout(left) {
-            Ok(line) => Happening::Typed(line),
+            Ok(stroke) => typed(stroke),
             Err(RecvTimeoutError::Timeout) => Happening::Deadline,
             Err(RecvTimeoutError::Disconnected) => closed(),
         })

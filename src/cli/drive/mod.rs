@@ -4,6 +4,7 @@ mod driver;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod headset;
 mod keyboard;
+mod meter;
 mod observe;
 #[cfg(feature = "whisper")]
 mod prompts;
@@ -18,7 +19,8 @@ mod turns;
 pub use driver::{Driver, Understands, WalkClock, clock_text};
 #[cfg(all(feature = "devices", feature = "whisper"))]
 pub use headset::Headset;
-pub use keyboard::Keyboard;
+pub use keyboard::{Keyboard, Stroke, Typing, each_stroke};
+pub use meter::Meter;
 pub use observe::{JsonLines, Observer, Plain};
 #[cfg(feature = "whisper")]
 pub use prompts::{Mouthed, Unspoken};
@@ -56,6 +58,8 @@ pub enum Happening {
     Back,
     /// Another one took its place; what it is.
     Replaced(String),
+    /// Something worth telling whoever watches; the walk goes on as before.
+    Remark(String),
     /// The inspector cannot speak any more (the list is used up, the keyboard closed) or asked to
     /// break off from outside the walk.
     Over(String),

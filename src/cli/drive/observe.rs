@@ -2,7 +2,7 @@
 
 #[cfg(feature = "whisper")]
 use crate::ears::{Recognition, decide::Verdict};
-use crate::walk::{Entry, Outcome, Phrase, Say};
+use crate::walk::{Entry, Outcome, Phrase, Say, SayId};
 use serde_json::json;
 use std::io::Write;
 
@@ -10,8 +10,14 @@ use std::io::Write;
 pub trait Observer {
     /// The tool speaks.
     fn say(&mut self, say: &Say);
+    /// That phrase, and those before it, was spoken to its end.
+    fn said(&mut self, _: SayId) {}
+    /// The tool stopped speaking.
+    fn quiet(&mut self) {}
     /// The ears are open.
     fn listening(&mut self) {}
+    /// The ears are closed.
+    fn hushed(&mut self) {}
     /// An utterance was heard; `from` names its file, empty for a microphone.
     #[cfg(feature = "whisper")]
     fn heard(&mut self, recognition: &Recognition, from: &str);
