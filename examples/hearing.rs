@@ -152,6 +152,7 @@ impl Bench {
         let active = Active {
             rules: vec![rule.to_owned()],
             states: Vec::new(),
+            ..Active::default()
         };
         for (k, ratio) in ratios.iter().enumerate() {
             let samples = match ratio {

@@ -19,6 +19,7 @@ pub fn run(command: &HearCommand) -> Outcome {
     let active = Active {
         rules: command.rule.clone(),
         states: Vec::new(),
+        ..Active::default()
     };
     let activity = command.model.activity()?;
     let mut ears = command.model.ears(grammars)?;

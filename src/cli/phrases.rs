@@ -2,9 +2,9 @@
 
 use crate::diagnostic::{Finding, Severity};
 use crate::grammar::likeness::{self, AlikePair};
-use crate::grammar::{GrammarSet, Meaning, Phrase};
+use crate::grammar::{CalledItem, Clash, GrammarSet, Meaning, Phrase, called};
 use crate::plan::{Check, CheckKind, Route};
-use crate::walk::{answer_rule, rules, state_forms};
+use crate::walk::{answer_rule, called_items, rules, state_forms};
 use std::collections::HashSet;
 use std::ops::Range;
 
@@ -75,7 +75,71 @@ impl<'t> Phrases<'t> {
             }
         }
         found.extend(told.iter().map(|t| self.alike(t)));
+        found.extend(self.called(route));
         found
+    }
+
+    /// Names of one station that sound alike, and breaths of called findings that have two meanings.
+    fn called(&self, route: &Route) -> Vec<Finding> {
+        let mut found = Vec::new();
+        let mut known = HashSet::new();
+        for station in &route.stations {
+            let items = called_items(station);
+            if !known.insert(items.clone()) {
+                continue;
+            }
+            let phrases: Vec<Phrase> = items.iter().flat_map(names).collect();
+            // Taken for another name, a finding that fits both is logged at the wrong check.
+            let of = |m: &Meaning| items.iter().find(|i| i.key == m.value);
+            let costly = |a: &Meaning, b: &Meaning| {
+                let (a, b) = (of(a), of(b));
+                a.map(|i| (&i.rule, &i.states)) == b.map(|i| (&i.rule, &i.states))
+            };
+            for pair in likeness::too_alike(&phrases, costly, &[]) {
+                found.push(Finding {
+                    severity: Severity::Warning,
+                    title: format!(
+                        "the names \"{}\" and \"{}\" sound alike at {}",
+                        pair.a, pair.b, station.key
+                    ),
+                    span: self.place(&pair.a, &pair.b),
+                    label: "called off at one station".to_owned(),
+                    help: pair.advice.clone(),
+                });
+            }
+            found.extend(self.breaths(&station.key, &items));
+        }
+        found
+    }
+
+    /// A breath of two findings that has two meanings, or a station whose grammar cannot be made.
+    fn breaths(&self, station: &str, items: &[CalledItem]) -> Option<Finding> {
+        let fault = |title: String, at: Option<Range<usize>>, help: &str| Finding {
+            severity: Severity::Warning,
+            title,
+            span: at,
+            label: String::new(),
+            help: help.to_owned(),
+        };
+        let name = items.first().and_then(|i| i.names.first());
+        let at = name.and_then(|name| self.place(name, name));
+        let graph = match called::strung(&self.grammars, items, 2) {
+            Ok(graph) => graph,
+            Err(error) => {
+                let title = format!("{station} cannot be called off: {error}");
+                return Some(fault(title, at, "give its checks fewer or shorter words"));
+            }
+        };
+        match graph.clash() {
+            // What cannot be told within the limit is refused when it is said.
+            Ok(None) | Err(_) => None,
+            Ok(Some(clash)) => {
+                let Clash { words, one, other } = clash;
+                let title =
+                    format!("called off at {station}, \"{words}\" can mean {one} or {other}");
+                Some(fault(title, at, "give one of them other names or words"))
+            }
+        }
     }
 
     /// The pairs of one check that are too alike, and whether taking one for the other could log a
@@ -187,6 +251,20 @@ impl<'t> Phrases<'t> {
         at.map(|(at, text)| at..(at + text.len()).min(self.text.len()))
             .collect()
     }
+}
+
+/// The names of an item as phrases.
+fn names(item: &CalledItem) -> Vec<Phrase> {
+    let names = item.names.iter();
+    names
+        .map(|name| Phrase {
+            words: name.to_lowercase(),
+            meanings: vec![Meaning {
+                rule: called::NAME.to_owned(),
+                value: item.key.clone(),
+            }],
+        })
+        .collect()
 }
 
 /// Whether the phrase is a number or a tag of more than one word: it is as far from other phrases as

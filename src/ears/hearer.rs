@@ -3,7 +3,7 @@
 use crate::ears::decide::{Evidence, Judgement, Second, judge, judge_both, worth_a_second};
 use crate::ears::opinion::Listener;
 use crate::ears::{EarsError, Utterance};
-use crate::grammar::{Decided, GrammarSet, Graph, Meaning};
+use crate::grammar::{CalledItem, Decided, GrammarSet, Graph, Meaning, called};
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
@@ -18,6 +18,8 @@ pub struct Active {
     pub rules: Vec<String>,
     /// Spoken forms of a check's own states, where `state` is among the rules: (key, forms).
     pub states: Vec<(String, Vec<String>)>,
+    /// What may be called off at a station; where there is any, its grammar takes the place of the rules.
+    pub items: Vec<CalledItem>,
 }
 
 /// Milliseconds spent on one utterance.
@@ -69,6 +71,8 @@ pub struct Ears {
     second: Option<Listener>,
     grammars: GrammarSet,
     ready: HashMap<Active, Ready>,
+    /// The grammar for breaths typed at the station at hand.
+    station: Option<(Vec<CalledItem>, Graph)>,
     /// What was heard in a pause, before it was known to be the end.
     ahead: Option<Ahead>,
 }
@@ -90,6 +94,7 @@ impl Ears {
             second: None,
             grammars,
             ready: HashMap::new(),
+            station: None,
             ahead: None,
         })
     }
@@ -114,8 +119,12 @@ impl Ears {
         if self.ready.len() >= GRAPHS_MAX {
             self.ready.clear();
         }
-        let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
-        let graph = self.grammars.graph(&rules, &active.states)?;
+        let graph = if active.items.is_empty() {
+            let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
+            self.grammars.graph(&rules, &active.states)?
+        } else {
+            called::strung(&self.grammars, &active.items, 1)?
+        };
         let decided = Decided::of(graph.written()?);
         let ready = Ready {
             graph,
@@ -138,6 +147,25 @@ impl Ears {
             [one] => Some(one.clone()),
             _ => None,
         })
+    }
+
+    /// What typed words mean as a breath of called findings; `None` where nothing or more than one thing.
+    ///
+    /// # Errors
+    /// [`EarsError::Grammar`] where the grammar of the station cannot be made.
+    pub fn read_breath(
+        &mut self,
+        words: &str,
+        items: &[CalledItem],
+    ) -> Result<Option<Vec<Meaning>>, EarsError> {
+        if self.station.as_ref().is_none_or(|(of, _)| of != items) {
+            let graph = called::graph(&self.grammars, items)?;
+            self.station = Some((items.to_vec(), graph));
+        }
+        Ok(self
+            .station
+            .as_ref()
+            .and_then(|(_, graph)| only(graph.match_strings(words))))
     }
 
     /// Hears an utterance in its first pause. If that is its end, [`Ears::hear`] has the answer ready.
@@ -238,6 +266,15 @@ impl Recognition {
                 reason: "nothing like an answer".to_owned(),
             },
         }
+    }
+}
+
+/// The only reading there is.
+fn only(mut readings: Vec<Vec<Meaning>>) -> Option<Vec<Meaning>> {
+    readings.dedup();
+    match readings.as_slice() {
+        [_] => readings.pop(),
+        _ => None,
     }
 }
 

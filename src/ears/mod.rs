@@ -2,6 +2,7 @@
 
 #[cfg(feature = "whisper")]
 mod activity;
+pub mod breath;
 #[cfg(feature = "whisper")]
 mod cutter;
 pub mod decide;
@@ -21,6 +22,7 @@ mod whisper;
 
 #[cfg(feature = "whisper")]
 pub use activity::{CHUNK, SpeechActivity};
+pub use breath::{Breath, HeardItem};
 #[cfg(feature = "whisper")]
 pub use cutter::{Cutter, Utterance};
 #[cfg(feature = "whisper")]

@@ -6,6 +6,7 @@
 //! All of it is pure: texts in, graphs out.
 
 mod abnf;
+pub mod called;
 mod check;
 mod clash;
 mod compile;
@@ -24,6 +25,7 @@ mod vocab_trie;
 mod walker;
 mod written;
 
+pub use called::CalledItem;
 pub use clash::Clash;
 pub use decided::Decided;
 pub use graph::{Edge, Graph, Label, Phrase};

@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::PathBuf;
 
 /// The grammar files that come with loadwalk, by file name.
-pub const BUILTIN: [(&str, &str); 9] = [
+pub const BUILTIN: [(&str, &str); 10] = [
     (
         "presence.abnf",
         include_str!("../../grammars/presence.abnf"),
@@ -26,6 +26,7 @@ pub const BUILTIN: [(&str, &str); 9] = [
     ("numbers.abnf", include_str!("../../grammars/numbers.abnf")),
     ("reading.abnf", include_str!("../../grammars/reading.abnf")),
     ("tag.abnf", include_str!("../../grammars/tag.abnf")),
+    ("called.abnf", include_str!("../../grammars/called.abnf")),
 ];
 
 /// A set of grammar files whose every public rule is sound: it can be spoken, ends, gives a value, and

@@ -64,6 +64,9 @@ pub struct Check {
     pub name: String,
     /// Other spoken names for calling off.
     pub also: Vec<String>,
+    /// Spoken name of all checks of the station that may be answered at once ("pins": "both pins in").
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub together: Option<String>,
     /// The question as spoken. It never holds the expected value.
     pub ask: String,
     /// What may be answered and what of it conforms.

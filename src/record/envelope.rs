@@ -85,6 +85,8 @@ pub fn clips_of(entry: &Entry) -> Vec<ClipRef<'_>> {
         Entry::Noted { note, .. } => vec![(&note.clip, &note.clip_sha256)],
         Entry::Opened { .. }
         | Entry::Asked { .. }
+        | Entry::Calling { .. }
+        | Entry::Rhythm { .. }
         | Entry::Held { .. }
         | Entry::Carried { .. }
         | Entry::Resumed { .. }

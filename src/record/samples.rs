@@ -48,6 +48,7 @@ pub(crate) fn check(station: &str, key: &str, name: &str, kind: CheckKind) -> Ch
         id: id(&format!("{station}/{key}")),
         name: name.to_owned(),
         also: Vec::new(),
+        together: None,
         ask: format!("{name}?"),
         kind,
         when: Vec::new(),

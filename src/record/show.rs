@@ -95,6 +95,13 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
             format!("{}{at}: {} ({long})", clock_time(&h.wall), h.why)
         }),
     )?;
+    write_list(
+        out,
+        "rhythm in which nobody looks",
+        view.rhythms
+            .iter()
+            .map(|r| format!("{}: {}", clock_time(&r.wall), r.line())),
+    )?;
     let c = view.counts;
     writeln!(out, "\ncounts")?;
     writeln!(

@@ -3,7 +3,7 @@
 use super::stations::{Drawing, drawing, stations};
 use super::{
     amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
-    integrity_lines, left_out_lines, note_text, stage,
+    integrity_lines, left_out_lines, note_text, rhythm_lines, stage,
 };
 use crate::record::{
     AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
@@ -336,6 +336,7 @@ fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
         &left_out_lines(view),
     )?;
     section(out, "When the walk stood still", &hold_lines(view))?;
+    section(out, "Rhythm in which nobody looks", &rhythm_lines(view))?;
     section(out, "How it went", &[counts_line(view)])
 }
 

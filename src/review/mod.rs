@@ -134,6 +134,14 @@ fn hold_lines(view: &View) -> Vec<String> {
     view.holds.iter().map(line).collect()
 }
 
+/// Where answers came in a rhythm in which nobody looks, in lines.
+fn rhythm_lines(view: &View) -> Vec<String> {
+    let lines = view.rhythms.iter();
+    lines
+        .map(|r| format!("{}, {}", clock_time(&r.wall), r.line()))
+        .collect()
+}
+
 /// How the walk went, in a line.
 fn counts_line(view: &View) -> String {
     let c = view.counts;

@@ -50,7 +50,7 @@ pub fn vtt(view: &View) -> String {
 /// Who is heard in an entry; `None` where nobody is.
 fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
     match moment.kind {
-        "asked" | "held" | "completed" => Some("loadwalk"),
+        "asked" | "calling" | "held" | "completed" => Some("loadwalk"),
         "answered" | "refused" | "doubted" | "control" | "noted" | "put-right" => {
             Some(&view.inspector)
         }

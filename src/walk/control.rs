@@ -13,6 +13,7 @@ impl Listen {
             id,
             rules: vec![rules::CONTROL.to_owned()],
             states: Vec::new(),
+            items: Vec::new(),
             free: false,
         }
     }
@@ -38,6 +39,7 @@ impl Walk {
                 self.hold_voice(wording::why::STAND_BY);
             }
             rules::CARRY_ON => self.carry_on(sure, hearing),
+            rules::CALL_OFF | rules::LED | rules::DONE => self.pace(control, hearing),
             rules::GO_BACK => self.go_back(hearing),
             rules::CORRECTION => self.correct(hearing),
             rules::NOTE => {
@@ -106,6 +108,11 @@ impl Walk {
                 self.say(Phrase::Tell, wording::KEPT);
                 self.advance();
             }
+            Phase::Calling(call) if sure && call.which => {
+                self.write_control(rules::CARRY_ON, None, hearing);
+                self.say(Phrase::Tell, wording::KEPT);
+                self.advance();
+            }
             _ => self.refuse(hearing),
         }
     }
@@ -151,6 +158,9 @@ impl Walk {
             Phase::Asking(check) => self.ledger.standing(check).map(|_| check.clone()),
             _ => None,
         };
+        if gone_back.is_none() && self.several_to_correct() {
+            return self.ask_which(hearing);
+        }
         let last = || self.ledger.last_answer().map(|(c, _)| c.id.clone());
         let Some(check) = gone_back.or_else(last) else {
             self.write_control(rules::CORRECTION, None, hearing);
@@ -277,8 +287,13 @@ impl Walk {
         if let Some(check) = self.phase.check().cloned() {
             self.announce(&check);
         }
-        let phase = self.phase.clone();
-        self.enter(phase);
+        match self.phase.clone() {
+            Phase::Calling(call) if !call.which => {
+                self.say(Phrase::Tell, wording::carrying_on(&self.here()));
+                self.advance();
+            }
+            phase => self.enter(phase),
+        }
     }
 
     /// During a hold few phrases are obeyed, and nothing is an answer.
@@ -324,9 +339,10 @@ impl Walk {
 
     /// Where the walk stands, as spoken.
     fn here(&self) -> String {
-        match self.phase.check() {
-            Some(check) => self.place(check),
-            None => self.ledger.route().load.clone(),
+        match (self.phase.check(), &self.phase) {
+            (Some(check), _) => self.place(check),
+            (None, Phase::Calling(call)) => self.station_name(&call.station),
+            (None, _) => self.ledger.route().load.clone(),
         }
     }
 }

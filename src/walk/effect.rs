@@ -61,6 +61,9 @@ pub struct Listen {
     pub rules: Vec<String>,
     /// Spoken forms of the check's own states: (key, forms).
     pub states: Vec<(String, Vec<String>)>,
+    /// What may be called off, several items in a breath, with [`crate::grammar::called::graph`]; then
+    /// `rules` holds commands alone. Empty where a question was put.
+    pub items: Vec<crate::grammar::CalledItem>,
     /// Whether free speech is wanted (a note); control phrases stay active.
     pub free: bool,
 }

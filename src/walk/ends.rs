@@ -76,6 +76,7 @@ impl Walk {
             None => self.fresh.front().cloned(),
         };
         let next = next.or_else(|| self.ledger.next_open().map(|c| c.id.clone()));
+        self.take_up_calls();
         self.journal(Entry::Resumed {
             check: next.clone(),
         });

@@ -33,6 +33,26 @@ pub enum Stage {
     Reinspection,
 }
 
+/// A rhythm of answers in which nobody looks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Pattern {
+    /// Faster than a person can look.
+    Fast,
+    /// The same answer over and over.
+    Chant,
+}
+
+impl Pattern {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Fast => "faster than one can look",
+            Self::Chant => "the same answer over and over",
+        }
+    }
+}
+
 /// An accepted answer with the way it was heard.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Heard {
@@ -73,6 +93,20 @@ pub enum Entry {
         check: CheckId,
         /// First, second, ... time it is asked in a row.
         attempt: u32,
+    },
+    /// A station was opened to call findings off, anew or again.
+    Calling {
+        /// Its key.
+        station: String,
+    },
+    /// Answers came in a rhythm in which nobody looks. They stand, but for the one asked again.
+    Rhythm {
+        /// The checks, in the order answered.
+        checks: Vec<CheckId>,
+        /// What was seen.
+        pattern: Pattern,
+        /// The check that is asked again; its answer no longer stands.
+        again: Option<CheckId>,
     },
     /// An answer was accepted. A later entry for the same check stands beside it and prevails.
     Answered {

@@ -55,6 +55,16 @@ pub struct Other {
     pub behind: f64,
 }
 
+/// What was called off in one breath.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Called {
+    /// Its items in the order spoken, each with its own piece of the sound. The meanings are those of
+    /// [`crate::grammar::called`].
+    pub items: Vec<Hearing>,
+    /// The whole breath, for where it holds no item; its decision is a refusal.
+    pub whole: Hearing,
+}
+
 /// A spoken note: kept as sound, its transcript a machine's guess.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Note {
@@ -89,6 +99,13 @@ pub enum Event {
         listen: u64,
         /// What was heard.
         hearing: Hearing,
+    },
+    /// A breath was heard (or typed) on a listen with items.
+    Called {
+        /// The number of the listen that it answers.
+        listen: u64,
+        /// What was called off.
+        called: Called,
     },
     /// A note was heard while a listen with `free` was open.
     NoteHeard {

@@ -5,7 +5,8 @@ use super::phase::{Doubt, Patience, Phase, Then};
 use super::wording;
 use crate::plan::{CheckId, CheckKind};
 use crate::walk::{
-    Decision, Entry, Heard, Hearing, Listen, Meaning, Note, Outcome, Phrase, Tone, judge, rules,
+    Decision, Entry, Heard, Hearing, Listen, Meaning, Note, Outcome, Phrase, Stage, Tone,
+    called_items, judge, rules,
 };
 
 impl Walk {
@@ -40,6 +41,7 @@ impl Walk {
     pub(super) fn advance(&mut self) {
         let next = self.ledger.next_open().map(|c| c.id.clone());
         if let Some(again) = next.as_ref().filter(|c| self.ledger.is_put_right(c)) {
+            self.read_taken();
             if !matches!(self.phase, Phase::Asking(_) | Phase::Confirming(_)) {
                 self.say(Phrase::Tell, wording::REINSPECT);
             }
@@ -54,7 +56,18 @@ impl Walk {
                 });
             }
         }
-        self.enter(next.map_or(Phase::Closing, Phase::Asking));
+        while let Some(check) = self.urgent.pop_front() {
+            if self.ledger.applies(&check) {
+                return self.ask_or_confirm(check);
+            }
+        }
+        match next {
+            Some(check) => self.go_to(check),
+            None => {
+                self.read_taken();
+                self.enter(Phase::Closing);
+            }
+        }
     }
 
     /// Puts a new question.
@@ -69,9 +82,18 @@ impl Walk {
         let refused = self.patience.refused;
         match self.phase.clone() {
             Phase::Asking(id) => self.ask(&id, refused),
-            Phase::Confirming(Doubt { check, value, .. }) => {
+            Phase::Calling(call) => self.prompt_call(&call, refused),
+            Phase::Confirming(Doubt {
+                check,
+                value,
+                called,
+                ..
+            }) => {
                 if let Some((_, check)) = self.ledger.locate(&check) {
-                    let text = wording::did_you_say(check, &value, refused);
+                    let mut text = wording::did_you_say(check, &value, refused);
+                    if called {
+                        text = wording::of_item(&check.name, &text);
+                    }
                     self.say(Phrase::Ask, text);
                 }
             }
@@ -143,6 +165,11 @@ impl Walk {
                     }
                 }
             }
+            Phase::Calling(call) => {
+                let route = self.ledger.route();
+                let station = route.stations.iter().find(|s| s.key == call.station);
+                listen.items = station.map(called_items).unwrap_or_default();
+            }
             Phase::Fixing(_) => add(rules::FIXING),
             Phase::Closing => {
                 add(rules::YES_NO);
@@ -163,9 +190,31 @@ impl Walk {
         let Some(outcome) = self.ledger.would_be(check, value) else {
             return;
         };
+        self.tone(Tone::Heard);
+        let stage = self.ledger.stage(check);
+        let spoken = !heard.hearing.clip.is_empty();
+        self.batch.clear();
+        self.write_answer(check, value, &outcome, heard, Some(stage));
+        let answered = [(check.clone(), value.to_owned())];
+        if !(spoken && self.watch_rhythm(&answered)) {
+            self.advance();
+        }
+    }
+
+    /// Writes an answer down with all that follows from it. `aloud`: reads it back by itself, as of that
+    /// stage; an answer that is not read back here waits to be read back with others.
+    pub(super) fn write_answer(
+        &mut self,
+        check: &CheckId,
+        value: &str,
+        outcome: &Outcome,
+        heard: Heard,
+        aloud: Option<Stage>,
+    ) {
         let stage = self.ledger.stage(check);
         let before = self.ledger.deficiencies();
-        self.tone(Tone::Heard);
+        self.doubts.remove(check);
+        self.pending.retain(|p| p != check);
         self.journal(Entry::Answered {
             check: check.clone(),
             value: value.to_owned(),
@@ -173,12 +222,15 @@ impl Walk {
             stage,
             heard,
         });
-        self.unread = Some(check.clone());
-        if let Some((_, c)) = self.ledger.locate(check) {
-            let text = wording::read_back(c, value, &outcome, stage);
-            self.say(Phrase::ReadBack, text);
+        match (aloud, self.ledger.locate(check)) {
+            (Some(stage), Some((_, c))) => {
+                let text = wording::read_back(c, value, outcome, stage);
+                self.unread = Some(check.clone());
+                self.say(Phrase::ReadBack, text);
+            }
+            _ => self.pending.push(check.clone()),
         }
-        self.say_effect(check, &outcome);
+        self.say_effect(check, outcome);
         // An answer can make another check deficient that is compared with it.
         let brought: Vec<_> = self
             .ledger
@@ -195,7 +247,6 @@ impl Walk {
             self.fresh.retain(|f| *f != deficiency.check);
             self.fresh.push_back(deficiency.check);
         }
-        self.advance();
     }
 
     /// The check, if deficient, and the deficient checks that are compared with it.

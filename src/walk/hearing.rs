@@ -58,7 +58,11 @@ impl Walk {
             Phase::Fixing(check) => self.fixing(&check, &meaning, hearing),
             Phase::Closing => self.closing(&meaning, sure, hearing),
             Phase::Leaving(then) => self.leaving(then, &meaning, sure, hearing),
-            Phase::Noting { .. } | Phase::Fresh | Phase::Last(_) | Phase::Done => {
+            Phase::Noting { .. }
+            | Phase::Calling(_)
+            | Phase::Fresh
+            | Phase::Last(_)
+            | Phase::Done => {
                 self.refuse(hearing);
             }
         }
@@ -92,6 +96,7 @@ impl Walk {
             check: check.clone(),
             value,
             first: hearing,
+            called: false,
         }));
     }
 
@@ -247,6 +252,7 @@ impl Walk {
                 self.say(Phrase::Tell, wording::GOING_ON);
                 self.follow(then);
             }
+            Phase::Calling(call) if !call.which => self.call_ended(),
             _ if self.patience.silent >= SILENT_LIMIT => self.hold_voice(wording::why::SILENCE),
             _ => self.prompt(),
         }

@@ -66,6 +66,9 @@ pub enum Unfit {
     /// A check that the route does not have.
     #[error("the route has no check {0}; the record was put together from two walks")]
     NoSuchCheck(CheckId),
+    /// A station that the route does not have.
+    #[error("the route has no station {0}; the record was put together from two walks")]
+    NoSuchStation(String),
     /// An answer after `Completed`, or a second `Completed`.
     #[error("the walk was complete; start a new one for a new inspection")]
     Complete,
@@ -111,6 +114,10 @@ pub struct Ledger {
     /// Answered, and nothing asked since.
     pub(super) unsettled: Option<usize>,
     pub(super) unsettled_noted: bool,
+    /// The station whose findings are being called off.
+    pub(super) calling: Option<usize>,
+    /// What the inspector chose by voice: calling off or being asked.
+    pub(super) called: Option<bool>,
     pub(super) held: Option<String>,
     pub(super) completed: Option<bool>,
     pub(super) entries: u64,
@@ -162,6 +169,23 @@ impl Ledger {
                 self.asking = Some((at, *attempt));
                 self.unsettled = None;
             }
+            Entry::Calling { station } => {
+                let stations = &self.route().stations;
+                let at = stations.iter().position(|s| s.key == *station);
+                self.calling = Some(at.ok_or_else(|| Unfit::NoSuchStation(station.clone()))?);
+                self.asking = None;
+                self.unsettled = None;
+            }
+            Entry::Rhythm { checks, again, .. } => {
+                for check in checks {
+                    self.at(check)?;
+                }
+                if let Some(again) = again {
+                    let at = self.at(again)?;
+                    self.withdraw(at, false)?;
+                    self.unsettled = None;
+                }
+            }
             Entry::Answered {
                 check,
                 value,
@@ -195,6 +219,11 @@ impl Ledger {
                 let at = check.as_ref().map(|c| self.at(c)).transpose()?;
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
                     self.withdraw(at, false)?;
+                }
+                match control.as_str() {
+                    rules::CALL_OFF => self.called = Some(true),
+                    rules::LED => self.called = Some(false),
+                    _ => {}
                 }
                 if matches!(control.as_str(), rules::CORRECTION | rules::LEAVE) {
                     self.unsettled = None;

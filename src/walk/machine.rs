@@ -5,7 +5,8 @@
 //! [`Walk::handle_timeout`] once that time has come.
 
 use super::opened;
-use super::phase::{Hold, Patience, Phase, Wait};
+use super::phase::{Doubt, Hold, Patience, Phase, Wait};
+use super::rhythm::Rhythm;
 use super::settle::UTTERANCE_LIMIT_MS;
 use crate::plan::CheckId;
 use crate::walk::{
@@ -27,6 +28,21 @@ pub struct Walk {
     pub(super) fresh: VecDeque<CheckId>,
     /// An answer whose read-back was not spoken to its end.
     pub(super) unread: Option<CheckId>,
+    /// Answers called off that were not read back yet.
+    pub(super) pending: Vec<CheckId>,
+    /// The phrase that reads them back, and the checks in it.
+    pub(super) compact: Option<SayId>,
+    /// The answers read back together last.
+    pub(super) batch: Vec<CheckId>,
+    /// Called answers that are not sure, to be asked.
+    pub(super) doubts: BTreeMap<CheckId, Doubt>,
+    /// Those that may be deficient and so stop the flow.
+    pub(super) urgent: VecDeque<CheckId>,
+    /// The station whose calls are over; the rest of it is asked.
+    pub(super) called_out: Option<String>,
+    pub(super) rhythm: Rhythm,
+    /// Time of the event at hand.
+    pub(super) now: MonotonicMs,
     /// Key of the station announced last.
     pub(super) station: Option<String>,
     /// A hold before `Begin`.
@@ -112,6 +128,14 @@ impl Walk {
             patience: Patience::default(),
             fresh: VecDeque::new(),
             unread: None,
+            pending: Vec::new(),
+            compact: None,
+            batch: Vec::new(),
+            doubts: BTreeMap::new(),
+            urgent: VecDeque::new(),
+            called_out: None,
+            rhythm: Rhythm::default(),
+            now: 0,
             station: None,
             early: None,
             lift: None,
@@ -156,6 +180,7 @@ impl Walk {
 
     /// Takes an event. Stale, doubled and unasked events change nothing.
     pub fn handle(&mut self, event: Event, now: MonotonicMs) {
+        self.now = now;
         match (event, &self.phase) {
             (_, Phase::Done) => {}
             (Event::Begin, Phase::Fresh) => self.begin(),
@@ -174,6 +199,12 @@ impl Walk {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;
                     self.heard(hearing, answers);
+                }
+            }
+            (Event::Called { listen, called }, _) => {
+                if let Some(answers) = self.hears(listen) {
+                    self.timer = None;
+                    self.breath(called, answers);
                 }
             }
             (Event::NoteHeard { listen, note }, _) => {
@@ -237,6 +268,7 @@ impl Walk {
             Entry::Asked { .. }
                 | Entry::Refused { .. }
                 | Entry::Doubted { .. }
+                | Entry::Calling { .. }
                 | Entry::Held { .. }
                 | Entry::Carried { .. }
         );
@@ -247,9 +279,9 @@ impl Walk {
         self.push(Effect::Journal { seq, entry }, 0);
     }
 
-    pub(super) fn say(&mut self, phrase: Phrase, text: impl Into<String>) {
+    pub(super) fn say(&mut self, phrase: Phrase, text: impl Into<String>) -> SayId {
         let after = self.ledger.entries();
-        self.speak(phrase, text.into(), after);
+        self.speak(phrase, text.into(), after)
     }
 
     /// Speaks of a hold without waiting for the record, which may be what the hold is about.
@@ -257,7 +289,7 @@ impl Walk {
         self.speak(Phrase::Tell, text, 0);
     }
 
-    fn speak(&mut self, phrase: Phrase, text: String, after: u64) {
+    fn speak(&mut self, phrase: Phrase, text: String, after: u64) -> SayId {
         let id = self.next_say;
         self.next_say += 1;
         self.saying.push_back(Speaking {
@@ -267,6 +299,7 @@ impl Walk {
             handed: false,
         });
         self.push(Effect::Say(Say { id, text, phrase }), after);
+        id
     }
 
     pub(super) fn tone(&mut self, tone: Tone) {
@@ -325,6 +358,10 @@ impl Walk {
         for spoken in self.saying.drain(..=at) {
             if told && spoken.phrase == Phrase::ReadBack {
                 self.unread = None;
+            }
+            if told && self.compact == Some(spoken.id) {
+                self.pending.clear();
+                self.compact = None;
             }
         }
     }

@@ -8,10 +8,14 @@
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
+//! | `called`, `breath`, `calling`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
 //! The conversation never holds an answer: it writes an entry, and the [`Ledger`] counts it.
 
+mod breath;
+mod called;
+mod calling;
 mod control;
 mod effect;
 mod ends;
@@ -26,15 +30,17 @@ mod machine;
 mod opened;
 mod phase;
 mod reading;
+mod rhythm;
 pub mod rules;
 mod settle;
 mod spoken;
 mod wording;
 
 pub use crate::grammar::Meaning;
+pub use called::called_items;
 pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
-pub use entry::{CapacityLine, Entry, Heard, Outcome, Stage};
-pub use event::{Decision, Event, Hearing, Note, Other};
+pub use entry::{CapacityLine, Entry, Heard, Outcome, Pattern, Stage};
+pub use event::{Called, Decision, Event, Hearing, Note, Other};
 pub use hearing::REFUSED_LIMIT;
 pub use judge::{
     MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,
@@ -42,7 +48,7 @@ pub use judge::{
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;
-pub use opened::{JOURNAL_FORMAT, OpenError, RestoreError, Settings};
+pub use opened::{CalledAt, JOURNAL_FORMAT, OpenError, RestoreError, Settings};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
 

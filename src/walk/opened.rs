@@ -25,6 +25,38 @@ pub struct Settings {
     pub talk_over: bool,
     /// Speaks the standing caution before the first check.
     pub caution: bool,
+    /// Where the inspector calls findings off and the tool does not ask, until switched by voice.
+    pub called: CalledAt,
+    /// Silence after findings were called off before what was taken is read back and the rest is asked,
+    /// in ms.
+    pub call_silence_ms: u64,
+    /// Least time in which one item can be looked at, in ms; answers given faster are flagged.
+    pub look_ms: u64,
+    /// Asks one item again where the rhythm of the answers is one in which nobody looks.
+    pub rhythm_asks: bool,
+}
+
+/// The stations at which findings are called off.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum CalledAt {
+    /// None: every check is asked.
+    #[default]
+    Nowhere,
+    /// All of them.
+    Everywhere,
+    /// The stations with these keys.
+    Stations(BTreeSet<String>),
+}
+
+impl CalledAt {
+    /// Whether the station with this key is among them.
+    pub fn holds(&self, station: &str) -> bool {
+        match self {
+            Self::Nowhere => false,
+            Self::Everywhere => true,
+            Self::Stations(keys) => keys.contains(station),
+        }
+    }
 }
 
 impl Default for Settings {
@@ -37,6 +69,10 @@ impl Default for Settings {
             conforming_needs_take: true,
             talk_over: false,
             caution: true,
+            called: CalledAt::Nowhere,
+            call_silence_ms: 5_000,
+            look_ms: 600,
+            rhythm_asks: false,
         }
     }
 }

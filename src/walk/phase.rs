@@ -2,7 +2,8 @@
 //!
 //! ```text
 //! Fresh -> Asking <-> Confirming
-//!            |  ^
+//!            |  ^          ^
+//!            |  +- Calling -+     (findings called off, at stations where they are)
 //!   deficient v  | put right / left open
 //!          Noting -> Fixing
 //!   all done -> Closing -> Last -> Done
@@ -19,6 +20,8 @@ pub(super) enum Phase {
     Fresh,
     /// A check was put.
     Asking(CheckId),
+    /// The inspector calls findings off.
+    Calling(Call),
     /// "Did you say ...?"
     Confirming(Doubt),
     /// A note is awaited.
@@ -35,12 +38,25 @@ pub(super) enum Phase {
     Done,
 }
 
+/// A station at which findings are called off.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Call {
+    /// Its key.
+    pub station: String,
+    /// Whether it is asked which item is to be corrected.
+    pub which: bool,
+    /// Whether anything was called since the last prompt.
+    pub begun: bool,
+}
+
 /// An answer that is not yet one.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Doubt {
     pub check: CheckId,
     pub value: String,
     pub first: Hearing,
+    /// Whether its check must be named, since it was not asked.
+    pub called: bool,
 }
 
 /// What follows an aside.
@@ -62,7 +78,7 @@ impl Phase {
             Self::Confirming(doubt) => Some(&doubt.check),
             Self::Noting { about, then } => about.as_ref().or_else(|| then.check()),
             Self::Leaving(then) => then.check(),
-            Self::Fresh | Self::Closing | Self::Last(_) | Self::Done => None,
+            Self::Calling(_) | Self::Fresh | Self::Closing | Self::Last(_) | Self::Done => None,
         }
     }
 

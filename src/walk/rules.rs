@@ -41,6 +41,14 @@ pub const NOT_SEEN: &str = "not-seen";
 pub const NOTE: &str = "note";
 /// Control: end the walk.
 pub const END_WALK: &str = "end-walk";
+/// Control: the inspector calls findings off, here and from here on.
+pub const CALL_OFF: &str = "call-off";
+/// Control: the tool asks, here and from here on.
+pub const LED: &str = "led";
+/// Control: nothing more is called off at this station.
+pub const DONE: &str = "done";
+/// Written down as a control: an item was named without a finding.
+pub const NAMED: &str = "named";
 
 /// Value of [`YES_NO`].
 pub const YES: &str = "yes";

@@ -1,7 +1,7 @@
 //! What follows once an event was dealt with: when to listen, when to end, how long to wait.
 
 use super::machine::{Ear, Queued, Walk};
-use super::phase::{Phase, Wait};
+use super::phase::{Call, Phase, Wait};
 use super::wording;
 use crate::walk::{Effect, Listen, MonotonicMs, Phrase, Tone};
 
@@ -26,6 +26,7 @@ impl Walk {
             return;
         }
         self.timer = None;
+        self.now = now;
         match wait {
             Wait::Journal(_) => self.say_that_the_record_is_slow(),
             // Nothing is assumed of it but that it is over.
@@ -113,6 +114,7 @@ impl Walk {
             answers,
             handed: false,
         });
+        self.rhythm.begin(self.now);
         if idle {
             self.tone(Tone::Listening);
         }
@@ -151,6 +153,7 @@ impl Walk {
             Wait::Silence(_) => match self.phase {
                 Phase::Noting { .. } => self.settings.note_silence_ms,
                 Phase::Fixing(_) => self.settings.fixing_silence_ms,
+                Phase::Calling(Call { begun: true, .. }) => self.settings.call_silence_ms,
                 _ => self.settings.silence_ms,
             },
         }

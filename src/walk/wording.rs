@@ -28,6 +28,14 @@ pub(super) const CARRY_ON_AGAIN: &str = "Say carry on, once more.";
 pub(super) const FIXING: &str = "Fixed, or leave it open?";
 /// The same, when the answer was not clear.
 pub(super) const FIXING_AGAIN: &str = "Say fixed once it is put right, or leave it open.";
+/// Opens a station for calls.
+pub(super) const CALL: &str = "Call it off.";
+/// Goes on with the calls at a station.
+pub(super) const CALL_ON: &str = "Go on.";
+/// A breath of calls that was not clear.
+pub(super) const CALL_UNCLEAR: &str = "Not clear. Say item and finding, or station done.";
+/// Before a check that is asked again for the rhythm of the answers.
+pub(super) const LOOK_AGAIN: &str = "One more look, please.";
 /// The end of every complete walk.
 pub(super) const COMPLETE: &str = "Walk complete.";
 /// The verdict where nothing stands against the load. A person signs.
@@ -267,6 +275,46 @@ pub(super) fn also_deficient(deficiency: &str) -> String {
 /// What a wrong count does to the lift.
 pub(super) fn as_found(effect: &str) -> String {
     format!("As found, {effect}.")
+}
+
+/// A question about an item that was called and not asked.
+pub(super) fn of_item(name: &str, question: &str) -> String {
+    format!("{}. {question}", capital(name))
+}
+
+/// One item of what was called off, as it is read back with others. Where a name says all that can have
+/// been heard, it stands alone.
+pub(super) fn taken_item(check: &Check, v: &str) -> String {
+    let value = value(check, v);
+    let good = |n: &crate::plan::NamedState| n.deficiency.is_none();
+    match &check.kind {
+        _ if judge::is_no_value(v) => format!("{} {value}", check.name),
+        CheckKind::Count { noun, .. } => {
+            let n: usize = v.parse().unwrap_or(0);
+            if spoken::wants_digits(n) {
+                format!("{value} {noun}, {}", spoken::signs(v))
+            } else {
+                format!("{value} {noun}")
+            }
+        }
+        CheckKind::State { states } if states.iter().filter(|s| good(s)).count() > 1 => {
+            format!("{} {value}", check.name)
+        }
+        CheckKind::Reading { .. } | CheckKind::Tag { .. } => format!("{} {value}", check.name),
+        CheckKind::State { .. } | CheckKind::Presence { .. } | CheckKind::Condition => {
+            check.name.clone()
+        }
+    }
+}
+
+/// What was called off, read back together.
+pub(super) fn taken(items: &[String]) -> String {
+    format!("{}: taken.", capital(&items.join(", ")))
+}
+
+/// Asks which of several answers was wrong.
+pub(super) fn which(station: &str) -> String {
+    format!("Correction at {station}. Which item?")
 }
 
 /// Asks whether a doubted answer was meant.

@@ -1,5 +1,6 @@
 //! The grammars that come with loadwalk: what can be said, how it may be written, what it means.
 
+use loadwalk::grammar::called;
 use loadwalk::grammar::{BUILTIN, GrammarSet, Graph, Meaning, Walker};
 
 fn graph(rules: &[&str]) -> Graph {
@@ -285,4 +286,98 @@ fn several_items_in_one_breath_keep_their_order() {
     let strings = strung.match_strings("seven links present 12");
     let flat: Vec<_> = strings[0].iter().map(|m| m.value.as_str()).collect();
     assert_eq!((strings.len(), flat), (1, vec!["7", "present", "12"]));
+}
+
+fn station(plan: &str, key: &str) -> Vec<called::CalledItem> {
+    let path = std::path::Path::new("plans").join(plan);
+    let text = std::fs::read_to_string(&path).expect("a plan");
+    let plan = loadwalk::plan::read(&path, &text).expect("sound");
+    let mut stations = plan.route().stations.iter();
+    let station = stations.find(|s| s.key == key).expect("a station");
+    loadwalk::walk::called_items(station)
+}
+
+/// The only reading of a breath as "rule value" in a row; empty where there is none.
+fn breath(graph: &Graph, words: &str) -> String {
+    let readings = graph.match_strings(words);
+    assert!(readings.len() < 2, "{words:?} can mean {readings:?}");
+    let items = readings.iter().flatten();
+    let items: Vec<String> = items.map(|m| format!("{} {}", m.rule, m.value)).collect();
+    items.join(", ")
+}
+
+#[test]
+fn a_station_is_called_off_in_any_order() {
+    let set = GrammarSet::builtin();
+    let graph = called::graph(&set, &station("generator-skid.toml", "front-left")).expect("small");
+    for (words, means) in [
+        (
+            "pin in, keeper closed, seven links",
+            "shackle-pin present, hook-keeper closed, hook-links 7",
+        ),
+        (
+            "8 links leg rope good and padding not there",
+            "hook-links 8, leg-rope good, edge-padding missing",
+        ),
+        (
+            "links seven, no, eight links",
+            "hook-links 7, filler correction, hook-links 8",
+        ),
+        ("twelve", "count 12"),
+        ("keeper not closed", "hook-keeper ~not"),
+        ("padding is not seen", "edge-padding not-seen"),
+        (
+            "chain no twist stand by",
+            "chain straight, control stand-by",
+        ),
+        ("pin in, station done", "shackle-pin present, control done"),
+        ("hook keeper", "name hook-keeper"),
+        ("no, keeper", "filler correction, name hook-keeper"),
+        ("one link", "hook-links 1"),
+        // A name alone is no finding, nor is a finding alone.
+        ("pin in, keeper", ""),
+        ("present", ""),
+        ("pin, keeper closed", ""),
+    ] {
+        assert_eq!(breath(&graph, words), means, "{words:?}");
+    }
+}
+
+#[test]
+fn both_and_all_stand_for_the_items_that_belong_together() {
+    let set = GrammarSet::builtin();
+    let mut items = station("generator-skid.toml", "front-left");
+    for item in items.iter_mut().filter(|i| i.rule == "condition") {
+        item.together = Some("fittings".to_owned());
+    }
+    let graph = called::graph(&set, &items).expect("small");
+    assert_eq!(
+        breath(&graph, "both fittings good"),
+        "lifting-lug+leg-rope good"
+    );
+    assert_eq!(
+        breath(&graph, "all fittings damaged"),
+        "lifting-lug+leg-rope deficient"
+    );
+    items.retain(|i| i.key != "leg-rope");
+    let graph = called::graph(&set, &items).expect("small");
+    assert_eq!(
+        breath(&graph, "both fittings good"),
+        "",
+        "there is one only"
+    );
+}
+
+#[test]
+fn no_breath_at_a_shipped_station_has_two_meanings() {
+    let set = GrammarSet::builtin();
+    for (plan, key) in [
+        ("generator-skid.toml", "rear-left"),
+        ("generator-skid.toml", "papers"),
+        ("gravel-net.toml", "ring"),
+        ("roof-beams.toml", "front-strop"),
+    ] {
+        let graph = called::strung(&set, &station(plan, key), 2).expect("small");
+        assert_eq!(graph.clash(), Ok(None), "{plan} {key}");
+    }
 }

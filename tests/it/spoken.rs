@@ -68,6 +68,7 @@ fn an_answer_heard_ahead_is_the_answer() {
     let active = Active {
         rules: vec!["presence".to_owned()],
         states: Vec::new(),
+        ..Active::default()
     };
     let mut cut = |file: &str| {
         let sound = loadwalk::audio::read(&fixtures().join(file)).expect("it reads");

@@ -1,5 +1,6 @@
 //! Whole walks against the state machine: dialogues, laws over random events, a late and lossy driver.
 
+mod calls;
 mod dialogue;
 mod laws;
 mod ledger;

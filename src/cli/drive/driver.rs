@@ -70,6 +70,16 @@ pub trait Understands {
     fn hear_ahead(&mut self, _: &crate::ears::Utterance, _: &Listen) -> anyhow::Result<()> {
         Ok(())
     }
+    /// Hears a breath of called findings.
+    ///
+    /// # Errors
+    /// Where the recogniser fails for good.
+    #[cfg(feature = "whisper")]
+    fn hear_breath(
+        &mut self,
+        utterance: &crate::ears::Utterance,
+        listen: &Listen,
+    ) -> anyhow::Result<crate::ears::Breath>;
     /// Guesses at free speech.
     ///
     /// # Errors
@@ -85,6 +95,15 @@ pub trait Understands {
         words: &str,
         listen: &Listen,
     ) -> anyhow::Result<Option<crate::grammar::Meaning>>;
+    /// Reads typed words as a breath of called findings; `None` where nothing or more than one thing.
+    ///
+    /// # Errors
+    /// Where the grammar of the station cannot be made.
+    fn read_breath(
+        &mut self,
+        words: &str,
+        listen: &Listen,
+    ) -> anyhow::Result<Option<Vec<crate::grammar::Meaning>>>;
 }
 
 impl Driver<'_> {
@@ -237,7 +256,8 @@ impl Driver<'_> {
             },
             #[cfg(feature = "whisper")]
             Happening::Paused(utterance) => {
-                if let Some(listen) = listen {
+                // A breath is heard whole.
+                if let Some(listen) = listen.filter(|l| l.items.is_empty()) {
                     self.ears.hear_ahead(&utterance, listen)?;
                 }
                 Next::Nothing
@@ -254,6 +274,9 @@ impl Driver<'_> {
         let words = line.trim();
         if words.is_empty() {
             return Ok(Next::Nothing);
+        }
+        if !listen.items.is_empty() {
+            return self.typed_breath(words, listen);
         }
         let meaning = self
             .ears

@@ -1,5 +1,6 @@
 //! The one loop that joins a walk to the world. It obeys and never decides.
 
+mod calls;
 mod driver;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod headset;

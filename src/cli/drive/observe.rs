@@ -1,7 +1,7 @@
 //! What a watcher of a walk sees: plain lines, or JSON Lines.
 
 #[cfg(feature = "whisper")]
-use crate::ears::{Recognition, decide::Verdict};
+use crate::ears::{Breath, Recognition, decide::Verdict};
 use crate::walk::{Entry, Outcome, Phrase, Say, SayId};
 use serde_json::json;
 use std::io::Write;
@@ -21,6 +21,9 @@ pub trait Observer {
     /// An utterance was heard; `from` names its file, empty for a microphone.
     #[cfg(feature = "whisper")]
     fn heard(&mut self, recognition: &Recognition, from: &str);
+    /// A breath of called findings was heard.
+    #[cfg(feature = "whisper")]
+    fn called(&mut self, breath: &Breath, from: &str);
     /// A note's machine transcript.
     #[cfg(feature = "whisper")]
     fn note(&mut self, transcript: &str);
@@ -70,6 +73,24 @@ impl Observer for Plain {
             recognition.words,
             recognition.judgement.confidence * 100.0
         ));
+    }
+
+    #[cfg(feature = "whisper")]
+    fn called(&mut self, breath: &Breath, from: &str) {
+        let from = from.rsplit(['/', '\\']).next().unwrap_or(from);
+        line(format_args!("       HEARS  \"{}\"  [{from}]", breath.words));
+        for item in &breath.items {
+            let what = match &item.judgement.verdict {
+                Verdict::Take => "taken".to_owned(),
+                Verdict::Confirm => "to be confirmed".to_owned(),
+                Verdict::Refuse(why) => format!("refused: {why}"),
+            };
+            line(format_args!(
+                "              \"{}\" {:.0} %, {what}",
+                item.words,
+                item.judgement.confidence * 100.0
+            ));
+        }
     }
 
     #[cfg(feature = "whisper")]
@@ -140,6 +161,30 @@ impl Observer for JsonLines {
                 "file": from,
                 "ms": r.ms,
             })
+        ));
+    }
+
+    #[cfg(feature = "whisper")]
+    fn called(&mut self, breath: &Breath, from: &str) {
+        let items = breath.items.iter().map(|item| {
+            let (verdict, reason) = match item.judgement.verdict {
+                Verdict::Take => ("take", None),
+                Verdict::Confirm => ("confirm", None),
+                Verdict::Refuse(why) => ("refuse", Some(why)),
+            };
+            json!({
+                "heard": item.words,
+                "meaning": item.meaning,
+                "decision": verdict,
+                "reason": reason,
+                "confidence": item.judgement.confidence,
+                "seconds": [item.from_seconds, item.to_seconds],
+            })
+        });
+        let items: Vec<_> = items.collect();
+        line(format_args!(
+            "{}",
+            json!({"called": breath.words, "items": items, "file": from})
         ));
     }
 

@@ -1,12 +1,12 @@
 //! Understands typed words only: walks by keyboard need no model.
 
 use super::Understands;
-use crate::grammar::{GrammarSet, Graph, Meaning};
+use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, called};
 use crate::walk::Listen;
 use std::collections::HashMap;
 
-/// Rules and a check's own states.
-type Key = (Vec<String>, Vec<(String, Vec<String>)>);
+/// Rules, a check's own states, and what may be called off.
+type Key = (Vec<String>, Vec<(String, Vec<String>)>, Vec<CalledItem>);
 
 /// Reads typed words by the grammars.
 pub struct Reader {
@@ -24,10 +24,18 @@ impl Reader {
     }
 
     fn graph(&mut self, listen: &Listen) -> anyhow::Result<&Graph> {
-        let key = (listen.rules.clone(), listen.states.clone());
+        let key = (
+            listen.rules.clone(),
+            listen.states.clone(),
+            listen.items.clone(),
+        );
         if !self.graphs.contains_key(&key) {
-            let rules: Vec<&str> = listen.rules.iter().map(String::as_str).collect();
-            let graph = self.grammars.graph(&rules, &listen.states)?;
+            let graph = if listen.items.is_empty() {
+                let rules: Vec<&str> = listen.rules.iter().map(String::as_str).collect();
+                self.grammars.graph(&rules, &listen.states)?
+            } else {
+                called::graph(&self.grammars, &listen.items)?
+            };
             self.graphs.insert(key.clone(), graph);
         }
         Ok(&self.graphs[&key])
@@ -49,6 +57,15 @@ impl Understands for Reader {
     }
 
     #[cfg(feature = "whisper")]
+    fn hear_breath(
+        &mut self,
+        _: &crate::ears::Utterance,
+        _: &Listen,
+    ) -> anyhow::Result<crate::ears::Breath> {
+        anyhow::bail!("a walk by keyboard hears nothing; leave `--keys` out to speak")
+    }
+
+    #[cfg(feature = "whisper")]
     fn transcribe(&mut self, _: &[f32]) -> anyhow::Result<String> {
         anyhow::bail!("a walk by keyboard hears nothing; leave `--keys` out to speak")
     }
@@ -58,6 +75,19 @@ impl Understands for Reader {
         meanings.dedup();
         Ok(match meanings.as_slice() {
             [one] => Some(one.clone()),
+            _ => None,
+        })
+    }
+
+    fn read_breath(
+        &mut self,
+        words: &str,
+        listen: &Listen,
+    ) -> anyhow::Result<Option<Vec<Meaning>>> {
+        let mut readings = self.graph(listen)?.match_strings(words);
+        readings.dedup();
+        Ok(match readings.as_slice() {
+            [_] => readings.pop(),
             _ => None,
         })
     }

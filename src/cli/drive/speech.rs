@@ -1,7 +1,7 @@
 //! What was spoken, on its way from the ears to the walk.
 
 use super::driver::{Driver, Next, Understands};
-use crate::ears::{Active, Ears, Recognition, Utterance};
+use crate::ears::{Active, Breath, Ears, Recognition, Utterance};
 use crate::grammar::Meaning;
 use crate::record::clip_wav;
 use crate::walk::{Decision, Event, Hearing, Listen, Note};
@@ -19,12 +19,24 @@ impl Understands for Ears {
         Ok(Ears::hear_ahead(self, utterance, &active(listen))?)
     }
 
+    fn hear_breath(&mut self, utterance: &Utterance, listen: &Listen) -> anyhow::Result<Breath> {
+        Ok(Ears::hear_breath(self, utterance, &active(listen))?)
+    }
+
     fn transcribe(&mut self, samples: &[f32]) -> anyhow::Result<String> {
         Ok(Ears::transcribe(self, samples)?)
     }
 
     fn read(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Option<Meaning>> {
         Ok(Ears::read(self, words, &active(listen))?)
+    }
+
+    fn read_breath(
+        &mut self,
+        words: &str,
+        listen: &Listen,
+    ) -> anyhow::Result<Option<Vec<Meaning>>> {
+        Ok(Ears::read_breath(self, words, &listen.items)?)
     }
 }
 
@@ -35,6 +47,9 @@ impl Driver<'_> {
         from: &str,
         listen: &Listen,
     ) -> anyhow::Result<Next> {
+        if !listen.items.is_empty() {
+            return self.called(utterance, from, listen);
+        }
         let recognition = self.ears.hear(utterance, listen)?;
         let decision = recognition.decision();
         self.observer.heard(&recognition, from);
@@ -90,5 +105,6 @@ fn active(listen: &Listen) -> Active {
     Active {
         rules: listen.rules.clone(),
         states: listen.states.clone(),
+        items: listen.items.clone(),
     }
 }

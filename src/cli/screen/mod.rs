@@ -15,7 +15,7 @@ pub use state::State;
 
 use crate::cli::drive::{Meter, Observer, Stroke};
 #[cfg(feature = "whisper")]
-use crate::ears::Recognition;
+use crate::ears::{Breath, HeardItem, Recognition, decide::Verdict};
 use crate::walk::{Entry, Say, SayId};
 use ratatui::DefaultTerminal;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
@@ -116,6 +116,21 @@ impl Observer for Screen {
         let confidence = f64::from(recognition.judgement.confidence);
         let heard = Heard::new(&recognition.words, confidence, &recognition.decision());
         self.tell(Seen::Heard(heard));
+    }
+
+    #[cfg(feature = "whisper")]
+    fn called(&mut self, breath: &Breath, _: &str) {
+        let taken = |item: &&HeardItem| item.judgement.verdict == Verdict::Take;
+        let all = breath.items.len();
+        let confidences = breath.items.iter().map(|i| i.judgement.confidence);
+        self.tell(Seen::Heard(Heard {
+            words: breath.words.clone(),
+            confidence: f64::from(confidences.fold(1.0, f32::min)),
+            decision: match breath.items.iter().filter(taken).count() {
+                0 => "NOTHING TAKEN".to_owned(),
+                n => format!("{n} OF {all} TAKEN"),
+            },
+        }));
     }
 
     #[cfg(feature = "whisper")]

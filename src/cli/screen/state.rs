@@ -156,6 +156,15 @@ impl State {
     fn enter(&mut self, entry: &Entry) {
         match entry {
             Entry::Asked { check, .. } => self.check = Some(check.clone()),
+            // The station is at hand, and of it what is open.
+            Entry::Calling { station } => {
+                let stations = &self.ledger.route().stations;
+                let here = stations.iter().find(|s| s.key == *station);
+                let checks = here.map_or(&[][..], |s| &s.checks);
+                let open = checks.iter().find(|c| self.ledger.outcome(&c.id).is_none());
+                let shown = open.or(checks.first()).map(|c| c.id.clone());
+                self.check = shown.or(self.check.take());
+            }
             Entry::Answered {
                 check,
                 outcome,

@@ -6,6 +6,7 @@ mod lookup;
 mod references;
 mod speech;
 mod states;
+mod together;
 mod walker;
 
 #[cfg(test)]
@@ -60,6 +61,7 @@ enum State {
 /// A check whose references are not looked up yet.
 struct Pending {
     also: Vec<String>,
+    together: Option<Text>,
     ask: String,
     /// `None`: told already; the check is not asked, but others may refer to it.
     kind: Option<CheckKind>,

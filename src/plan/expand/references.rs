@@ -1,6 +1,7 @@
 //! Looks up what checks refer to: earlier answers, checks to ask again, checks to agree with.
 
 use super::lookup::{Lookup, full_id, unknown};
+use super::together::Together;
 use super::walker::Walker;
 use super::{Expanded, Pending, State};
 use crate::plan::read::{Findings, Text};
@@ -25,6 +26,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
     let mut left_out_order = Vec::new();
     let mut touches: Vec<(String, Vec<Text>)> = Vec::new();
     let mut count_checks = Vec::new();
+    let mut together = Together::default();
     for item in walker.items {
         let id = CheckId(item.id.clone());
         let reason = match item.state {
@@ -51,6 +53,9 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                     // Told already.
                     (Ok(_), None) => None,
                     (Ok(when), Some(kind)) => {
+                        if let Some(text) = &pending.together {
+                            together.check(r, item.station, text, &kind, &item.label);
+                        }
                         if let Some(table) = pending.table {
                             let station = &walker.sources.stations[item.station].key.value;
                             count_checks.push((station.clone(), table, id.clone()));
@@ -62,6 +67,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                                 id: id.clone(),
                                 name: item.name.clone(),
                                 also: pending.also,
+                                together: pending.together.map(|t| t.value),
                                 ask: pending.ask,
                                 kind,
                                 deficiency: pending.deficiency,

@@ -8,9 +8,12 @@ use crate::plan::{CheckKind, NamedState};
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
 /// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
 /// hold (a test sees to it), and a few words that might come to them.
-pub const CONTROL_PHRASES: [&str; 67] = [
+pub const CONTROL_PHRASES: [&str; 74] = [
     "add a note",
     "affirm",
+    "ask me",
+    "call it off",
+    "calling off",
     "can't see it",
     "cancel",
     "cannot fix it",
@@ -36,6 +39,7 @@ pub const CONTROL_PHRASES: [&str; 67] = [
     "i cannot see it",
     "it is fixed",
     "it is put right",
+    "lead me",
     "leave it",
     "leave it open",
     "leave open",
@@ -64,11 +68,14 @@ pub const CONTROL_PHRASES: [&str; 67] = [
     "scratch that",
     "skip",
     "stand by",
+    "station done",
     "stop",
     "stop stop",
     "stop the walk",
     "take a note",
+    "that is all",
     "that was wrong",
+    "that's all",
     "wait",
     "where am i",
     "where are we",

@@ -257,6 +257,9 @@ impl<'a> Walker<'a> {
         asked: bool,
     ) -> Pending {
         let also = frame.fill_all(r, &draft.also);
+        let together = draft.together.as_ref().and_then(|t| frame.fill(r, t));
+        let together = together
+            .filter(|t| speech::check_listenable(r, "the name of several checks together", t));
         for called in name.into_iter().chain(&also) {
             speech::check_listenable(r, "the name", called);
             if asked {
@@ -299,6 +302,7 @@ impl<'a> Walker<'a> {
         when.extend(draft.when.iter().filter_map(|w| fill_when(r, w, frame)));
         Pending {
             also: also.iter().map(|t| speech::spoken_form(&t.value)).collect(),
+            together,
             ask,
             kind,
             table,

@@ -98,6 +98,7 @@ fn read_check(r: &mut Findings, mut f: Fields<'_>) -> Option<CheckDraft> {
     };
     let draft = CheckDraft {
         also: f.texts(r, "also", "keeper"),
+        together: f.text(r, "together", "pins"),
         ask: f.text(r, "ask", "Hook keeper?"),
         deficiency: f.text(r, "deficiency", "hook keeper missing"),
         kind,

@@ -52,6 +52,7 @@ pub(in crate::plan) struct CheckDraft {
     pub key: Text,
     pub name: Option<Text>,
     pub also: Vec<Text>,
+    pub together: Option<Text>,
     pub ask: Option<Text>,
     pub deficiency: Option<Text>,
     pub kind: Option<KindDraft>,
@@ -136,6 +137,7 @@ pub(in crate::plan) fn texts_of(step: &Step) -> Vec<&Text> {
             texts.push(&c.key);
             texts.extend(&c.name);
             texts.extend(&c.also);
+            texts.extend(&c.together);
             texts.extend(&c.ask);
             texts.extend(&c.deficiency);
             texts.extend(&c.touches);

@@ -4,7 +4,7 @@ use super::amended::Review;
 use super::words;
 use super::{
     AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
-    OpenView, State, Status, VIEW_FORMAT, View,
+    OpenView, RhythmView, State, Status, VIEW_FORMAT, View,
 };
 use crate::plan::{Check, CheckId, Station};
 use crate::record::envelope::{Envelope, clips_of};
@@ -81,6 +81,7 @@ fn gather(
         amendments: review.amendments,
         left_out: opening.route.left_out.clone(),
         holds: holds(&envelopes),
+        rhythms: rhythms(&envelopes),
         counts: counts(&envelopes),
         timeline: timeline(&ledger, &envelopes),
         integrity,
@@ -110,7 +111,8 @@ fn about(entry: &Entry) -> Option<&CheckId> {
         | Entry::Held { check, .. }
         | Entry::Carried { check }
         | Entry::Resumed { check } => check.as_ref(),
-        Entry::Opened { .. } | Entry::Completed { .. } => None,
+        Entry::Rhythm { again, .. } => again.as_ref(),
+        Entry::Opened { .. } | Entry::Calling { .. } | Entry::Completed { .. } => None,
     }
 }
 
@@ -333,6 +335,26 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
         }
     }
     holds
+}
+
+fn rhythms(envelopes: &[Envelope]) -> Vec<RhythmView> {
+    let found = envelopes
+        .iter()
+        .filter_map(|envelope| match &envelope.entry {
+            Entry::Rhythm {
+                checks,
+                pattern,
+                again,
+            } => Some(RhythmView {
+                entry: envelope.seq,
+                wall: envelope.wall.clone(),
+                what: pattern.words().to_owned(),
+                checks: checks.clone(),
+                again: again.clone(),
+            }),
+            _ => None,
+        });
+    found.collect()
 }
 
 fn counts(envelopes: &[Envelope]) -> Counts {

@@ -70,6 +70,8 @@ pub struct View {
     pub left_out: Vec<LeftOut>,
     /// When the walk stood still, and why.
     pub holds: Vec<HoldView>,
+    /// Where answers came in a rhythm in which nobody looks.
+    pub rhythms: Vec<RhythmView>,
     /// How often what happened.
     pub counts: Counts,
     /// Every entry but `opened`, one line each.
@@ -295,6 +297,39 @@ pub struct HoldView {
     pub check: Option<CheckId>,
     /// How long, in milliseconds of recorded time; `None` where it lasts.
     pub held_ms: Option<u64>,
+}
+
+/// Answers in a rhythm in which nobody looks.
+#[derive(Clone, Debug, Serialize)]
+pub struct RhythmView {
+    /// Number of its entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// What was seen, in words.
+    pub what: String,
+    /// The checks, in the order answered.
+    pub checks: Vec<CheckId>,
+    /// The check that was asked again for it.
+    pub again: Option<CheckId>,
+}
+
+impl RhythmView {
+    /// In a line, without its time.
+    pub fn line(&self) -> String {
+        let first = self.checks.first().map_or("", |c| c.0.as_str());
+        let last = self.checks.last().map_or("", |c| c.0.as_str());
+        let again = match &self.again {
+            Some(check) => format!("; {check} was asked again"),
+            None => String::new(),
+        };
+        format!(
+            "{} answers {}, {first} to {last}{again} (entry {})",
+            self.checks.len(),
+            self.what,
+            self.entry
+        )
+    }
 }
 
 /// How often what happened.

@@ -65,6 +65,8 @@ pub(super) fn kind(entry: &Entry) -> &'static str {
     match entry {
         Entry::Opened { .. } => "opened",
         Entry::Asked { .. } => "asked",
+        Entry::Calling { .. } => "calling",
+        Entry::Rhythm { .. } => "rhythm",
         Entry::Answered { .. } => "answered",
         Entry::Refused { .. } => "refused",
         Entry::Doubted { .. } => "doubted",
@@ -89,6 +91,10 @@ pub(super) fn entry(entry: &Entry, check: Option<&Check>) -> String {
                 n => format!("{ask} (time {n})"),
             }
         }
+        Entry::Calling { station } => format!("findings called off at {station}"),
+        Entry::Rhythm {
+            checks, pattern, ..
+        } => format!("{} answers {}", checks.len(), pattern.words()),
         Entry::Answered { value, .. } => check.map_or_else(|| value.clone(), |c| said(c, value)),
         Entry::Refused { hearing, .. } => match &hearing.decision {
             Decision::Refuse { reason } => format!("not taken: {reason}{}", heard(hearing)),

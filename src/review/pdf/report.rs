@@ -8,7 +8,7 @@ use crate::record::{CheckView, Status, View, amendment, duration, state_words};
 use crate::review::stations::{Drawing, drawing, stations};
 use crate::review::{
     amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
-    integrity_lines, json, left_out_lines, note_text, stage,
+    integrity_lines, json, left_out_lines, note_text, rhythm_lines, stage,
 };
 use crate::walk::{CapacityLine, Stage};
 use krilla::metadata::DateTime;
@@ -343,6 +343,7 @@ fn rest(flow: &mut Flow<'_>, view: &View) {
     section("Said in review", amendment_lines(view));
     section("What does not apply to this load", left_out_lines(view));
     section("When the walk stood still", hold_lines(view));
+    section("Rhythm in which nobody looks", rhythm_lines(view));
     section("How it went", vec![counts_line(view)]);
     let mut lines = vec![
         format!("last entry, SHA-256: {}", view.integrity.last_sha256),

@@ -98,12 +98,7 @@ fn every_shipped_plan_is_walked_to_ready_by_keyboard() {
                 .iter()
                 .find(|c| c["id"] == id.as_str())
                 .expect("in the route");
-            // The second strop must come up on the other side.
-            let words = match id.as_str() {
-                "rear-strop/choke-side" => "right side".to_owned(),
-                _ => conforming(check),
-            };
-            talk.types(&words);
+            talk.types(&in_order(check));
         }
         talk.types("yes");
         let (code, last) = talk.end();
@@ -151,4 +146,152 @@ fn who_rigged_the_load_is_refused_before_a_record_is_made() {
     let (code, _, err) = ran(&walk.arg("--record").arg(&record).output().expect("it runs"));
     assert_eq!((code, record.exists()), (2, false), "{err}");
     assert!(err.contains("have another person inspect it"), "{err}");
+}
+
+/// Words that answer a check; the second strop must come up on the other side.
+fn in_order(check: &Value) -> String {
+    match check["id"].as_str() {
+        Some("rear-strop/choke-side") => "right side".to_owned(),
+        _ => conforming(check),
+    }
+}
+
+/// A finding as it is called off.
+fn called(check: &Value) -> String {
+    let name = check["name"].as_str().expect("a name");
+    let words = in_order(check);
+    match check["kind"]["kind"].as_str() {
+        Some("count") => format!("{words} {name}"),
+        _ => format!("{name} {words}"),
+    }
+}
+
+#[test]
+fn every_shipped_plan_is_called_off_to_ready_by_keyboard() {
+    for plan in ["generator-skid.toml", "gravel-net.toml", "roof-beams.toml"] {
+        let (folder, mut talk, route) = opened(plan, &["--called"]);
+        let mut done = Vec::new();
+        let mut asked = 0;
+        while talk.listens() {
+            let last = talk.said.last().expect("a prompt").clone();
+            if last.contains("Close the walk?") {
+                break;
+            }
+            let calling = talk.entries.iter().rev().find_map(|e| {
+                let kind = e["entry"].as_str()?;
+                matches!(kind, "calling" | "asked").then(|| e.clone())
+            });
+            let calling = calling.expect("something is put");
+            let Some(station) = calling["station"].as_str().map(str::to_owned) else {
+                let id = calling["check"].as_str().expect("a check");
+                let check = route.iter().find(|c| c["id"] == id).expect("in the route");
+                asked += 1;
+                talk.types(&in_order(check));
+                continue;
+            };
+            if done.contains(&station) {
+                talk.types("station done");
+                continue;
+            }
+            // The last check first, the first one left out.
+            let prefix = format!("{station}/");
+            let here = |c: &&Value| c["id"].as_str().is_some_and(|id| id.starts_with(&prefix));
+            let mut items: Vec<String> = route.iter().filter(here).map(called).collect();
+            items.remove(0);
+            // What hangs on another answer is called after it.
+            if station != "left" {
+                items.reverse();
+            }
+            done.push(station);
+            talk.types(&if items.is_empty() {
+                "station done".to_owned()
+            } else {
+                items.join(", ")
+            });
+        }
+        talk.types("yes");
+        let (code, last) = talk.end();
+        assert_eq!(code, 0, "{plan}: {last}");
+        assert!(last.contains("Ready for signature."), "{plan}: {last}");
+        assert_eq!(
+            asked,
+            done.len(),
+            "{plan}: one of each station was left out and asked"
+        );
+        let record = folder.path().join("record");
+        let (code, _, err) = ran(&loadwalk()
+            .arg("verify")
+            .arg(&record)
+            .output()
+            .expect("it runs"));
+        assert_eq!(code, 0, "{plan}: {err}");
+    }
+}
+
+#[test]
+fn one_station_is_called_off_where_it_is_named() {
+    let (folder, mut talk, route) = opened("gravel-net.toml", &["--called=front-left"]);
+    up_to(&mut talk, &route, "front-left/net-cord");
+    let said = talk.answer("corner loop not hooked, net cord good");
+    assert!(
+        said.contains("Front left corner.") && said.ends_with("Call it off."),
+        "{said}"
+    );
+    let said = talk.answer("the hook was too stiff");
+    assert!(
+        said.contains("Deficient: front left corner"),
+        "the fault is read back by itself: {said}"
+    );
+    talk.answer("fixed");
+    let said = talk.answer("on the hook");
+    assert!(
+        said.contains("Net cord: taken. | Re-inspect. | Corner loop?"),
+        "{said}"
+    );
+    let said = talk.answer("bags inside");
+    assert!(
+        said.contains("Again. Corner loop, on the hook.") && said.ends_with("Go on."),
+        "{said}"
+    );
+    let said = talk.answer("bags at the corner inside");
+    assert!(
+        said.contains("Not clear."),
+        "the plan gives it no such name: {said}"
+    );
+    let said = talk.answer("good");
+    assert!(said.contains("Bags at the corner: taken."), "{said}");
+    assert!(
+        said.ends_with("Cords and knots?"),
+        "the next station is led: {said}"
+    );
+    talk.end();
+    let record = folder.path().join("record");
+    let (code, out, _) = ran(&loadwalk()
+        .arg("show")
+        .arg(&record)
+        .output()
+        .expect("it runs"));
+    assert!(code == 0 && out.contains("net cord"), "{out}");
+}
+
+#[test]
+fn a_station_that_is_not_visited_is_not_called_off() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut walk = loadwalk();
+    walk.arg("walk").arg(shipped("gravel-net.toml"));
+    walk.args([
+        "--inspector",
+        "Ilse Brandt",
+        "--rigger",
+        "Oskar Venn",
+        "--keys",
+        "--called=attic",
+    ]);
+    let record = folder.path().join("record");
+    let (code, _, err) = ran(&walk.arg("--record").arg(&record).output().expect("it runs"));
+    assert_eq!((code, record.exists()), (2, false), "{err}");
+    assert!(
+        err.contains("`attic`") && err.contains("front-left"),
+        "{err}"
+    );
 }

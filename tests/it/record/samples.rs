@@ -27,6 +27,7 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
         id: id("front-left/hook-pin"),
         name: "hook pin".to_owned(),
         also: Vec::new(),
+        together: None,
         ask: "Front left hook pin?".to_owned(),
         kind: CheckKind::Presence { must_be: true },
         deficiency: None,

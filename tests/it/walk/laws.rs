@@ -54,7 +54,7 @@ fn fixed_storms_keep_the_laws_and_reach_everything() {
             "{ending:?} was not reached"
         );
     }
-    assert_eq!(kinds.len(), 12, "{kinds:?}");
+    assert_eq!(kinds.len(), 14, "{kinds:?}");
     let enough = ["put-right", "doubted", "noted", "carried"]
         .iter()
         .all(|k| kinds[*k] >= 50);

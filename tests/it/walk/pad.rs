@@ -1,8 +1,8 @@
 //! A driver without sound: obeys at once, writes down what is said, heard and logged.
 
 use loadwalk::walk::{
-    Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note, Opening,
-    Phrase, Settings, Walk, rules,
+    Called, Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note,
+    Opening, Phrase, Settings, Walk, rules,
 };
 use std::fmt::Write as _;
 
@@ -97,6 +97,50 @@ impl Pad {
         self
     }
 
+    /// Calls findings off in one breath, each "KEY VALUE": a "?" before the value where it is half heard,
+    /// "!" where it is not heard.
+    pub fn call(&mut self, items: &[&str]) -> &mut Self {
+        self.call_with(items, "u.wav")
+    }
+
+    /// The same with the clip of that name; none where it was typed.
+    pub fn call_with(&mut self, items: &[&str], clip: &str) -> &mut Self {
+        self.line("HEAR", &items.join(", "));
+        let listen = self.listen.as_ref().expect("the walk listens");
+        assert!(!listen.items.is_empty(), "findings may be called off");
+        let listen = listen.id;
+        let items = items.iter().map(|item| {
+            let (rule, value) = item.split_once(' ').expect("a key and a value");
+            let meaning = |value: &str| Meaning {
+                rule: rule.to_owned(),
+                value: value.to_owned(),
+            };
+            let decision = match value.split_at(1) {
+                ("?", value) => Decision::Confirm {
+                    meaning: meaning(value),
+                },
+                ("!", why) => Decision::Refuse {
+                    reason: why.to_owned(),
+                },
+                _ => Decision::Take {
+                    meaning: meaning(value),
+                },
+            };
+            Hearing {
+                clip: clip.to_owned(),
+                ..hearing(decision)
+            }
+        });
+        let called = Called {
+            items: items.collect(),
+            whole: hearing(Decision::Refuse {
+                reason: "nothing that can be called off here".to_owned(),
+            }),
+        };
+        self.send(Event::Called { listen, called });
+        self
+    }
+
     /// Says words that are half heard.
     pub fn doubt(&mut self, value: &str) -> &mut Self {
         let meaning = self.meaning(value);
@@ -171,7 +215,10 @@ impl Pad {
     }
 }
 
-pub const CONTROLS: [&str; 11] = [
+pub const CONTROLS: [&str; 14] = [
+    rules::CALL_OFF,
+    rules::LED,
+    rules::DONE,
     rules::SAY_AGAIN,
     rules::GO_BACK,
     rules::STAND_BY,
@@ -233,6 +280,16 @@ fn logged(entry: &Entry) -> String {
         Entry::Held { why, check } => format!("held {}: {why}", name(check.as_ref())),
         Entry::Carried { check } => format!("carried on {}", name(check.as_ref())),
         Entry::Resumed { check } => format!("resumed {}", name(check.as_ref())),
+        Entry::Calling { station } => format!("calling at {station}"),
+        Entry::Rhythm {
+            checks,
+            pattern,
+            again,
+        } => format!(
+            "rhythm {pattern:?} of {}, again {}",
+            checks.len(),
+            name(again.as_ref())
+        ),
         Entry::Completed { ready, against } => {
             format!("completed, ready {ready}, against {against:?}")
         }

@@ -14,6 +14,7 @@ pub fn check(text: &str, name: &str, ask: &str, kind: CheckKind) -> Check {
         id: id(text),
         name: name.to_owned(),
         also: Vec::new(),
+        together: None,
         ask: ask.to_owned(),
         kind,
         deficiency: None,

@@ -9,8 +9,8 @@ use super::sites::opening;
 use super::yard::{Tape, agree, conforms, good, route, rule, sample, spelled};
 use loadwalk::plan::{Check, CheckId, CheckKind};
 use loadwalk::walk::{
-    Decision, Effect, Ending, Entry, Event, Hearing, Ledger, Listen, Meaning, MonotonicMs, Note,
-    Outcome, Phrase, Settings, Walk, rules,
+    Called, CalledAt, Decision, Effect, Ending, Entry, Event, Hearing, Ledger, Listen, Meaning,
+    MonotonicMs, Note, Outcome, Phrase, Settings, Walk, rules,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -59,6 +59,12 @@ impl Storm {
             brief: tape.pick(4) == 1,
             conforming_needs_take: tape.pick(2) == 0,
             talk_over: tape.pick(3) == 1,
+            called: match tape.pick(4) {
+                0 => CalledAt::Nowhere,
+                1 => CalledAt::Stations(["s0".to_owned(), "s2".to_owned()].into()),
+                _ => CalledAt::Everywhere,
+            },
+            rhythm_asks: tape.pick(3) == 1,
             ..Settings::default()
         };
         let walk = Walk::new(opening, settings.clone()).expect("the route is sound");
@@ -216,8 +222,74 @@ impl Storm {
                 note,
             });
         }
+        if !listen.items.is_empty() && self.tape.pick(5) > 0 {
+            return self.call(&listen);
+        }
         let decision = self.utterance();
         self.say_to(listen.id, decision);
+    }
+
+    /// A breath of anything that may be called off, some of it half heard.
+    fn call(&mut self, listen: &Listen) {
+        let mut items = Vec::new();
+        for _ in 0..self.tape.pick(5) {
+            let meaning = self.item(listen);
+            let decision = match self.tape.pick(6) {
+                0 => Decision::Confirm { meaning },
+                1 => Decision::Refuse {
+                    reason: "too quiet".to_owned(),
+                },
+                _ => Decision::Take { meaning },
+            };
+            items.push(self.piece(decision));
+        }
+        let whole = self.piece(Decision::Refuse {
+            reason: "nothing".to_owned(),
+        });
+        self.handle(Event::Called {
+            listen: listen.id,
+            called: Called { items, whole },
+        });
+    }
+
+    fn item(&mut self, listen: &Listen) -> Meaning {
+        let route = self.walk.ledger().route().clone();
+        let at = self.tape.pick(listen.items.len());
+        let (item, other) = (&listen.items[at], &listen.items[listen.items.len() - 1]);
+        // Names are unique in the route.
+        let check = route.checks().find(|c| c.name == item.names[0]);
+        let mut value = check.map_or_else(String::new, |c| match self.tape.pick(2) {
+            0 => good(c),
+            _ => sample(c, &mut self.tape),
+        });
+        let mut rule = item.key.clone();
+        match self.tape.pick(24) {
+            0 => (rule, value) = ("filler".to_owned(), "correction".to_owned()),
+            1 => (rule, value) = ("name".to_owned(), item.key.clone()),
+            2 => {
+                let control = CONTROLS[self.tape.pick(CONTROLS.len())];
+                (rule, value) = (rules::CONTROL.to_owned(), control.to_owned());
+            }
+            3 => (rule, value) = ("count".to_owned(), (95 + self.tape.pick(30)).to_string()),
+            4 => value = "~not".to_owned(),
+            5 => value = rules::NOT_SEEN.to_owned(),
+            6 => value = rules::NOT_APPLICABLE.to_owned(),
+            7 => rule = format!("{}+{}", item.key, other.key),
+            _ => {}
+        }
+        for check in route.checks() {
+            self.given.insert((check.id.clone(), value.clone()));
+        }
+        Meaning { rule, value }
+    }
+
+    /// A piece of a breath, known by its clip.
+    fn piece(&mut self, decision: Decision) -> Hearing {
+        self.numbered += 1;
+        let mut heard = hearing(decision);
+        heard.clip = format!("{}.wav", self.numbered);
+        self.fed.insert(heard.clip.clone());
+        heard
     }
 
     fn say_to(&mut self, listen: u64, decision: Decision) {
@@ -382,6 +454,7 @@ impl Storm {
         let route = self.walk.ledger().route();
         let check = self.walk.current().and_then(|c| route.check(c));
         let (rule, value) = match check {
+            _ if !listen.items.is_empty() => (rules::CONTROL, rules::DONE.to_owned()),
             _ if has(rules::YES_NO) => (rules::YES_NO, "yes".to_owned()),
             _ if has(rules::FIXING) => (rules::FIXING, "leave".to_owned()),
             Some(check) if has(rule(&check.kind)) => (rule(&check.kind), good(check)),

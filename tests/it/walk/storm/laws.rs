@@ -72,6 +72,7 @@ impl Storm {
         );
         let taken_back = self.disk.iter().rposition(|entry| match entry {
             Entry::PutRight { again, .. } => again.contains(&check.id),
+            Entry::Rhythm { again, .. } => again.as_ref() == Some(&check.id),
             Entry::Control {
                 control,
                 check: Some(about),

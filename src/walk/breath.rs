@@ -1,0 +1,157 @@
+//! A breath of called findings, taken apart: what counts of it, what was taken back, what is a command.
+
+use super::called::checks_of;
+use super::machine::Walk;
+use crate::grammar::called;
+use crate::plan::{CheckId, CheckKind, Station};
+use crate::walk::{Decision, Hearing, Outcome, judge, rules};
+
+/// A finding of a breath.
+pub(super) struct Finding {
+    /// Number of its item in the breath; those of "both" share one.
+    pub item: usize,
+    pub check: CheckId,
+    pub value: String,
+    pub sure: bool,
+    pub hearing: Hearing,
+    /// Whether it takes the place of another one of this breath.
+    pub instead: bool,
+}
+
+/// What a breath holds, taken apart.
+#[derive(Default)]
+pub(super) struct Breath {
+    pub findings: Vec<Finding>,
+    /// Heard, and no answer.
+    pub rest: Vec<(Option<CheckId>, Hearing)>,
+    /// Checks whose finding was taken back in this breath.
+    pub taken_back: Vec<CheckId>,
+    /// A command; nothing after it counts.
+    pub control: Option<(String, bool, Hearing)>,
+    /// An item named without a finding.
+    pub named: Option<(CheckId, Hearing)>,
+}
+
+impl Walk {
+    /// Takes a breath apart: the last finding of each check counts, a command ends it.
+    pub(super) fn taken_apart(&self, station: &Station, items: Vec<Hearing>) -> Breath {
+        let mut breath = Breath::default();
+        for (item, hearing) in items.into_iter().enumerate() {
+            let (meaning, sure) = match &hearing.decision {
+                Decision::Take { meaning } => (meaning.clone(), true),
+                Decision::Confirm { meaning } => (meaning.clone(), false),
+                Decision::Refuse { .. } => {
+                    breath.rest.push((None, hearing));
+                    continue;
+                }
+            };
+            if breath.control.is_some() || breath.named.is_some() {
+                breath.rest.push((None, hearing));
+                continue;
+            }
+            match meaning.rule.as_str() {
+                called::FILLER => breath.take_back(sure, hearing),
+                rules::CONTROL if meaning.value == rules::CORRECTION => {
+                    breath.take_back(sure, hearing);
+                }
+                // A doubtful command obeyed would drop what was said after it; a stop is no loss.
+                rules::CONTROL
+                    if !judge::is_no_value(&meaning.value)
+                        && (sure || meaning.value == rules::STAND_BY) =>
+                {
+                    breath.control = Some((meaning.value, sure, hearing));
+                }
+                called::NAME if sure => match checks_of(station, &meaning.value).first() {
+                    Some(check) => breath.named = Some((check.id.clone(), hearing)),
+                    None => breath.rest.push((None, hearing)),
+                },
+                rules::COUNT => match self.only_open_count(station, &breath) {
+                    Some(check) => breath.find(item, check, &meaning.value, sure, hearing, self),
+                    None => breath.rest.push((None, hearing)),
+                },
+                rule => {
+                    let checks = checks_of(station, rule);
+                    if checks.is_empty() {
+                        breath.rest.push((None, hearing.clone()));
+                    }
+                    for check in checks {
+                        let id = check.id.clone();
+                        breath.find(item, id, &meaning.value, sure, hearing.clone(), self);
+                    }
+                }
+            }
+        }
+        breath
+    }
+
+    /// The count that a number alone belongs to: the only one that is open.
+    fn only_open_count(&self, station: &Station, breath: &Breath) -> Option<CheckId> {
+        let mut open = station.checks.iter().filter(|c| {
+            matches!(c.kind, CheckKind::Count { .. })
+                && self.ledger.applies(&c.id)
+                && self.ledger.standing(&c.id).is_none()
+                && !breath.findings.iter().any(|f| f.check == c.id)
+        });
+        let only = open.next()?.id.clone();
+        open.next().is_none().then_some(only)
+    }
+}
+
+impl Breath {
+    /// What was said just before is taken back; at the beginning it is the last answer.
+    fn take_back(&mut self, sure: bool, hearing: Hearing) {
+        let Some(last) = self.findings.last().map(|f| f.item) else {
+            if self.taken_back.is_empty() {
+                self.control = Some((rules::CORRECTION.to_owned(), sure, hearing));
+            } else {
+                self.rest.push((None, hearing));
+            }
+            return;
+        };
+        let mut written = false;
+        while self.findings.last().is_some_and(|f| f.item == last) {
+            if let Some(finding) = self.findings.pop() {
+                self.taken_back.push(finding.check.clone());
+                if !std::mem::replace(&mut written, true) {
+                    self.rest.push((Some(finding.check), finding.hearing));
+                }
+            }
+        }
+        self.rest.push((None, hearing));
+    }
+
+    fn find(
+        &mut self,
+        item: usize,
+        check: CheckId,
+        value: &str,
+        sure: bool,
+        hearing: Hearing,
+        walk: &Walk,
+    ) {
+        let mut finding = Finding {
+            item,
+            value: value.to_owned(),
+            sure,
+            hearing,
+            instead: self.taken_back.contains(&check),
+            check,
+        };
+        if let Some(at) = self.findings.iter().position(|f| f.check == finding.check) {
+            let before = self.findings.remove(at);
+            finding.instead |= before.instead || before.value != finding.value;
+            // Both were said, and neither was taken back: the good one alone is not believed.
+            let meant = |f: &Finding| {
+                let value = f.value.as_str();
+                value == called::NEGATED
+                    || matches!(
+                        walk.ledger.would_be(&f.check, value),
+                        Some(Outcome::Deficient { .. })
+                    )
+            };
+            finding.sure &= !meant(&before) || meant(&finding);
+            self.rest.push((Some(before.check), before.hearing));
+        }
+        self.findings.push(finding);
+    }
+}

@@ -1,0 +1,390 @@
+//! Findings called off: the inspector sets the pace, the tool takes what is sure and asks the rest.
+//!
+//! Each item of a breath is judged by itself. What is sure and conforms is written down at once and read
+//! back with others when the inspector falls silent. What is deficient, or may be, stops the flow. What is
+//! not sure, or was not called, is asked as in the led walk.
+
+use super::breath::Finding;
+use super::called::as_asked;
+use super::hearing::REFUSED_LIMIT;
+use super::machine::Walk;
+use super::phase::{Call, Doubt, Patience, Phase};
+use super::wording;
+use crate::grammar::called;
+use crate::plan::{CheckId, Station};
+use crate::walk::{
+    Called, Decision, Entry, Heard, Hearing, Outcome, Phrase, Stage, Tone, judge, rules,
+};
+
+impl Walk {
+    /// Goes to an open check: its station is called off, or it is asked.
+    pub(super) fn go_to(&mut self, check: CheckId) {
+        let station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
+        let Some(station) = station.filter(|s| self.calls(s)) else {
+            self.read_taken();
+            return self.ask_or_confirm(check);
+        };
+        let here = |p: &CheckId| self.ledger.locate(p).is_some_and(|(s, _)| s.key == station);
+        if !self.pending.iter().all(here) {
+            self.read_taken();
+        }
+        self.enter(Phase::Calling(Call {
+            station,
+            which: false,
+            begun: false,
+        }));
+    }
+
+    /// Whether findings are called off at this station now.
+    fn calls(&self, station: &str) -> bool {
+        let chosen = self.ledger.called;
+        self.called_out.as_deref() != Some(station)
+            && chosen.unwrap_or_else(|| self.settings.called.holds(station))
+    }
+
+    /// Asks whether a doubtful answer was meant, or puts the check.
+    pub(super) fn ask_or_confirm(&mut self, check: CheckId) {
+        match self.doubts.remove(&check) {
+            Some(doubt) => self.enter(Phase::Confirming(doubt)),
+            None => self.enter(Phase::Asking(check)),
+        }
+    }
+
+    pub(super) fn station_name(&self, key: &str) -> String {
+        let station = self.called_station(key);
+        station.map_or_else(String::new, |s| s.name.clone())
+    }
+
+    fn called_station(&self, key: &str) -> Option<Station> {
+        let stations = &self.ledger.route().stations;
+        stations.iter().find(|s| s.key == key).cloned()
+    }
+
+    /// Opens a station for calls, or says how to go on.
+    pub(super) fn prompt_call(&mut self, call: &Call, refused: u32) {
+        let Some(station) = self.called_station(&call.station) else {
+            return;
+        };
+        let arrives = self.station.as_ref() != Some(&station.key);
+        if arrives {
+            self.station = Some(station.key.clone());
+            self.say(Phrase::Tell, wording::arrive(&station));
+        }
+        self.journal(Entry::Calling {
+            station: station.key.clone(),
+        });
+        let text = if call.which {
+            wording::which(&station.name)
+        } else if refused > 0 {
+            wording::CALL_UNCLEAR.to_owned()
+        } else if arrives {
+            wording::CALL.to_owned()
+        } else {
+            wording::CALL_ON.to_owned()
+        };
+        self.say(Phrase::Ask, text);
+    }
+
+    /// A breath on the open listen. `answers`: whether the station was open already.
+    pub(super) fn breath(&mut self, called: Called, answers: bool) {
+        let Phase::Calling(call) = self.phase.clone() else {
+            return self.write_all_refused(called);
+        };
+        if self.hold.is_some() || (self.is_speaking() && !answers) {
+            return self.write_all_refused(called);
+        }
+        self.interrupt();
+        let Some(station) = self.called_station(&call.station) else {
+            return self.refuse(called.whole);
+        };
+        if called.items.is_empty() {
+            return self.refuse(called.whole);
+        }
+        let breath = self.taken_apart(&station, called.items);
+        let understood =
+            !breath.findings.is_empty() || breath.control.is_some() || breath.named.is_some();
+        let mut taken = Vec::new();
+        for finding in breath.findings {
+            self.take(&station, finding, &mut taken);
+        }
+        for (check, hearing) in breath.rest {
+            self.journal(Entry::Refused { check, hearing });
+        }
+        if !understood {
+            return self.not_understood(call);
+        }
+        self.patience = Patience::default();
+        self.phase = Phase::Calling(Call {
+            which: false,
+            begun: true,
+            ..call
+        });
+        if !taken.is_empty() {
+            self.tone(Tone::Heard);
+        }
+        if self.watch_rhythm(&taken) {
+            return;
+        }
+        match (breath.control, breath.named) {
+            (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
+            (None, Some((check, hearing))) => self.named(check, hearing),
+            (None, None) => self.call_on(),
+        }
+    }
+
+    /// What was said where nothing could be called.
+    fn write_all_refused(&mut self, called: Called) {
+        if called.items.is_empty() {
+            return self.write_refused(called.whole);
+        }
+        for hearing in called.items {
+            self.journal(Entry::Refused {
+                check: None,
+                hearing,
+            });
+        }
+    }
+
+    fn not_understood(&mut self, call: Call) {
+        self.tone(Tone::Refused);
+        self.patience.refused += 1;
+        self.patience.silent = 0;
+        self.phase = Phase::Calling(call);
+        if self.patience.refused >= REFUSED_LIMIT {
+            self.hold_voice(wording::why::NOT_UNDERSTOOD);
+        } else {
+            self.prompt();
+        }
+    }
+
+    /// Goes on listening, unless something must be asked or the station has every outcome.
+    fn call_on(&mut self) {
+        let Phase::Calling(call) = &self.phase else {
+            return;
+        };
+        let next = self.ledger.next_open().map(|c| c.id.clone());
+        let here = next.is_some_and(|c| {
+            let found = self.ledger.locate(&c);
+            found.is_some_and(|(s, _)| s.key == call.station) && !self.ledger.is_put_right(&c)
+        });
+        if !here || !self.fresh.is_empty() || !self.urgent.is_empty() {
+            self.advance();
+        }
+    }
+
+    /// Takes a finding that is sure; keeps one that is not, to be asked.
+    fn take(&mut self, station: &Station, finding: Finding, taken: &mut Vec<(CheckId, String)>) {
+        let Finding {
+            check,
+            value,
+            sure,
+            mut hearing,
+            instead,
+            ..
+        } = finding;
+        let Some(c) = station.checks.iter().find(|c| c.id == check) else {
+            return;
+        };
+        if !self.ledger.applies(&check) {
+            return self.journal(Entry::Refused {
+                check: Some(check),
+                hearing,
+            });
+        }
+        if value == called::NEGATED {
+            // Not as it should be, and not how: that is asked at once.
+            self.journal(Entry::Refused {
+                check: Some(check.clone()),
+                hearing,
+            });
+            self.doubts.remove(&check);
+            return self.stop_for(check);
+        }
+        let meaning = as_asked(c, &value);
+        let said = judge::answer(c, &meaning);
+        let outcome = said.as_ref().and_then(|v| self.ledger.would_be(&check, v));
+        let (Some(value), Some(outcome)) = (said, outcome) else {
+            return self.journal(Entry::Refused {
+                check: Some(check),
+                hearing,
+            });
+        };
+        hearing.decision = if sure {
+            Decision::Take { meaning }
+        } else {
+            Decision::Confirm { meaning }
+        };
+        let deficient = matches!(outcome, Outcome::Deficient { .. });
+        // A deficiency is not undone in passing.
+        let stood = self.ledger.outcome(&check);
+        let undoes = matches!(stood, Some(Outcome::Deficient { .. })) && !deficient;
+        if !sure || undoes || value == rules::NOT_APPLICABLE {
+            self.journal(Entry::Doubted {
+                check: check.clone(),
+                hearing: hearing.clone(),
+            });
+            self.doubts.insert(
+                check.clone(),
+                Doubt {
+                    check: check.clone(),
+                    value,
+                    first: hearing,
+                    called: true,
+                },
+            );
+            if deficient || undoes {
+                self.stop_for(check);
+            }
+            return;
+        }
+        let changed = self.ledger.standing(&check).map(|a| a.value != value);
+        let corrected = instead || changed == Some(true);
+        let stage = match self.ledger.stage(&check) {
+            _ if corrected => Stage::Correction,
+            // The same said twice is no correction.
+            Stage::Correction => Stage::Walk,
+            other => other,
+        };
+        let spoken = !hearing.clip.is_empty();
+        let heard = Heard {
+            hearing,
+            confirmed_by: None,
+        };
+        let aloud = (deficient || corrected).then_some(stage);
+        self.write_answer(&check, &value, &outcome, heard, aloud);
+        if spoken {
+            taken.push((check, value));
+        } else {
+            self.tone(Tone::Heard);
+        }
+    }
+
+    /// The check is asked before anything else is called.
+    fn stop_for(&mut self, check: CheckId) {
+        self.urgent.retain(|u| *u != check);
+        self.urgent.push_back(check);
+    }
+
+    /// An item named without a finding: it is asked, and its answer no longer stands.
+    fn named(&mut self, check: CheckId, hearing: Hearing) {
+        let stands = self.ledger.standing(&check).is_some();
+        let control = if stands {
+            rules::CORRECTION
+        } else {
+            rules::NAMED
+        };
+        self.write_control(control, Some(check.clone()), hearing);
+        self.doubts.remove(&check);
+        self.pending.retain(|p| *p != check);
+        self.fresh.retain(|f| *f != check);
+        if stands {
+            let text = wording::correction(&self.place(&check));
+            self.say(Phrase::Tell, text);
+        }
+        if self.ledger.applies(&check) {
+            self.enter(Phase::Asking(check));
+        } else {
+            self.advance();
+        }
+    }
+
+    /// Reads back together what was called off and not read back yet.
+    pub(super) fn read_taken(&mut self) {
+        let spoken = |id| self.saying.iter().any(|s| Some(s.id) == id);
+        if self.compact.is_some() && spoken(self.compact) {
+            return;
+        }
+        let ledger = &self.ledger;
+        self.pending.retain(|p| {
+            let outcome = ledger.outcome(p);
+            outcome.is_some_and(|o| !matches!(o, Outcome::Deficient { .. }))
+        });
+        let parts: Vec<String> = self
+            .pending
+            .iter()
+            .filter_map(|p| {
+                let (_, check) = self.ledger.locate(p)?;
+                let answer = self.ledger.standing(p)?;
+                Some(wording::taken_item(check, &answer.value))
+            })
+            .collect();
+        if parts.is_empty() {
+            return;
+        }
+        self.batch = self.pending.clone();
+        self.compact = Some(self.say(Phrase::ReadBack, wording::taken(&parts)));
+    }
+
+    /// Nothing more is called at the station: what was taken is read back, the rest is asked.
+    pub(super) fn call_ended(&mut self) {
+        if let Phase::Calling(call) = &self.phase {
+            self.called_out = Some(call.station.clone());
+        }
+        self.advance();
+    }
+
+    /// Obeys a command about who sets the pace.
+    pub(super) fn pace(&mut self, control: &str, hearing: Hearing) {
+        let calling = matches!(self.phase, Phase::Calling(_));
+        if control == rules::DONE && !calling {
+            return self.refuse(hearing);
+        }
+        let check = self.phase.check().cloned();
+        self.write_control(control, check, hearing);
+        match (control, self.phase.clone()) {
+            (rules::CALL_OFF, Phase::Asking(_) | Phase::Confirming(_)) => {
+                self.called_out = None;
+                self.advance();
+            }
+            (rules::DONE | rules::LED, Phase::Calling(_)) => self.call_ended(),
+            _ => self.prompt(),
+        }
+    }
+
+    /// Whether "correction" may mean any of several answers read back together.
+    pub(super) fn several_to_correct(&self) -> bool {
+        self.to_correct().len() > 1
+    }
+
+    fn to_correct(&self) -> &[CheckId] {
+        let last = self.ledger.last_answer().map(|(c, _)| &c.id);
+        let among = |list: &[CheckId]| last.is_some_and(|l| list.contains(l));
+        if among(&self.pending) {
+            &self.pending
+        } else if among(&self.batch) {
+            &self.batch
+        } else {
+            &[]
+        }
+    }
+
+    /// Asks which of several answers was wrong. Until it is told, nothing goes on.
+    pub(super) fn ask_which(&mut self, hearing: Hearing) {
+        let last = self.to_correct().last().cloned();
+        let found = last.and_then(|l| self.ledger.locate(&l).map(|(s, _)| s.key.clone()));
+        let Some(station) = found else {
+            return self.refuse(hearing);
+        };
+        self.write_control(rules::CORRECTION, None, hearing);
+        self.station = Some(station.clone());
+        self.enter(Phase::Calling(Call {
+            station,
+            which: true,
+            begun: false,
+        }));
+    }
+
+    /// After a break: what was called off at the station at hand is read back again, since the read-back
+    /// may not have been heard.
+    pub(super) fn take_up_calls(&mut self) {
+        let Some(at) = self.ledger.calling else {
+            return;
+        };
+        let station = &self.ledger.route().stations[at];
+        let answered = station.checks.iter().map(|c| &c.id);
+        self.pending = answered
+            .filter(|id| self.ledger.standing(id).is_some())
+            .cloned()
+            .collect();
+    }
+}
