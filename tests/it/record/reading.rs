@@ -2,7 +2,7 @@
 
 use super::samples::{PLAN, Sample, asked, clock, completed, heard, id, opened_with_count, taken};
 use loadwalk::record::{Place, ProblemKind, Record, State, Status, sha256_hex, show, view};
-use loadwalk::walk::{Decision, Entry, Heard, Note, Outcome, Stage};
+use loadwalk::walk::{Decision, Entry, Heard, Note, Outcome, Pattern, Stage};
 use std::fs;
 
 /// A walk with everything that a reader must see: a refused and a doubted utterance, a correction,
@@ -170,7 +170,7 @@ fn the_json_of_a_view_keeps_its_shape() {
     assert_eq!(
         keys(&view),
         "format load inspector rigger plan_sha256 started last recorded_ms state walked_state \
-         held capacity against deficiencies open checks notes amendments left_out holds counts \
+         held capacity against deficiencies open checks notes amendments left_out holds rhythms counts \
          timeline integrity cautions"
     );
     assert_eq!(
@@ -226,6 +226,24 @@ fn every_line_keeps_to_the_published_schema() {
             if let Err(error) = schemas.validate(&line, index) {
                 panic!("{error:#}\n{line:#}");
             }
+        }
+    }
+    // What a walk writes where findings are called off.
+    let called = [
+        Entry::Calling {
+            station: "front-left".to_owned(),
+        },
+        Entry::Rhythm {
+            checks: vec![id("front-left/hook-pin")],
+            pattern: Pattern::Fast,
+            again: Some(id("front-left/hook-pin")),
+        },
+    ];
+    for entry in called {
+        let mut line = sample_line();
+        line["entry"] = serde_json::to_value(entry).unwrap();
+        if let Err(error) = schemas.validate(&line, index) {
+            panic!("{error:#}\n{line:#}");
         }
     }
     // The schema refuses what is not a line.
