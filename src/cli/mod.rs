@@ -15,6 +15,7 @@ mod forget;
 mod hear;
 #[cfg(feature = "whisper")]
 mod heard;
+mod inspector;
 mod lift;
 mod lint;
 mod model;

@@ -5,15 +5,15 @@ use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
 use super::exit::{Exit, Failure, Outcome};
+use super::inspector::Pace;
 use super::lift::PlannedRig;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
 use super::world::World;
-use crate::plan::{Plan, Route};
+use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
-use crate::walk::{CalledAt, CapacityLine, Ending, Ledger, Opening, Settings, Walk};
+use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Walk};
 use clap::Args;
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 #[cfg(feature = "screen")]
@@ -71,13 +71,8 @@ pub struct How {
     /// Logs a deficiency and leaves it open: asks neither for a note nor for a repair
     #[arg(long)]
     brief: bool,
-    /// Findings are called off, by name and in any order, and not asked; at these stations alone where
-    /// keys are given. By voice: "call it off", "ask me"
-    #[arg(long, value_name = "STATION,...", num_args = 0..=1, require_equals = true, default_missing_value = "", value_delimiter = ',')]
-    called: Option<Vec<String>>,
-    /// Asks one item again where answers come faster than one can look, or all alike
-    #[arg(long)]
-    look_again: bool,
+    #[command(flatten)]
+    pace: Pace,
     /// One JSON object a line on stdout
     #[arg(long)]
     json: bool,
@@ -107,9 +102,10 @@ pub fn walk(command: &WalkCommand) -> Outcome {
         route: file.plan.route().clone(),
         capacity,
     };
-    check_called(&command.how, &opening.route)?;
+    command.how.pace.check(&opening.route)?;
     let load = opening.route.load.clone();
-    let walk = Walk::new(opening, settings(&command.how)).map_err(Failure::wrong)?;
+    let settings = settings(&command.how, &opening.inspector)?;
+    let walk = Walk::new(opening, settings).map_err(Failure::wrong)?;
     let walk = with_lift(walk, Some(&file.plan));
     let watch = Watch::of(&command.how);
     let (mut world, watch) = watch.open_world(&command.how)?;
@@ -135,7 +131,12 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
         );
     }
     let entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
-    let walk = Walk::restore(&entries, settings(&command.how)).map_err(Failure::wrong)?;
+    let inspector = match entries.first() {
+        Some(Entry::Opened { inspector, .. }) => inspector.as_str(),
+        _ => "",
+    };
+    let settings = settings(&command.how, inspector)?;
+    let walk = Walk::restore(&entries, settings).map_err(Failure::wrong)?;
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
     let observer = watch.observer(walk.ledger(), &world);
@@ -157,13 +158,14 @@ fn kept_plan(record: &Path) -> Option<Plan> {
     crate::plan::read(&path, &text).ok()
 }
 
-fn settings(how: &How) -> Settings {
-    Settings {
+fn settings(how: &How, inspector: &str) -> Result<Settings, Failure> {
+    let (called, rhythm_asks) = how.pace.settled(inspector)?;
+    Ok(Settings {
         brief: how.brief,
-        called: called_at(how),
-        rhythm_asks: how.look_again,
+        called,
+        rhythm_asks,
         ..Settings::default()
-    }
+    })
 }
 
 /// Who watches, before the world is open.
@@ -225,34 +227,6 @@ impl Watch {
                     }
                 }
             }
-        }
-    }
-}
-
-fn called_at(how: &How) -> CalledAt {
-    let keys = how.called.iter().flatten().map(|key| key.trim());
-    let keys: BTreeSet<String> = keys.filter(|k| !k.is_empty()).map(str::to_owned).collect();
-    match &how.called {
-        None => CalledAt::Nowhere,
-        Some(_) if keys.is_empty() => CalledAt::Everywhere,
-        Some(_) => CalledAt::Stations(keys),
-    }
-}
-
-/// Refuses stations that the plan does not have.
-fn check_called(how: &How, route: &Route) -> Result<(), Failure> {
-    let CalledAt::Stations(keys) = called_at(how) else {
-        return Ok(());
-    };
-    let has = |key: &String| route.stations.iter().any(|s| s.key == *key);
-    match keys.iter().find(|k| !has(k)) {
-        None => Ok(()),
-        Some(key) => {
-            let all: Vec<&str> = route.stations.iter().map(|s| s.key.as_str()).collect();
-            Err(Failure::wrong(anyhow::anyhow!(
-                "--called names the station `{key}`, which is not visited; name one of {}",
-                all.join(", ")
-            )))
         }
     }
 }

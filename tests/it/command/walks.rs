@@ -275,6 +275,44 @@ fn one_station_is_called_off_where_it_is_named() {
 }
 
 #[test]
+fn each_inspector_has_settings_and_options_go_before_them() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("inspectors.toml");
+    let walked = |habits: &str, more: &[&str]| {
+        std::fs::write(&file, habits).expect("written");
+        let record = tempfile::tempdir().expect("a folder");
+        let mut walk = loadwalk();
+        walk.env("LOADWALK_INSPECTORS", &file);
+        walk.arg("walk").arg(shipped("gravel-net.toml"));
+        walk.args([
+            "--inspector",
+            "Ilse Brandt",
+            "--rigger",
+            "Oskar Venn",
+            "--keys",
+        ]);
+        walk.args(more).stdin(std::process::Stdio::null());
+        walk.arg("--record").arg(record.path().join("record"));
+        ran(&walk.output().expect("it runs"))
+    };
+    let all = "[\"Ilse Brandt\"]\ncalled = true\n";
+    let (_, out, err) = walked(all, &[]);
+    assert!(out.contains("Call it off."), "{out}{err}");
+    let (_, out, _) = walked(all, &["--led"]);
+    assert!(!out.contains("Call it off."), "{out}");
+    let (_, out, _) = walked("[\"Eva Rowan\"]\ncalled = true\n", &[]);
+    assert!(!out.contains("Call it off."), "another inspector's: {out}");
+    let (_, out, _) = walked("[\"Ilse Brandt\"]\ncalled = [\"papers\"]\n", &[]);
+    assert!(out.contains("Call it off."), "{out}");
+    let (code, _, err) = walked("[\"Ilse Brandt\"]\nspoken = true\n", &[]);
+    assert_eq!(code, 2, "{err}");
+    assert!(
+        err.contains("inspectors.toml") && err.contains("spoken"),
+        "{err}"
+    );
+}
+
+#[test]
 fn a_station_that_is_not_visited_is_not_called_off() {
     let folder = tempfile::tempdir().expect("a folder");
     let mut walk = loadwalk();

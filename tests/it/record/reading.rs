@@ -209,6 +209,43 @@ fn an_answer_that_its_evidence_does_not_bear_is_named() {
 }
 
 #[test]
+fn a_rhythm_in_which_nobody_looks_is_shown() {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    record.append(&opened_with_count()).unwrap();
+    record
+        .append(&Entry::Calling {
+            station: "front-left".to_owned(),
+        })
+        .unwrap();
+    let pin = "front-left/hook-pin";
+    record
+        .append(&answered(pin, "present", Outcome::Conforming, Stage::Walk))
+        .unwrap();
+    record
+        .append(&Entry::Rhythm {
+            checks: vec![id(pin)],
+            pattern: Pattern::Chant,
+            again: Some(id(pin)),
+        })
+        .unwrap();
+    drop(record);
+    let shown = show(&sample.folder).unwrap();
+    assert!(shown.contains("rhythm in which nobody looks"), "{shown}");
+    assert!(
+        shown.contains("the same answer over and over") && shown.contains("was asked again"),
+        "{shown}"
+    );
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(
+        view.checks[0].status,
+        Status::Open,
+        "its answer no longer stands"
+    );
+    assert_eq!(view.timeline[0].text, "findings called off at front-left");
+}
+
+#[test]
 fn every_line_keeps_to_the_published_schema() {
     let schema = include_str!("../../../src/record/journal.schema.json");
     let schema: serde_json::Value = serde_json::from_str(schema).unwrap();

@@ -1,0 +1,128 @@
+//! How an inspector likes to walk: by the command's options, or by a file with a table for each.
+
+use super::args::{as_text, read_bytes};
+use super::exit::Failure;
+use crate::plan::Route;
+use crate::walk::CalledAt;
+use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+
+/// Names the file of settings; without it `inspectors.toml` in the user's configuration of loadwalk.
+const FILE_VARIABLE: &str = "LOADWALK_INSPECTORS";
+
+/// Where the inspector calls findings off, and whether a rhythm is answered.
+#[derive(Clone, Debug, Default, PartialEq, Eq, clap::Args)]
+pub struct Pace {
+    /// Findings are called off, by name and in any order, and not asked; at these stations alone where
+    /// keys are given. By voice: "call it off", "ask me"
+    #[arg(
+        long,
+        value_name = "STATION,...",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "",
+        value_delimiter = ','
+    )]
+    called: Option<Vec<String>>,
+    /// Every check is asked, whatever the inspector's settings say
+    #[arg(long, conflicts_with = "called")]
+    led: bool,
+    /// Asks one item again where answers come faster than one can look, or all alike
+    #[arg(long)]
+    look_again: bool,
+}
+
+/// One inspector's table in the file.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Habits {
+    called: Option<Called>,
+    #[serde(default)]
+    look_again: bool,
+}
+
+/// Everywhere or nowhere, or at some stations.
+#[derive(Debug, Deserialize)]
+#[serde(untagged)]
+enum Called {
+    All(bool),
+    At(Vec<String>),
+}
+
+impl Pace {
+    /// Where findings are called off, and whether one item is asked again for a rhythm: as the options
+    /// say, else as the inspector's settings do.
+    ///
+    /// # Errors
+    /// Where the file of settings cannot be used.
+    pub fn settled(&self, inspector: &str) -> Result<(CalledAt, bool), Failure> {
+        let habits = habits(inspector)?;
+        let called = match (&self.called, habits.called) {
+            (None, _) if self.led => CalledAt::Nowhere,
+            (Some(keys), _) => at(keys, CalledAt::Everywhere),
+            (None, Some(Called::All(true))) => CalledAt::Everywhere,
+            (None, Some(Called::At(keys))) => at(&keys, CalledAt::Nowhere),
+            (None, Some(Called::All(false)) | None) => CalledAt::Nowhere,
+        };
+        Ok((called, self.look_again || habits.look_again))
+    }
+
+    /// Refuses stations of the option that the plan does not have; those of the settings are meant for
+    /// many plans.
+    ///
+    /// # Errors
+    /// Naming the first that is not visited.
+    pub fn check(&self, route: &Route) -> Result<(), Failure> {
+        let CalledAt::Stations(keys) = at(
+            self.called.as_deref().unwrap_or_default(),
+            CalledAt::Nowhere,
+        ) else {
+            return Ok(());
+        };
+        let has = |key: &String| route.stations.iter().any(|s| s.key == *key);
+        match keys.iter().find(|k| !has(k)) {
+            None => Ok(()),
+            Some(key) => {
+                let all: Vec<&str> = route.stations.iter().map(|s| s.key.as_str()).collect();
+                Err(Failure::wrong(anyhow::anyhow!(
+                    "--called names the station `{key}`, which is not visited; name one of {}",
+                    all.join(", ")
+                )))
+            }
+        }
+    }
+}
+
+fn at(keys: &[String], none: CalledAt) -> CalledAt {
+    let keys = keys.iter().map(|key| key.trim());
+    let keys: BTreeSet<String> = keys.filter(|k| !k.is_empty()).map(str::to_owned).collect();
+    if keys.is_empty() {
+        none
+    } else {
+        CalledAt::Stations(keys)
+    }
+}
+
+/// The inspector's settings; none where there is no file or no table of that name.
+fn habits(inspector: &str) -> Result<Habits, Failure> {
+    let named = std::env::var_os(FILE_VARIABLE).filter(|f| !f.is_empty());
+    let path = match named.map(PathBuf::from) {
+        Some(path) => path,
+        None => match directories::ProjectDirs::from("", "", "loadwalk") {
+            Some(home) if home.config_dir().join("inspectors.toml").is_file() => {
+                home.config_dir().join("inspectors.toml")
+            }
+            _ => return Ok(Habits::default()),
+        },
+    };
+    let bytes = read_bytes(&path)?;
+    let text = as_text(&path, &bytes)?;
+    let mut all: BTreeMap<String, Habits> = toml::from_str(text).map_err(|error| {
+        Failure::wrong(anyhow::anyhow!(
+            "{}: {error}; write a table [\"NAME\"] with called = true and look_again = true, say",
+            path.display()
+        ))
+    })?;
+    Ok(all.remove(inspector.trim()).unwrap_or_default())
+}
