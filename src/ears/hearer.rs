@@ -123,7 +123,7 @@ impl Ears {
             let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
             self.grammars.graph(&rules, &active.states)?
         } else {
-            called::strung(&self.grammars, &active.items, 1)?
+            called::single(&self.grammars, &active.items)?
         };
         let decided = Decided::of(graph.written()?);
         let ready = Ready {

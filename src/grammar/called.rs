@@ -58,6 +58,17 @@ pub fn graph(set: &GrammarSet, items: &[CalledItem]) -> Result<Graph, GraphError
     strung(set, items, ITEMS_MAX)
 }
 
+/// One item, command, taking back or name: what can be told from a single meaning.
+///
+/// # Errors
+/// As [`graph`].
+pub fn single(set: &GrammarSet, items: &[CalledItem]) -> Result<Graph, GraphError> {
+    let parts = Parts::of(set, items)?;
+    let mut all: Vec<&Graph> = parts.items.iter().map(|item| &item.graph).collect();
+    all.extend([&parts.correction, &parts.names]);
+    Graph::either(&all)
+}
+
 /// The same with `most` items in a breath.
 ///
 /// # Errors

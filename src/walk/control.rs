@@ -25,6 +25,10 @@ impl Walk {
     pub(super) fn control(&mut self, control: &str, sure: bool, hearing: Hearing) {
         let check = self.phase.check().cloned();
         match control {
+            // A note may still be taken in a hold over the last words; no answer is changed any more.
+            rules::GO_BACK | rules::CORRECTION if self.ledger.completed().is_some() => {
+                self.refuse(hearing);
+            }
             rules::SAY_AGAIN => {
                 self.write_control(control, check, hearing);
                 self.prompt();

@@ -369,6 +369,22 @@ fn both_and_all_stand_for_the_items_that_belong_together() {
 }
 
 #[test]
+fn a_single_item_has_a_single_meaning() {
+    let set = GrammarSet::builtin();
+    let graph = called::single(&set, &station("generator-skid.toml", "front-left")).expect("small");
+    assert_eq!(breath(&graph, "seven links"), "hook-links 7");
+    assert_eq!(breath(&graph, "keeper"), "name hook-keeper");
+    for several in [
+        "seven links, no",
+        "no, pin in",
+        "pin in, keeper closed",
+        "no, keeper",
+    ] {
+        assert_eq!(breath(&graph, several), "", "{several:?}");
+    }
+}
+
+#[test]
 fn no_breath_at_a_shipped_station_has_two_meanings() {
     let set = GrammarSet::builtin();
     for (plan, key) in [

@@ -1,8 +1,11 @@
 //! Walks that read like a dialogue.
 
-use super::pad::Pad;
+use super::pad::{Pad, hearing};
 use super::sites::{generator, id, opening, pair};
-use loadwalk::walk::{Ending, Entry, Event, OpenError, Outcome, Settings, Stage, Tone, Walk, Why};
+use loadwalk::walk::{
+    Decision, Ending, Entry, Event, Meaning, OpenError, Outcome, Settings, Stage, Tone, Walk, Why,
+    rules,
+};
 
 fn pad() -> Pad {
     Pad::start(opening(generator()), Settings::default())
@@ -521,4 +524,28 @@ fn talking_over_the_question_stops_it() {
     );
     assert_eq!(listens[1], ["presence", "control"]);
     assert_eq!(walk.ledger().history(&id("front-left/pin")).len(), 1);
+}
+
+#[test]
+fn a_complete_walk_takes_no_answer_back_in_a_hold_over_its_last_words() {
+    let mut pad = pad();
+    all_good(&mut pad);
+    let listen = pad.listen.as_ref().expect("the closing question").id;
+    let mut walk = pad.walk.clone();
+    let decision = Decision::Take {
+        meaning: Meaning {
+            rule: rules::YES_NO.to_owned(),
+            value: rules::YES.to_owned(),
+        },
+    };
+    let hearing = hearing(decision);
+    walk.handle(Event::Heard { listen, hearing }, 0);
+    let why = "headset lost".to_owned();
+    walk.handle(Event::Hold { why }, 0);
+    let mut pad = Pad::with(walk);
+    let what = "the microphone is now another".to_owned();
+    pad.send(Event::Replaced { what });
+    pad.take("note").take("correction").take("go-back");
+    assert_eq!(pad.walk.ledger().completed(), Some(true));
+    assert!(pad.walk.ledger().open_points().is_empty());
 }
