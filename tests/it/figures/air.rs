@@ -59,6 +59,8 @@ fn density_altitude_of_dry_air() {
         (8_000.0, fahrenheit(80.0), 11_074.0, 10.0),
         (8_000.0, fahrenheit(100.0), 12_218.0, 10.0),
         // Read off published pages that use a rule of thumb (120 ft a kelvin) or a chart.
+        // (for 35 °C at sea level the rule says 2,400).
+        (0.0, celsius(35.0), 2_400.0, 130.0),
         (5_000.0, celsius(30.0), 8_000.0, 250.0),
         (5_500.0, fahrenheit(77.0), 7_700.0, 250.0),
         (5_470.0, celsius(35.0), 9_070.0, 250.0),

@@ -359,6 +359,9 @@ fn design_lengths_stand_at_45_degrees() {
     }
     // 6,000 lb on four such legs: 0.3536 of the weight each.
     near("pull", shared(6_000.0, 4.0, sine(45.0)), 2_121.0, 1e-3);
+    // Times 2.3, the crane design factor of 5.1.3.1.a.
+    let designed = 2.3 * shared(6_000.0, 4.0, sine(45.0));
+    near("design pull", designed, 4_879.0, 1e-3);
 }
 
 #[test]

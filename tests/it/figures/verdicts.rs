@@ -219,10 +219,41 @@ fn a_table_of_gross_mass_gives_the_interagency_sum() {
     let text = format!("{}cells = [\n{row}{}", &text[..start], &text[end..])
         .replace("fuel_burn = \"45 kg\"\n", "")
         .replace("allowable = \"1550 kg\"\nallowable_from = \"pilot in command, chart of this morning\"\n", "")
-        .replace("deduction = \"10 percent\"", "");
+        .replace("deduction = \"10 percent\"", "")
+        .replace("mass = \"28 kg\"", "mass = \"8 lb\"")
+        .replace("mass = \"22 kg\"", "mass = \"42 lb\"")
+        .replace("mass = \"4 kg\"", "mass = \"10 lb\"");
     let figures = Figures::of(&plan(&text));
     let today = figures.allowable.unwrap();
-    assert!((today.kg / 0.453_592_37 - 1620.0).abs() < 1e-3, "{today:?}");
+    let pounds = |kg: f64| kg / 0.453_592_37;
+    assert!((pounds(today.kg) - 1620.0).abs() < 1e-3, "{today:?}");
+    let left = pounds(today.kg - figures.masses.gear_kg());
+    assert!((left - 1560.0).abs() < 1e-3, "{left}");
+}
+
+#[test]
+fn ratings_count_at_their_minus() {
+    let less = skid(&[("rating = \"1250 kg\"", "rating = \"1250 kg +/- 50 kg\"")]);
+    let verdicts = Figures::of(&less).verdicts;
+    assert_eq!(
+        one(&verdicts, Question::Leg).limit,
+        Some(Quantity::Kg(1200.0))
+    );
+}
+
+#[test]
+fn a_site_counts_at_the_worst_of_its_plus_and_minus() {
+    let at = |changes: &[(&str, &str)]| Figures::of(&skid(changes)).allowable.unwrap().sites[1].kg;
+    let typed = at(&[]);
+    // In the demo table both more height and more heat take from the hook load.
+    let warmer = at(&[("temperature = \"6 °C\"", "temperature = \"8 °C\"")]);
+    let unsure = at(&[("temperature = \"6 °C\"", "temperature = \"6 °C +/- 2 °C\"")]);
+    assert!(unsure < typed);
+    assert!((unsure - warmer).abs() < 1e-6, "{unsure} {warmer}");
+    let higher = at(&[("elevation = \"2310 m\"", "elevation = \"2330 m\"")]);
+    let unsure = at(&[("elevation = \"2310 m\"", "elevation = \"2310 m +/- 20 m\"")]);
+    assert!(unsure < typed);
+    assert!((unsure - higher).abs() < 1e-6, "{unsure} {higher}");
 }
 
 #[test]
