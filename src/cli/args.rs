@@ -26,15 +26,20 @@ pub struct ModelArgs {
     /// Directory of fetched models
     #[arg(long, value_name = "DIR")]
     pub models_dir: Option<PathBuf>,
-    /// Threads of the recogniser; more than there are idle cores make it wait for itself
+    /// Threads of the recogniser
     #[arg(long, value_name = "N", default_value_t = default_threads())]
     pub threads: usize,
 }
 
-/// One core is left to everything else. The recogniser's threads spin while they wait for each other: two
-/// on two cores are a third faster where nothing else runs, and several times slower where something does.
+/// Two threads take a third off the time of an answer where they give way to others (see [`super::spin`]).
+/// Where they spin while they wait for each other, one core is left to everything else.
 fn default_threads() -> usize {
-    std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).clamp(1, 2))
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    if super::spin::GIVES_WAY {
+        cores.min(2)
+    } else {
+        cores.saturating_sub(1).clamp(1, 2)
+    }
 }
 
 #[cfg(feature = "whisper")]

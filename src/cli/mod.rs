@@ -27,6 +27,7 @@ mod review;
 mod screen;
 mod seal;
 mod show;
+mod spin;
 mod walk;
 mod world;
 
@@ -85,6 +86,12 @@ pub fn main() -> ExitCode {
 }
 
 fn run(cli: Cli) -> Outcome {
+    if matches!(
+        cli.command,
+        Command::Hear(_) | Command::Walk(_) | Command::Resume(_)
+    ) {
+        spin::settle();
+    }
     match cli.command {
         Command::Model(command) => model::run(&command),
         Command::Lint(command) => lint::run(&command),

@@ -21,8 +21,10 @@ const OTHERS_MAX: usize = 3;
 
 /// A model with its vocabulary.
 pub(super) struct Listener {
-    whisper: Whisper,
-    vocabulary: VocabTrie,
+    pub(super) whisper: Whisper,
+    pub(super) vocabulary: VocabTrie,
+    /// Has a hiss in mind, heard after the context beside it.
+    hiss: (Whisper, Option<String>),
     /// See [`Listener::by_chance`], by phrase.
     chances: HashMap<(Option<String>, String), f32>,
 }
@@ -56,6 +58,8 @@ pub(super) struct Opinion {
 impl Listener {
     pub(super) fn load(model: &Path, threads: usize) -> Result<Self, EarsError> {
         let whisper = Whisper::load(model, threads)?;
+        let mut beside = whisper.beside()?;
+        beside.listen(&hiss(), &[])?;
         let pieces = whisper
             .vocabulary()
             .map(|(token, bytes)| (token as u32, bytes.to_vec()));
@@ -63,6 +67,7 @@ impl Listener {
         Ok(Self {
             whisper,
             vocabulary,
+            hiss: (beside, None),
             chances: HashMap::new(),
         })
     }
@@ -101,8 +106,7 @@ impl Listener {
         ))
     }
 
-    /// Log-probability of a phrase in a faint hiss, in nats: the model's liking for its words. Takes a
-    /// hearing of its own for each phrase that is new, and the last utterance is then forgotten.
+    /// Log-probability of a phrase in a faint hiss, in nats: the model's liking for its words.
     fn by_chance(
         &mut self,
         words: &str,
@@ -121,14 +125,28 @@ impl Listener {
         if self.chances.len() >= CHANCES_MAX {
             self.chances.clear();
         }
-        self.whisper.listen(&hiss(), context)?;
+        let beside = self.in_hiss(ready.context.as_ref(), context)?;
         let mut best = f32::NEG_INFINITY;
         for form in [words.clone(), grammar::capitalised(words)] {
-            let path = self.whisper.tokens(&format!(" {form}"))?;
-            best = best.max(self.whisper.log_prob(&path)?);
+            let path = beside.tokens(&format!(" {form}"))?;
+            best = best.max(beside.log_prob(&path)?);
         }
         self.chances.insert(key, best);
         Ok(best)
+    }
+
+    /// The model with a hiss in mind, heard after this context, which is also given in tokens.
+    pub(super) fn in_hiss(
+        &mut self,
+        after: Option<&String>,
+        context: &[Token],
+    ) -> Result<&mut Whisper, EarsError> {
+        let (beside, heard_after) = &mut self.hiss;
+        if heard_after.as_ref() != after {
+            beside.listen(&hiss(), context)?;
+            *heard_after = after.cloned();
+        }
+        Ok(beside)
     }
 
     /// Writes down free speech as the model guesses it.

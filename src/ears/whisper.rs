@@ -7,6 +7,7 @@
 use crate::ears::mel::Mel;
 use crate::ears::{EarsError, Scorer, Token};
 use std::path::Path;
+use std::sync::Arc;
 use whisper_rs::{
     FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperState,
 };
@@ -32,7 +33,7 @@ const SAMPLES_MIN: usize = 400;
 
 /// A loaded model with one decoding state.
 pub struct Whisper {
-    context: WhisperContext,
+    context: Arc<WhisperContext>,
     state: WhisperState,
     mel: Mel,
     /// Encoder frames of the current window.
@@ -47,6 +48,8 @@ pub struct Whisper {
     /// Whether `log_probs` belongs to `cached`.
     fresh: bool,
     log_probs: Vec<f32>,
+    /// What `log_probs` was behind the prompt alone.
+    root: Vec<f32>,
     no_speech: f32,
 }
 
@@ -63,7 +66,19 @@ impl Whisper {
         };
         let parameters = WhisperContextParameters::default();
         let context = WhisperContext::new_with_params(path, parameters).map_err(model_error)?;
-        let state = context.create_state().map_err(model_error)?;
+        Self::on(Arc::new(context), threads).map_err(model_error)
+    }
+
+    /// Another state on the same weights, which keeps in mind what it listened to while this one goes on.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] when there is no memory for it.
+    pub fn beside(&self) -> Result<Self, EarsError> {
+        Self::on(Arc::clone(&self.context), self.threads).map_err(engine)
+    }
+
+    fn on(context: Arc<WhisperContext>, threads: usize) -> Result<Self, whisper_rs::WhisperError> {
+        let state = context.create_state()?;
         let mut prompt = vec![context.token_sot()];
         if context.is_multilingual() {
             prompt.push(context.token_lang(0));
@@ -81,6 +96,7 @@ impl Whisper {
             cached: Vec::new(),
             fresh: false,
             log_probs: Vec::new(),
+            root: Vec::new(),
             no_speech: 0.0,
         })
     }
@@ -135,6 +151,7 @@ impl Whisper {
             }
         }
         self.read_log_probs()?;
+        self.root.clone_from(&self.log_probs);
         self.fresh = true;
         Ok(())
     }
@@ -242,18 +259,13 @@ impl Scorer for Whisper {
             .zip(path)
             .take_while(|(a, b)| a == b)
             .count();
-        let offset = self.lead + self.prompt.len();
         let Some((&last, before)) = path.split_last() else {
-            // Back at the root: its last prompt token is decoded again.
-            let last = self.prompt.len() - 1;
-            self.state
-                .decode(&self.prompt[last..], offset - 1, self.threads)
-                .map_err(engine)?;
             self.cached.clear();
-            self.read_log_probs()?;
+            self.log_probs.clone_from(&self.root);
             self.fresh = true;
             return Ok(&self.log_probs);
         };
+        let offset = self.lead + self.prompt.len();
         let from = shared.min(before.len());
         if from < before.len() {
             self.state
