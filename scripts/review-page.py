@@ -181,8 +181,9 @@ def main():
             server.wait()
         subprocess.run([LOADWALK, "verify", str(record)], check=True)
         shown = subprocess.run([LOADWALK, "show", str(record)], check=True, capture_output=True, text=True)
-        assert "heard wrong by Eva Rowan" in shown.stdout, shown.stdout
-        print("ok: the record verifies after, and shows the amendment")
+        for line in ["WITHDRAWN by review 1: heard wrong by Eva Rowan", "withdrawal of review 0 by Eva Rowan"]:
+            assert line in shown.stdout, shown.stdout
+        print("ok: the record verifies after, and shows the amendment and its withdrawal")
 
 
 def try_page(browser, address):
@@ -211,13 +212,22 @@ def try_page(browser, address):
     browser.js("document.querySelector('#why').value = 'a tone, no word'")
     browser.js("document.querySelector('#amend-form').requestSubmit()")
     browser.until("document.querySelectorAll('#amendments li').length === 1", "the amendment is signed and shown")
+    browser.picture("amended.png", 1280, 900, False)
+    browser.js("document.querySelector('#amendments button.withdraw').click()")
+    browser.until("document.querySelector('#amend').open", "a slip can be withdrawn")
+    browser.js("document.querySelector('#why').value = 'a slip of mine'")
+    browser.js("document.querySelector('#amend-form').requestSubmit()")
+    browser.until("document.querySelectorAll('#amendments li').length === 2 &&"
+                  " document.querySelector('#amendments').textContent.includes('WITHDRAWN by review 1') &&"
+                  " !document.querySelector('#amendments button.withdraw')", "the withdrawal is signed and shown")
     bad = [e for e in browser.events if e.get("method") == "Log.entryAdded" and
            e["params"]["entry"]["level"] == "error" or e.get("method") == "Runtime.exceptionThrown"]
     lost = [e["params"]["response"]["url"] for e in browser.events
             if e.get("method") == "Network.responseReceived" and e["params"]["response"]["status"] >= 400]
     assert not bad and not lost, (bad, lost)
     print("ok: no error, nothing refused or missing")
-    browser.picture("amended.png", 1280, 900, False)
+    browser.js("document.querySelector('#reviewed').scrollIntoView()")
+    browser.picture("withdrawn.png", 1280, 900, False)
 
 
 main()

@@ -53,6 +53,14 @@ enum ChangeCommand {
         #[arg(long)]
         check: Option<String>,
     },
+    /// Takes an amendment of the same key back, while no seal covers it; both stay in sight
+    Withdraw {
+        /// Its number, as `loadwalk show` prints it ("review 0")
+        number: u64,
+        /// The reason
+        #[arg(long, value_name = "TEXT")]
+        why: String,
+    },
 }
 
 /// Runs the command.
@@ -71,7 +79,10 @@ pub fn run(command: &AmendCommand) -> Outcome {
             );
             Ok(Exit::Done)
         }
-        Err(error @ (AmendError::NotIntact(_) | AmendError::Rigger(_))) => Err(Failure {
+        Err(
+            error
+            @ (AmendError::NotIntact(_) | AmendError::Rigger(_) | AmendError::NotWithdrawn(_)),
+        ) => Err(Failure {
             exit: Exit::No,
             error: error.into(),
         }),
@@ -96,6 +107,10 @@ fn change(command: &AmendCommand) -> Result<(Change, &str), Failure> {
         ChangeCommand::Note { text, check } => {
             let check = check.clone().map(CheckId);
             (Change::Note { check }, text)
+        }
+        ChangeCommand::Withdraw { number, why } => {
+            let amendment = *number;
+            (Change::Withdraw { amendment }, why)
         }
     })
 }

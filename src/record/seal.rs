@@ -7,7 +7,7 @@
 //! A record whose walk ended "not ready" can be sealed too: it is evidence of what was found, and
 //! the seal says so. What is open cannot.
 
-use super::amend::{Effect, effects};
+use super::amend::{Effect, effects, heeded};
 use super::clip::hash_file;
 use super::clock::{Clock, wall_text};
 use super::dsse::{self, Signed};
@@ -187,8 +187,7 @@ pub fn seal(
     };
     let role = role(name, inspector, rigger)?;
     let (ledger, ready) = completion(&parsed).map_err(SealError::Open)?;
-    let amendments = verification.amendments.iter();
-    let amended = effects(&ledger, amendments.filter_map(|a| a.amendment.as_ref()));
+    let amended = effects(&ledger, heeded(&verification.amendments));
     for (check, effect) in &amended {
         if matches!(effect, Effect::Open { .. }) {
             return Err(SealError::Reviewed(check.to_string()));
@@ -293,6 +292,12 @@ fn write(folder: &Path, statement: &Statement, key: &SecretKey) -> Result<(), Re
         let _ = fs::remove_dir(&seals);
         fail(e)
     })
+}
+
+/// How many amendments each seal covers.
+pub(super) fn covered(seals: &[SealCheck]) -> Vec<usize> {
+    let statements = seals.iter().filter_map(|s| s.statement.as_ref());
+    statements.map(|s| s.amendments.len()).collect()
 }
 
 /// All seals of a record with their signatures checked, the inspector's first.

@@ -247,12 +247,19 @@ pub fn amendment(amendment: &AmendmentView) -> String {
         "" => String::new(),
         does => format!("; {does}"),
     };
+    let withdraws = a
+        .withdraws
+        .map_or_else(String::new, |n| format!(" of review {n}"));
+    let withdrawn = a
+        .withdrawn_by
+        .map_or_else(String::new, |n| format!("WITHDRAWN by review {n}: "));
     let proof = match a.sound {
         true => format!("signed with key {}", a.key_id),
+        false if a.withdraws.is_some() => "SIGNATURE OR PLACE NOT SOUND, not heeded".to_owned(),
         false => "SIGNATURE OR PLACE NOT SOUND, heeded all the same".to_owned(),
     };
     format!(
-        "review {}: {} by {}, {place}{entry}{hears}{does}: {} [{}, {proof}]",
+        "review {}: {withdrawn}{}{withdraws} by {}, {place}{entry}{hears}{does}: {} [{}, {proof}]",
         a.number,
         a.kind,
         a.by,

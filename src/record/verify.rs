@@ -10,7 +10,7 @@ use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
-use super::seal::{SealCheck, Statement, read_seals};
+use super::seal::{SealCheck, Statement, covered, read_seals};
 use crate::walk::{Entry, Ledger};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
@@ -97,7 +97,7 @@ pub(super) fn examine(
     };
     let forgotten = forgotten(folder);
     forget_known(&forgotten, &mut problems, &mut notes);
-    let amendments = read_amendments(folder, &parsed, trusted);
+    let amendments = read_amendments(folder, &parsed, &covered(&seals), trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
     note_clocks(&parsed, &mut notes);

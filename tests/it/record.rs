@@ -6,6 +6,7 @@ mod kill;
 mod reading;
 mod samples;
 mod sealing;
+mod withdrawing;
 
 use loadwalk::record::{Place, ProblemKind, Record, RecordError, sha256_hex};
 use loadwalk::walk::{Entry, Note};

@@ -1,6 +1,6 @@
 //! What amendments make of the outcomes. Pure.
 
-use super::{Amendment, Change};
+use super::{Amendment, AmendmentCheck, Change};
 use crate::plan::CheckId;
 use crate::walk::{Ledger, Outcome};
 use std::collections::BTreeMap;
@@ -27,6 +27,13 @@ pub type Effects = BTreeMap<CheckId, Effect>;
 const CALLED_WRONG: &str = "called wrong in review, to be inspected again";
 /// Why a check is open after "re-inspect".
 const SENT_BACK: &str = "sent back in review, to be inspected again";
+
+/// The amendments that count, in their order: all but those withdrawn, whatever is wrong with them,
+/// since they make nothing better.
+pub(in crate::record) fn heeded(found: &[AmendmentCheck]) -> impl Iterator<Item = &Amendment> {
+    let counting = found.iter().filter(|a| a.withdrawn_by.is_none());
+    counting.filter_map(|a| a.amendment.as_ref())
+}
 
 /// What the amendments, in their order, make of a walk. Nothing in the result is conforming, and a
 /// deficiency that stands is at most opened, never cleared.
@@ -59,7 +66,7 @@ pub(in crate::record) fn effects<'a>(
 /// What one amendment does by itself; `None` where it changes no outcome.
 pub(in crate::record) fn effect(ledger: &Ledger, amendment: &Amendment) -> Option<Effect> {
     match &amendment.change {
-        Change::Note { .. } => None,
+        Change::Note { .. } | Change::Withdraw { .. } => None,
         Change::HeardWrong {
             check,
             entry,

@@ -4,15 +4,16 @@
 //! [`Amendment`], carries the hash of the amendment before it and of the journal's last line at that
 //! time. The journal is not touched, so a sealed record takes amendments too.
 //!
-//! An amendment never makes a check conforming and never clears a deficiency: it can only open a
-//! check, name a deficiency that the walk missed, or add a note. What it opens is settled by
-//! inspecting again.
+//! An amendment never makes a check conforming and never clears a deficiency of the walk: it can only
+//! open a check, name a deficiency that the walk missed, or add a note. What it opens is settled by
+//! inspecting again. A slip is taken back by a withdrawal, one more amendment, by the holder of the
+//! same key and while no seal covers the slip; both stay in sight.
 
 mod effect;
 mod read;
 mod write;
 
-pub(super) use effect::{Effect, Effects, effect, effects};
+pub(super) use effect::{Effect, Effects, effect, effects, heeded};
 pub use read::AmendmentCheck;
 pub(super) use read::read_amendments;
 pub use write::{AmendError, amend};
@@ -54,6 +55,11 @@ pub enum Change {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         check: Option<CheckId>,
     },
+    /// An earlier amendment of the same key no longer counts.
+    Withdraw {
+        /// The number of that amendment.
+        amendment: u64,
+    },
 }
 
 impl Change {
@@ -62,6 +68,7 @@ impl Change {
         match self {
             Self::HeardWrong { check, .. } | Self::ReInspect { check } => Some(check),
             Self::Note { check } => check.as_ref(),
+            Self::Withdraw { .. } => None,
         }
     }
 
@@ -71,6 +78,7 @@ impl Change {
             Self::HeardWrong { .. } => "heard wrong",
             Self::ReInspect { .. } => "re-inspect",
             Self::Note { .. } => "note",
+            Self::Withdraw { .. } => "withdrawal",
         }
     }
 }

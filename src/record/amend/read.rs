@@ -28,15 +28,18 @@ pub struct AmendmentCheck {
     pub trusted: bool,
     /// What is wrong with it.
     pub problem: Option<Problem>,
+    /// The number of the sound amendment that withdraws it.
+    pub withdrawn_by: Option<u64>,
     /// What it says. There too where its signature does not fit: since an amendment makes nothing
     /// better, it is heeded all the same.
     pub amendment: Option<Amendment>,
 }
 
-/// All amendments of a record in their order.
+/// All amendments of a record in their order. `sealed` holds how many of them each seal covers.
 pub(in crate::record) fn read_amendments(
     folder: &Path,
     parsed: &Parsed,
+    sealed: &[usize],
     trusted: &[PublicKey],
 ) -> Vec<AmendmentCheck> {
     let folder = folder.join(AMENDMENTS);
@@ -48,7 +51,72 @@ pub(in crate::record) fn read_amendments(
         prev.clone_from(&check.sha256);
         checks.push(check);
     }
+    for at in 0..checks.len() {
+        withdraw(&mut checks, at, sealed);
+    }
     checks
+}
+
+/// Lets a withdrawal count, or says why it does not.
+fn withdraw(checks: &mut [AmendmentCheck], at: usize, sealed: &[usize]) {
+    let check = &checks[at];
+    let Some(Change::Withdraw { amendment }) = check.amendment.as_ref().map(|a| &a.change) else {
+        return;
+    };
+    // Unlike the others it can make an outcome better, so it must be sound.
+    if check.problem.is_some() {
+        return;
+    }
+    let target = *amendment;
+    let by = check.amendment.as_ref().map(|a| a.number);
+    match withdrawable(&checks[..at], target, &check.key_id, sealed, at) {
+        Ok(target) => checks[target].withdrawn_by = by,
+        Err(why) => {
+            checks[at].problem = Some(Problem {
+                place: Place::Amendment(checks[at].file.clone()),
+                kind: ProblemKind::Unfit,
+                detail: why,
+            });
+        }
+    }
+}
+
+/// The place of the amendment that the holder of a key may withdraw by an amendment numbered `at`,
+/// after those `before`; why not otherwise.
+pub(super) fn withdrawable(
+    before: &[AmendmentCheck],
+    number: u64,
+    key_id: &str,
+    sealed: &[usize],
+    at: usize,
+) -> Result<usize, String> {
+    let place = usize::try_from(number).unwrap_or(usize::MAX);
+    let Some(target) = before.get(place) else {
+        return Err(format!("there is no amendment {number} before it"));
+    };
+    let Some(amendment) = &target.amendment else {
+        return Err(format!("amendment {number} cannot be read"));
+    };
+    if let Some(by) = target.withdrawn_by {
+        return Err(format!("amendment {number} was withdrawn by {by} already"));
+    }
+    if matches!(amendment.change, Change::Withdraw { .. }) {
+        return Err(format!(
+            "amendment {number} is a withdrawal itself; amend anew instead"
+        ));
+    }
+    if target.key_id != key_id || key_id.is_empty() {
+        return Err(format!(
+            "amendment {number} was signed by {} with another key; only that one withdraws it",
+            amendment.by
+        ));
+    }
+    if sealed.iter().any(|&covers| place < covers && covers <= at) {
+        return Err(format!(
+            "amendment {number} is under a seal; inspect again in a new walk instead"
+        ));
+    }
+    Ok(place)
 }
 
 /// The ledger of the entries that follow from each other.
@@ -76,6 +144,7 @@ fn check(
         key_id: String::new(),
         trusted: false,
         problem: None,
+        withdrawn_by: None,
         amendment: None,
         file,
     };
@@ -156,4 +225,52 @@ fn unfit(parsed: &Parsed, ledger: &Ledger, amendment: &Amendment) -> Option<Wron
         return unfit(format!("entry {entry} is no answer to {check}"));
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn found(number: u64, key_id: &str, change: Change) -> AmendmentCheck {
+        AmendmentCheck {
+            file: file_name(number),
+            sha256: String::new(),
+            key_id: key_id.to_owned(),
+            trusted: false,
+            problem: None,
+            withdrawn_by: None,
+            amendment: Some(Amendment {
+                number,
+                prev: NO_PREV.to_owned(),
+                wall: String::new(),
+                by: "Eva Rowan".to_owned(),
+                entries: 1,
+                last_sha256: NO_PREV.to_owned(),
+                change,
+                text: String::new(),
+                key: String::new(),
+            }),
+        }
+    }
+
+    /// What a program writes that does not ask whether it may.
+    #[test]
+    fn a_withdrawal_by_another_key_or_over_a_seal_is_named_and_not_heeded() {
+        let note = || Change::Note { check: None };
+        let back = || Change::Withdraw { amendment: 0 };
+        for (target, by, sealed, counts) in [
+            ("a", "a", &[][..], true),
+            ("a", "b", &[], false),
+            ("", "", &[], false),
+            ("a", "a", &[1], false),
+            // Sealed after the withdrawal, or before both.
+            ("a", "a", &[2], true),
+            ("a", "a", &[0], true),
+        ] {
+            let mut checks = [found(0, target, note()), found(1, by, back())];
+            withdraw(&mut checks, 1, sealed);
+            assert_eq!(checks[0].withdrawn_by.is_some(), counts, "{by} {sealed:?}");
+            assert_eq!(checks[1].problem.is_none(), counts, "{by} {sealed:?}");
+        }
+    }
 }

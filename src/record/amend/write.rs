@@ -1,5 +1,6 @@
 //! Adds an amendment.
 
+use super::read::withdrawable;
 use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENT_CHARS, MAX_AMENDMENTS, file_name};
 use crate::plan::CheckId;
 use crate::record::clock::{Clock, wall_text};
@@ -10,7 +11,7 @@ use crate::record::file::{sync_folder, write_whole};
 use crate::record::folder::{AMENDMENTS, lock};
 use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
-use crate::record::seal::same_person;
+use crate::record::seal::{covered, same_person};
 use crate::record::verify::{read, verify};
 use crate::walk::{Entry, Ledger};
 use std::fs;
@@ -62,6 +63,9 @@ pub enum AmendError {
         /// The value.
         value: String,
     },
+    /// That amendment stays.
+    #[error("{0}")]
+    NotWithdrawn(String),
     /// The record could not be read or written.
     #[error(transparent)]
     Record(#[from] RecordError),
@@ -108,6 +112,12 @@ pub fn amend(
     fits(&ledger, &change)?;
     if found.amendments.len() >= MAX_AMENDMENTS {
         return Err(AmendError::TooMany);
+    }
+    if let Change::Withdraw { amendment } = &change {
+        let (before, key_id) = (&found.amendments, key.public().id());
+        let sealed = covered(&found.seals);
+        withdrawable(before, *amendment, &key_id, &sealed, before.len())
+            .map_err(AmendError::NotWithdrawn)?;
     }
     let prev = found.amendments.last().map(|a| a.sha256.clone());
     let amendment = Amendment {

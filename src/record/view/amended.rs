@@ -2,7 +2,8 @@
 
 use super::words;
 use super::{AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
-use crate::record::amend::{AmendmentCheck, Change, Effect, Effects, effect, effects};
+use crate::plan::CheckId;
+use crate::record::amend::{AmendmentCheck, Change, Effect, Effects, effect, effects, heeded};
 use crate::walk::{Ledger, OpenPoint};
 
 /// The amendments of a record and what they do.
@@ -13,10 +14,10 @@ pub(super) struct Review {
 
 impl Review {
     pub fn of(ledger: &Ledger, found: &[AmendmentCheck]) -> Self {
-        let all = || found.iter().filter_map(|a| a.amendment.as_ref());
+        let shown = found.iter().filter_map(|a| amendment(ledger, found, a));
         Self {
-            amendments: found.iter().filter_map(|a| amendment(ledger, a)).collect(),
-            effects: effects(ledger, all()),
+            amendments: shown.collect(),
+            effects: effects(ledger, heeded(found)),
         }
     }
 
@@ -126,17 +127,37 @@ impl Review {
     }
 }
 
-fn amendment(ledger: &Ledger, found: &AmendmentCheck) -> Option<AmendmentView> {
+/// The check of an amendment; of a withdrawal, that of what it withdraws.
+fn check_of<'a>(all: &'a [AmendmentCheck], change: &'a Change) -> Option<&'a CheckId> {
+    let Change::Withdraw { amendment } = change else {
+        return change.check();
+    };
+    let withdrawn = all.get(usize::try_from(*amendment).ok()?)?;
+    withdrawn.amendment.as_ref()?.change.check()
+}
+
+fn amendment(
+    ledger: &Ledger,
+    all: &[AmendmentCheck],
+    found: &AmendmentCheck,
+) -> Option<AmendmentView> {
     let amendment = found.amendment.as_ref()?;
-    let check = amendment.change.check();
+    let check = check_of(all, &amendment.change);
     let located = check.and_then(|id| ledger.locate(id));
     let (entry, hears) = match &amendment.change {
         Change::HeardWrong { entry, hears, .. } => (Some(*entry), hears.as_ref()),
         _ => (None, None),
     };
+    let withdraws = match amendment.change {
+        Change::Withdraw { amendment } => Some(amendment),
+        _ => None,
+    };
     let does = match effect(ledger, amendment) {
+        _ if found.withdrawn_by.is_some() => String::new(),
         Some(Effect::Open { why }) => format!("open: {why}"),
         Some(Effect::Deficient { deficiency }) => format!("deficient: {deficiency}"),
+        None if withdraws.is_some() && found.problem.is_some() => "does not count".to_owned(),
+        None if withdraws.is_some() => String::new(),
         None if matches!(amendment.change, Change::Note { .. }) => String::new(),
         None => "inspected again since".to_owned(),
     };
@@ -152,6 +173,8 @@ fn amendment(ledger: &Ledger, found: &AmendmentCheck) -> Option<AmendmentView> {
             .map(|value| located.map_or_else(|| value.clone(), |(_, c)| words::said(c, value))),
         text: amendment.text.clone(),
         does,
+        withdraws,
+        withdrawn_by: found.withdrawn_by,
         key_id: found.key_id.clone(),
         sound: found.problem.is_none(),
     })

@@ -142,7 +142,7 @@ pub struct AmendmentView {
     pub wall: String,
     /// Who.
     pub by: String,
-    /// `heard wrong`, `re-inspect` or `note`.
+    /// `heard wrong`, `re-inspect`, `note` or `withdrawal`.
     pub kind: &'static str,
     /// The check; `None`: the load.
     pub check: Option<CheckId>,
@@ -154,11 +154,15 @@ pub struct AmendmentView {
     pub hears: Option<String>,
     /// The reason, or the note.
     pub text: String,
-    /// What it makes of the check; empty for a note.
+    /// What it makes of the check; empty for a note, and where it was withdrawn.
     pub does: String,
+    /// The number of the amendment that it withdraws.
+    pub withdraws: Option<u64>,
+    /// The number of the amendment that withdraws it.
+    pub withdrawn_by: Option<u64>,
     /// The number of the reviewer's key; empty where it could not be read.
     pub key_id: String,
-    /// Whether its signature and place are sound. It is heeded in any case.
+    /// Whether its signature and place are sound. It is heeded in any case, except a withdrawal.
     pub sound: bool,
 }
 

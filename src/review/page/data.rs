@@ -1,5 +1,6 @@
 //! What the page shows, as JSON.
 
+use super::Reviewer;
 use crate::plan::{CheckKind, Route};
 use crate::record::{RecordError, View, read, state_words, view};
 use crate::review::hanging;
@@ -23,7 +24,7 @@ struct Values {
 ///
 /// # Errors
 /// As [`view`].
-pub(super) fn record(folder: &Path, reviewer: Option<&str>) -> Result<String, RecordError> {
+pub(super) fn record(folder: &Path, reviewer: Option<&Reviewer>) -> Result<String, RecordError> {
     let view = view(folder)?;
     let parsed = read(folder)?;
     let values = match parsed.entries.first().map(|e| &e.entry) {
@@ -31,7 +32,9 @@ pub(super) fn record(folder: &Path, reviewer: Option<&str>) -> Result<String, Re
         _ => BTreeMap::new(),
     };
     Ok(json!({
-        "reviewer": reviewer,
+        "reviewer": reviewer.map(|r| &r.name),
+        // Whose amendments may be withdrawn here.
+        "key_id": reviewer.map(|r| r.key.public().id()),
         "verdict": state_words(&view),
         "values": values,
         "drawing": plan_view(&view),

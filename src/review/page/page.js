@@ -171,9 +171,12 @@ function heard(h, what) {
     h.clip ? el("span", { class: "small" }, others.length ? `It could have been: ${others.join("; ")}.` : "Nothing else came near.") : "");
 }
 function amendment(a) {
-  return el("li", { class: "review" }, el("b", {}, `${a.kind} by ${a.by}`), `, ${clock(a.wall)}, ${a.place || "the load"}`,
+  const mine = record.reviewer && a.sound && a.key_id === record.key_id && a.withdraws == null && a.withdrawn_by == null;
+  return el("li", { class: "review" }, el("b", {}, `Review ${a.number}: ${a.kind}${a.withdraws == null ? "" : " of review " + a.withdraws} by ${a.by}`),
+    a.withdrawn_by == null ? "" : el("b", {}, `, WITHDRAWN by review ${a.withdrawn_by}`), `, ${clock(a.wall)}, ${a.place || "the load"}`,
     a.entry == null ? "" : ` (entry ${a.entry})`, a.hears ? `, heard in review: ${a.hears}` : "", `: ${a.text}`, a.does ? ` [${a.does}]` : "",
-    el("span", { class: "small" }, a.sound ? ` signed with key ${a.key_id}` : " SIGNATURE OR PLACE NOT SOUND, heeded all the same"));
+    el("span", { class: "small" }, a.sound ? ` signed with key ${a.key_id}` : ` SIGNATURE OR PLACE NOT SOUND, ${a.withdraws == null ? "heeded all the same" : "not heeded"}`),
+    mine ? el("button", { type: "button", class: "withdraw", onclick: () => ask("withdraw", null, a) }, "Withdraw") : "");
 }
 function detail(check) {
   const box = el("div", { class: "detail" });
@@ -362,14 +365,14 @@ $("entries").addEventListener("toggle", moments);
 
 // Amendments.
 let asking = null;
-const TITLES = { "heard-wrong": "Heard wrong", "re-inspect": "Inspect again", note: "Note" };
-function ask(kind, check) {
+const TITLES = { "heard-wrong": "Heard wrong", "re-inspect": "Inspect again", note: "Note", withdraw: "Withdraw" };
+function ask(kind, check, taken) {
   if (!record.reviewer) return say("To amend, start the review with --as and --key.");
   const a = check && standing(check);
   if (kind === "heard-wrong" && !a) return say("No answer stands at this check.");
-  asking = { kind, check, entry: a && a.entry };
+  asking = { kind, check, entry: a && a.entry, taken };
   $("amend-title").textContent = TITLES[kind];
-  $("amend-what").textContent = !check ? "A note on the load; it changes no outcome."
+  $("amend-what").textContent = taken ? `Review ${taken.number}, ${taken.kind}, ${taken.place || "the load"}: ${taken.text}. It no longer counts and stays in sight.` : !check ? "A note on the load; it changes no outcome."
     : `${check.station}, ${check.name}. ` + { "heard-wrong": `Written down: ${a && a.said}. The check opens until it is inspected again; it is deficient where the sound says so.`,
       "re-inspect": "The check opens until it is inspected again.", note: "It changes no outcome." }[kind];
   $("hears-label").hidden = kind !== "heard-wrong";
@@ -387,7 +390,8 @@ function ask(kind, check) {
 $("cancel").addEventListener("click", () => $("amend").close());
 $("amend-form").addEventListener("submit", async (e) => {
   e.preventDefault();
-  const { kind, check, entry } = asking, change = { kind };
+  const { kind, check, entry, taken } = asking, change = { kind };
+  if (taken) change.amendment = taken.number;
   if (check) change.check = check.check;
   if (kind === "heard-wrong") { change.entry = entry; if ($("hears").value.trim()) change.hears = $("hears").value.trim(); }
   try {

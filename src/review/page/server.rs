@@ -206,7 +206,7 @@ impl Server {
             "" => Answer::ok("text/html; charset=utf-8", INDEX),
             "page.css" => Answer::ok("text/css; charset=utf-8", STYLE),
             "page.js" => Answer::ok("text/javascript; charset=utf-8", SCRIPT),
-            "record.js" => script("RECORD", data::record(&self.folder, self.name())),
+            "record.js" => script("RECORD", data::record(&self.folder, self.reviewer.as_ref())),
             "icon.svg" => Answer::ok("image/svg+xml", ICON),
             "wave.js" => script("WAVE", self.kept().map(|kept| kept.wave.clone())),
             _ => match path.strip_prefix("clips/").and_then(|file| self.clip(file)) {
@@ -214,10 +214,6 @@ impl Server {
                 None => Answer::no(404, "the record has no such part"),
             },
         }
-    }
-
-    fn name(&self) -> Option<&str> {
-        self.reviewer.as_ref().map(|r| r.name.as_str())
     }
 
     /// A clip that an entry names; no other file, whatever the address says.
@@ -269,7 +265,7 @@ impl Server {
         };
         let (name, key, now) = (&reviewer.name, &reviewer.key, SystemClock::default());
         match amend(&self.folder, name, key, sent.change, &sent.text, &now) {
-            Ok(_) => match data::record(&self.folder, self.name()) {
+            Ok(_) => match data::record(&self.folder, self.reviewer.as_ref()) {
                 Ok(json) => Answer {
                     code: 201,
                     ..Answer::ok("application/json", json)

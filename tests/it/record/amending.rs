@@ -11,7 +11,7 @@ use std::fs;
 
 const PIN: &str = "front-left/hook-pin";
 
-fn heard_wrong(hears: Option<&str>) -> Change {
+pub(super) fn heard_wrong(hears: Option<&str>) -> Change {
     Change::HeardWrong {
         check: id(PIN),
         entry: 2,
@@ -19,16 +19,16 @@ fn heard_wrong(hears: Option<&str>) -> Change {
     }
 }
 
-fn re_inspect() -> Change {
+pub(super) fn re_inspect() -> Change {
     Change::ReInspect { check: id(PIN) }
 }
 
-fn note() -> Change {
+pub(super) fn note() -> Change {
     Change::Note { check: None }
 }
 
 impl Sample {
-    fn review(&self, change: Change) -> Result<loadwalk::record::Amendment, AmendError> {
+    pub(super) fn review(&self, change: Change) -> Result<loadwalk::record::Amendment, AmendError> {
         let (key, _) = match self.folder.with_file_name("eva.key.pem").exists() {
             true => self.known_key("eva"),
             false => self.key("eva"),
