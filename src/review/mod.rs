@@ -11,6 +11,8 @@
 //! | [`Server`] (feature `page`) | the local review page |
 //! | `pdf` (feature `pdf`) | paper and archives: A4 or Letter, tagged, PDF/A |
 
+#[cfg(test)]
+mod contrast;
 mod csv;
 mod hanging;
 mod html;

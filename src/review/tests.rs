@@ -158,44 +158,9 @@ fn html_plays_the_clips_of_answers() {
     );
 }
 
-/// The colours of the style sheet against WCAG 2.2, success criterion 1.4.3: 4.5 to 1 at least. The
-/// formula is that of its definition of relative luminance.
 #[test]
 fn html_keeps_the_contrast_of_the_standard() {
-    let luminance = |hex: u32| {
-        let channel = |shift: u32| {
-            let c = f64::from(hex >> shift & 0xff) / 255.0;
-            if c <= 0.040_45 {
-                c / 12.92
-            } else {
-                ((c + 0.055) / 1.055).powf(2.4)
-            }
-        };
-        0.2126 * channel(16) + 0.7152 * channel(8) + 0.0722 * channel(0)
-    };
-    let contrast = |a: u32, b: u32| {
-        let (a, b) = (luminance(a), luminance(b));
-        (a.max(b) + 0.05) / (a.min(b) + 0.05)
-    };
-    // Black on white is 21 to 1 by definition; this checks the formula.
-    assert!((contrast(0x00_00_00, 0xff_ff_ff) - 21.0).abs() < 1e-9);
-    let style = include_str!("style.css");
-    for (ink, paper) in [
-        (0x1a_1a_1a, 0xff_ff_ff),
-        (0x4a_4a_4a, 0xff_ff_ff),
-        (0x4a_4a_4a, 0xfb_ea_ea),
-        (0x7a_14_14, 0xfb_ea_ea),
-        (0xff_ff_ff, 0x7a_14_14),
-        (0x0b_3d_91, 0xff_ff_ff),
-    ] {
-        assert!(contrast(ink, paper) >= 4.5, "{ink:06x} on {paper:06x}");
-        if ink != 0xff_ff_ff {
-            assert!(
-                style.contains(&format!("#{ink:06x}")),
-                "{ink:06x} is not in use"
-            );
-        }
-    }
+    assert!(contrast::check(include_str!("style.css")) > 10);
 }
 
 #[test]

@@ -120,6 +120,7 @@ function elsewhere(title) {
 
 // The load as it hangs, an SVG of loadwalk's own without script.
 function hanging() {
+  $("hangs").hidden = !record.hanging;
   if (!record.hanging) return fill($("hanging"));
   const picture = new DOMParser().parseFromString(record.hanging, "image/svg+xml").documentElement;
   fill($("hanging"), document.importNode(picture, true));

@@ -349,3 +349,19 @@ fn the_rigger_does_not_review() {
         },
     );
 }
+
+#[test]
+fn the_page_keeps_the_contrast_of_the_standard() {
+    use crate::review::contrast::{check, colour, contrast};
+    assert!(check(super::STYLE) > 40);
+    // The inks of the drawings stand in the script; text in them is white on ink or ink on white.
+    let inks = super::SCRIPT
+        .lines()
+        .find(|l| l.starts_with("const INKS"))
+        .unwrap();
+    let inks: Vec<u32> = inks.split('"').filter_map(colour).collect();
+    assert!(inks.len() >= 4, "{inks:06x?}");
+    for ink in inks {
+        assert!(contrast(ink, 0xff_ff_ff) >= 4.5, "{ink:06x}");
+    }
+}

@@ -127,6 +127,11 @@ impl<'f> Flow<'f> {
         self.layout
     }
 
+    /// Pages so far.
+    pub(super) fn pages(&self) -> usize {
+        self.layout.pages.len()
+    }
+
     pub(super) fn body_width(&self) -> f32 {
         self.width - 2.0 * MARGIN
     }

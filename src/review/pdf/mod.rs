@@ -4,6 +4,9 @@ mod draw;
 mod fonts;
 mod layout;
 mod report;
+mod summary;
+#[cfg(test)]
+mod tests;
 
 pub use report::pdf;
 

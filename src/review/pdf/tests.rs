@@ -1,0 +1,103 @@
+use super::Paper;
+use super::fonts::Fonts;
+use super::layout::{Flow, Ink};
+use super::summary::summary;
+use crate::record::samples::{PLAN, StepClock, opened};
+use crate::record::{Record, View, view};
+use crate::walk::CapacityLine;
+
+/// A walk of two corners with nothing answered, so four open checks.
+fn open_walk() -> View {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    record.append(&opened()).unwrap();
+    drop(record);
+    view(&folder).unwrap()
+}
+
+/// The pages of the summary and the words on the first one.
+fn laid_out(view: &View, paper: Paper) -> (usize, String) {
+    let fonts = Fonts::new().unwrap();
+    let (width, height) = paper.points();
+    let (flow, _) = summary(view, || Flow::new(&fonts, width, height));
+    let layout = flow.finish();
+    let words = layout.pages[0].iter().filter_map(|(_, ink)| match ink {
+        Ink::Text { text, y, .. } => {
+            assert!(*y < height - 30.0, "`{text}` lies off the page");
+            Some(text.as_str())
+        }
+        _ => None,
+    });
+    let words = words.collect::<Vec<_>>().join(" ");
+    (layout.pages.len(), words)
+}
+
+#[test]
+fn the_summary_stays_one_page_whatever_stands_against_the_load() {
+    let mut view = open_walk();
+    let stations = view.checks.clone();
+    for paper in [Paper::A4, Paper::Letter] {
+        for lines in [0, 12, 150] {
+            for fails in [0, 25] {
+                for corners in [12, 40] {
+                    view.against = (0..lines)
+                        .map(|i| {
+                            format!("rear left corner, hook pin {i} missing and its keeper open")
+                        })
+                        .collect();
+                    view.capacity = (0..30)
+                        .map(|i| CapacityLine {
+                            question: format!("question {i}"),
+                            passes: i >= fails,
+                            spoken: "1,240 of 900 kilograms".to_owned(),
+                        })
+                        .collect();
+                    view.checks.clear();
+                    for corner in 0..corners {
+                        let mut check = stations[0].clone();
+                        check.station = format!("corner {corner}");
+                        check.place_m = Some([f64::from(corner), 1.0]);
+                        view.checks.push(check);
+                    }
+                    let (pages, words) = laid_out(&view, paper);
+                    let case = format!("{paper:?} {lines} {fails} {corners}: {words}");
+                    assert_eq!(pages, 1, "{case}");
+                    let shown = words.matches("hook pin").count();
+                    assert!(shown >= lines.min(8), "{case}");
+                    if shown < lines {
+                        let more = format!("AND {} MORE, {lines} in all", lines - shown);
+                        assert!(words.contains(&more), "{case}");
+                    }
+                    let failing = words.matches("FAILS").count();
+                    if failing < fails {
+                        let more = format!("{} MORE FAIL", fails - failing);
+                        assert!(words.contains(&more), "{case}");
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn what_fits_is_not_cut() {
+    let mut view = open_walk();
+    view.against = (0..10).map(|i| format!("deficiency {i}")).collect();
+    let (pages, words) = laid_out(&view, Paper::Letter);
+    assert_eq!(pages, 1);
+    assert!(!words.contains("MORE"), "{words}");
+    for line in &view.against {
+        assert!(words.contains(line), "{words}");
+    }
+    assert!(words.contains("forward"), "the stations are drawn: {words}");
+}
+
+#[test]
+fn one_deficiency_longer_than_a_page_is_told_after_the_checks() {
+    let mut view = open_walk();
+    view.against = vec!["the strap is worn ".repeat(900)];
+    let (pages, words) = laid_out(&view, Paper::A4);
+    assert_eq!(pages, 1);
+    assert!(words.contains("AND 1 MORE, 1 in all"), "{words}");
+}
