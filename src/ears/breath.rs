@@ -6,6 +6,7 @@
 //! ([`plain`]), not by its key.
 
 use crate::ears::decide::Judgement;
+use crate::ears::decide::breath::ItemEvidence;
 use crate::grammar::{CalledItem, Meaning, called};
 
 /// What was heard in one breath of calling off.
@@ -17,6 +18,8 @@ pub struct Breath {
     pub words: String,
     /// Speech over its surroundings in dB, where it was measured.
     pub snr_db: Option<f32>,
+    /// Of each model: decoder steps, milliseconds for the encoder, the search, and the same string in a hiss.
+    pub spent: Vec<(usize, [f64; 3])>,
 }
 
 /// One item of it.
@@ -34,6 +37,8 @@ pub struct HeardItem {
     pub from_seconds: f32,
     /// Where it ends, in seconds.
     pub to_seconds: f32,
+    /// The measurements that decided.
+    pub evidence: ItemEvidence,
 }
 
 /// The meaning that a called item has where its check is asked, so that both are weighed alike: the rule of
@@ -57,15 +62,20 @@ pub fn plain(items: &[CalledItem], meaning: &Meaning) -> Meaning {
 #[cfg(feature = "whisper")]
 mod heard {
     use super::{Breath, HeardItem, plain};
-    use crate::ears::decide::{judge, judge_both};
+    use crate::ears::decide::breath::{BreathEvidence, ItemEvidence, Measures, judge_items};
+    use crate::ears::pieces::pieces;
+    use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, Ears, EarsError, Utterance};
+    use crate::grammar::sounds_in;
 
     /// Samples a second.
     const RATE: f32 = 16_000.0;
+    /// Sound that an utterance has behind its speech, in seconds.
+    const TAIL: f32 = 0.256;
 
     impl Ears {
-        /// Hears one breath against the grammar of a station: so far a breath of one item, which spans the
-        /// utterance.
+        /// Hears one breath against the grammar of a station. Where there is a second model it always has
+        /// its say: what only one of them hears is not taken.
         ///
         /// # Errors
         /// As [`Ears::hear`].
@@ -74,31 +84,130 @@ mod heard {
             utterance: &Utterance,
             station: &Active,
         ) -> Result<Breath, EarsError> {
-            let heard = self.hear(utterance, station)?;
-            let others = heard.others();
-            let items = heard.meaning.iter().map(|meaning| {
-                let asked = plain(&station.items, meaning);
-                let judgement = match &heard.second {
-                    Some(second) => judge_both(&heard.evidence, Some(&asked), second),
-                    None => judge(&heard.evidence, Some(&asked)),
-                };
-                HeardItem {
-                    judgement,
-                    meaning: meaning.clone(),
-                    words: heard.words.clone(),
-                    others: others
-                        .iter()
-                        .map(|o| (o.meaning.clone(), o.behind as f32))
-                        .collect(),
-                    from_seconds: 0.0,
-                    to_seconds: utterance.samples.len() as f32 / RATE,
-                }
-            });
-            Ok(Breath {
-                items: items.collect(),
-                words: heard.words.clone(),
+            self.prepare(station)?;
+            let mut breath = Breath {
+                items: Vec::new(),
+                words: String::new(),
                 snr_db: utterance.level.snr_db,
-            })
+                spent: Vec::new(),
+            };
+            let Some((_, graph)) = &self.station else {
+                return Ok(breath);
+            };
+            let own = &mut self.first;
+            let (first, second) = match &mut self.second {
+                // A core for each.
+                Some(other) => std::thread::scope(|scope| {
+                    let second = scope.spawn(|| other.read_string(utterance, graph));
+                    let first = own.read_string(utterance, graph);
+                    let second = second
+                        .join()
+                        .unwrap_or_else(|why| std::panic::resume_unwind(why));
+                    Ok::<_, EarsError>((first?, second?))
+                })?,
+                None => (own.read_string(utterance, graph)?, None),
+            };
+            let Some(first) = first else {
+                return Ok(breath);
+            };
+            breath.spent = [Some(&first), second.as_ref()]
+                .into_iter()
+                .flatten()
+                .map(|r| (r.steps, r.ms))
+                .collect();
+            let evidence = evidence(&first, second.as_ref(), utterance);
+            let meanings: Vec<_> = first
+                .items
+                .iter()
+                .map(|item| (&item.meaning, plain(&station.items, &item.meaning)))
+                .collect();
+            let judgements = judge_items(&evidence, &meanings);
+            let places = places(utterance, &first);
+            for (i, item) in first.items.into_iter().enumerate() {
+                breath.items.push(HeardItem {
+                    judgement: judgements[i].clone(),
+                    meaning: item.meaning,
+                    words: item.words,
+                    others: Vec::new(),
+                    from_seconds: places[i].0,
+                    to_seconds: places[i].1,
+                    evidence: evidence.items[i].clone(),
+                });
+            }
+            breath.words = first.words;
+            Ok(breath)
         }
+    }
+
+    /// What both models have for each item of the first.
+    fn evidence(
+        first: &Reading,
+        second: Option<&Reading>,
+        utterance: &Utterance,
+    ) -> BreathEvidence {
+        let theirs = second.map_or(&[][..], |s| &s.items);
+        let pairs = in_common(&first.items, theirs);
+        let items = first.items.iter().enumerate().map(|(i, item)| {
+            let pair = pairs.iter().find(|(a, _)| *a == i);
+            ItemEvidence {
+                first: measures(item),
+                second: pair.map(|(_, b)| measures(&theirs[*b])),
+            }
+        });
+        let alone = (0..theirs.len()).filter(|b| !pairs.iter().any(|(_, with)| with == b));
+        BreathEvidence {
+            items: items.collect(),
+            only_second: alone.map(|b| theirs[b].meaning.clone()).collect(),
+            pace: first.pace,
+            activity: utterance.activity,
+        }
+    }
+
+    fn measures(item: &ReadItem) -> Measures {
+        Measures {
+            gap: item.gap,
+            fit: item.fit,
+            worst: item.worst,
+            lift: item.lift,
+        }
+    }
+
+    /// The longest common subsequence of two readings, as pairs of places.
+    fn in_common(one: &[ReadItem], other: &[ReadItem]) -> Vec<(usize, usize)> {
+        let mut length = vec![vec![0; other.len() + 1]; one.len() + 1];
+        for a in (0..one.len()).rev() {
+            for b in (0..other.len()).rev() {
+                length[a][b] = if one[a].meaning == other[b].meaning {
+                    length[a + 1][b + 1] + 1
+                } else {
+                    length[a + 1][b].max(length[a][b + 1])
+                };
+            }
+        }
+        let (mut a, mut b, mut out) = (0, 0, Vec::new());
+        while a < one.len() && b < other.len() {
+            if one[a].meaning == other[b].meaning {
+                out.push((a, b));
+                (a, b) = (a + 1, b + 1);
+            } else if length[a + 1][b] >= length[a][b + 1] {
+                a += 1;
+            } else {
+                b += 1;
+            }
+        }
+        out
+    }
+
+    /// Where each item was said, in seconds from the beginning of the utterance.
+    fn places(utterance: &Utterance, reading: &Reading) -> Vec<(f32, f32)> {
+        let length = utterance.samples.len() as f32 / RATE;
+        let to = (length - TAIL).max(0.0);
+        let from = (to - utterance.speech_seconds).max(0.0);
+        let sounds: Vec<f32> = reading
+            .items
+            .iter()
+            .map(|item| sounds_in(&item.words).into_iter().max().unwrap_or(1) as f32)
+            .collect();
+        pieces(&utterance.samples, from, to, &sounds)
     }
 }

@@ -5,6 +5,7 @@
 //! people's speech, sounds). A second function weighs a second model's evidence where it agrees.
 //! `hearing/calibrate.py` fits both and shows on the test speakers what the probabilities are worth.
 
+pub mod breath;
 #[cfg(test)]
 mod tests;
 mod weights;

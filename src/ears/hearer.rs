@@ -66,13 +66,13 @@ pub(super) struct Ready {
 
 /// A recogniser with its grammars.
 pub struct Ears {
-    first: Listener,
+    pub(super) first: Listener,
     /// A larger model, asked where the first is not sure.
-    second: Option<Listener>,
+    pub(super) second: Option<Listener>,
     grammars: GrammarSet,
     ready: HashMap<Active, Ready>,
-    /// The grammar for breaths typed at the station at hand.
-    station: Option<(Vec<CalledItem>, Graph)>,
+    /// The grammar of the station that is called off.
+    pub(super) station: Option<(Vec<CalledItem>, Graph)>,
     /// What was heard in a pause, before it was known to be the end.
     ahead: Option<Ahead>,
 }
@@ -113,18 +113,17 @@ impl Ears {
     /// # Errors
     /// [`EarsError::Grammar`] where a rule is unknown or the rules are too large together.
     pub fn prepare(&mut self, active: &Active) -> Result<(), EarsError> {
+        if !active.items.is_empty() {
+            return self.prepare_station(&active.items);
+        }
         if self.ready.contains_key(active) {
             return Ok(());
         }
         if self.ready.len() >= GRAPHS_MAX {
             self.ready.clear();
         }
-        let graph = if active.items.is_empty() {
-            let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
-            self.grammars.graph(&rules, &active.states)?
-        } else {
-            called::single(&self.grammars, &active.items)?
-        };
+        let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
+        let graph = self.grammars.graph(&rules, &active.states)?;
         let decided = Decided::of(graph.written()?);
         let ready = Ready {
             graph,
@@ -132,6 +131,15 @@ impl Ears {
             context: context(&active.states),
         };
         self.ready.insert(active.clone(), ready);
+        Ok(())
+    }
+
+    fn prepare_station(&mut self, items: &[CalledItem]) -> Result<(), EarsError> {
+        if self.station.as_ref().is_none_or(|(of, _)| of != items) {
+            let graph = called::graph(&self.grammars, items)?;
+            graph.written()?;
+            self.station = Some((items.to_vec(), graph));
+        }
         Ok(())
     }
 
@@ -158,10 +166,7 @@ impl Ears {
         words: &str,
         items: &[CalledItem],
     ) -> Result<Option<Vec<Meaning>>, EarsError> {
-        if self.station.as_ref().is_none_or(|(of, _)| of != items) {
-            let graph = called::graph(&self.grammars, items)?;
-            self.station = Some((items.to_vec(), graph));
-        }
+        self.prepare_station(items)?;
         Ok(self
             .station
             .as_ref()

@@ -2,7 +2,8 @@
 
 use crate::ears::Token;
 use crate::ears::search::Lattice;
-use crate::grammar::{Decided, Meaning, StateSet, VocabTrie, Walker, WrittenGraph};
+use crate::ears::strings::Strings;
+use crate::grammar::{Decided, Meaning, StateSet, VocabTrie, Walker, WrittenGraph, has_twice};
 
 /// The written forms of the active rules, in the pieces of one model's vocabulary.
 pub struct Spelled<'g> {
@@ -45,5 +46,62 @@ impl Lattice for Spelled<'_> {
 
     fn meanings(&mut self, state: &StateSet) -> Vec<Meaning> {
         self.walker.final_meanings(*state)
+    }
+}
+
+/// The written forms of a station's strings, in the pieces of one model's vocabulary.
+pub struct Strung<'g> {
+    walker: Walker<'g>,
+    vocabulary: &'g VocabTrie,
+}
+
+impl<'g> Strung<'g> {
+    /// For one breath.
+    pub fn new(graph: &'g WrittenGraph, vocabulary: &'g VocabTrie) -> Self {
+        Self {
+            walker: Walker::new(graph),
+            vocabulary,
+        }
+    }
+}
+
+impl Lattice for Strung<'_> {
+    type State = StateSet;
+    type Meaning = Vec<Meaning>;
+
+    fn start(&mut self) -> StateSet {
+        self.walker.start()
+    }
+
+    fn continuations(&mut self, state: &StateSet) -> Vec<(Token, StateSet)> {
+        self.walker
+            .continuations(*state, self.vocabulary)
+            .iter()
+            .map(|&(token, next)| (token as Token, next))
+            .collect()
+    }
+
+    fn certain(&mut self, _: &StateSet) -> Option<Vec<Meaning>> {
+        None
+    }
+
+    fn meanings(&mut self, state: &StateSet) -> Vec<Vec<Meaning>> {
+        let mut all = self.walker.final_strings(*state);
+        all.retain(|items| !has_twice(items));
+        all
+    }
+}
+
+impl Strings for Strung<'_> {
+    fn agreed(&self, state: &StateSet, reading: &[Meaning]) -> usize {
+        self.walker.agreed(*state, reading)
+    }
+
+    fn repeats(&self, state: &StateSet) -> bool {
+        self.walker.repeats(*state)
+    }
+
+    fn begun(&self, state: &StateSet, reading: &[Meaning]) -> usize {
+        self.walker.begun(*state, reading)
     }
 }

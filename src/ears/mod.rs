@@ -16,7 +16,11 @@ mod mel;
 #[cfg(feature = "whisper")]
 mod opinion;
 pub mod pace;
+mod pieces;
 mod search;
+mod strings;
+#[cfg(feature = "whisper")]
+mod strung;
 #[cfg(feature = "whisper")]
 mod whisper;
 
@@ -27,8 +31,9 @@ pub use breath::{Breath, HeardItem};
 pub use cutter::{Cutter, Utterance};
 #[cfg(feature = "whisper")]
 pub use hearer::{Active, Ears, Recognition, Spent};
-pub use lattice::Spelled;
+pub use lattice::{Spelled, Strung};
 pub use search::{Candidate, Found, GAP_MAX, Lattice, STEPS_MAX, search};
+pub use strings::{FoundString, STRING_GAP_MAX, Strings, search_string};
 #[cfg(feature = "whisper")]
 pub use whisper::Whisper;
 

@@ -19,6 +19,11 @@ const LEAST: f32 = -12.0;
 /// Log-likelihood of a length for what was written, in nats, 0 where it is as expected. Figures may have
 /// been said as one number or one by one; the reading that suits the length counts.
 pub fn log_likelihood(written: &str, seconds: f32) -> f32 {
+    of_a_string(written, seconds).max(LEAST)
+}
+
+/// The same without a least value: what is heard of a breath must account for all of its length.
+pub fn of_a_string(written: &str, seconds: f32) -> f32 {
     sounds_in(written)
         .into_iter()
         .map(|sounds| {
@@ -27,7 +32,7 @@ pub fn log_likelihood(written: &str, seconds: f32) -> f32 {
             let off = (seconds.max(0.05) / expected).ln() / SPREAD;
             -0.5 * off * off
         })
-        .fold(LEAST, f32::max)
+        .fold(f32::NEG_INFINITY, f32::max)
 }
 
 #[cfg(test)]

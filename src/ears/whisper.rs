@@ -205,11 +205,13 @@ impl Whisper {
 
     /// The text of a token path; bytes that are not UTF-8 are replaced.
     pub fn text(&self, path: &[Token]) -> String {
-        let mut bytes = Vec::new();
-        for &token in path {
-            bytes.extend_from_slice(self.context.token_to_bytes(token).unwrap_or_default());
-        }
-        String::from_utf8_lossy(&bytes).into_owned()
+        text(&self.context, path)
+    }
+
+    /// [`Whisper::text`], to be called while this one decodes.
+    pub(super) fn speller(&self) -> impl Fn(&[Token]) -> String + use<> {
+        let context = Arc::clone(&self.context);
+        move |path| text(&context, path)
     }
 
     /// Sets the encoder's window for the calls of `encode` that follow.
@@ -281,6 +283,14 @@ impl Scorer for Whisper {
         self.fresh = true;
         Ok(&self.log_probs)
     }
+}
+
+fn text(context: &WhisperContext, path: &[Token]) -> String {
+    let mut bytes = Vec::new();
+    for &token in path {
+        bytes.extend_from_slice(context.token_to_bytes(token).unwrap_or_default());
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
 }
 
 /// Encoder frames for so many samples.

@@ -34,8 +34,8 @@ pub use length::sounds_in;
 pub(crate) use pen::capitalised;
 pub use set::{BUILTIN, GrammarSet};
 pub use vocab_trie::VocabTrie;
-pub(crate) use walker::meanings;
 pub use walker::{Bytes, StateSet, Walker};
+pub(crate) use walker::{has_twice, meanings};
 pub use written::WrittenGraph;
 
 use serde::{Deserialize, Serialize};

@@ -1,5 +1,6 @@
 //! Steps through the written forms, byte by byte or by vocabulary pieces.
 
+use super::called::FILLER;
 use super::clash::{RULE, VALUE};
 use super::limits::{MAX_SET, MAX_SETS};
 use super::vocab_trie::VocabTrie;
@@ -256,6 +257,57 @@ impl<'g> Walker<'g> {
             .map(|(_, value)| meanings(&self.values.texts[*value as usize]))
             .collect()
     }
+
+    /// How many leading items of a reading every way to this set has behind it, a next one begun.
+    pub fn agreed(&self, set: StateSet, reading: &[Meaning]) -> usize {
+        let ways = self.members(set).map(|(text, _)| {
+            let items = meanings(text);
+            let whole = items.len().saturating_sub(1);
+            same(&items[..whole], reading)
+        });
+        ways.min().unwrap_or(0)
+    }
+
+    /// Whether all ways to this set have an item twice, the one that may still grow left out.
+    pub fn repeats(&self, set: StateSet) -> bool {
+        self.members(set).all(|(text, _)| {
+            let items = meanings(text);
+            has_twice(&items[..items.len().saturating_sub(1)])
+        })
+    }
+
+    /// How many items of a reading have begun at least, on those ways to this set that may become it.
+    pub fn begun(&self, set: StateSet, reading: &[Meaning]) -> usize {
+        let ways = self.members(set).filter_map(|(text, _)| {
+            let items = meanings(text);
+            let Some((last, whole)) = items.split_last() else {
+                return Some(0);
+            };
+            let meant = reading.get(whole.len())?;
+            let fits = same(whole, reading) == whole.len()
+                && last.rule == meant.rule
+                && meant.value.starts_with(&last.value);
+            fits.then_some(items.len())
+        });
+        ways.min().unwrap_or(0)
+    }
+}
+
+/// Whether the same is said of the same thing twice; what takes back may be said again.
+pub(crate) fn has_twice(items: &[Meaning]) -> bool {
+    let mut rest = items;
+    while let Some((first, others)) = rest.split_first() {
+        if first.rule != FILLER && others.contains(first) {
+            return true;
+        }
+        rest = others;
+    }
+    false
+}
+
+/// Meanings alike from the beginning on.
+fn same(one: &[Meaning], other: &[Meaning]) -> usize {
+    one.iter().zip(other).take_while(|(a, b)| a == b).count()
 }
 
 /// Takes a running value apart.

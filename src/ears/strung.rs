@@ -1,0 +1,99 @@
+//! What one model makes of a breath: its items, each with what speaks for it.
+
+use crate::ears::opinion::Listener;
+use crate::ears::{EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string};
+use crate::grammar::{Graph, Meaning};
+
+/// One model's reading of a breath.
+#[derive(Clone, Debug)]
+pub(super) struct Reading {
+    /// In the order spoken.
+    pub items: Vec<ReadItem>,
+    /// As the model writes the whole.
+    pub words: String,
+    /// Log-likelihood of the breath's length for its words; see [`pace::log_likelihood`].
+    pub pace: f32,
+    /// Nats by which the nearest string is behind that has something more at its end.
+    pub more: f32,
+    /// Decoder steps of the search.
+    pub steps: usize,
+    /// Milliseconds for the encoder, the search and the hiss.
+    pub ms: [f64; 3],
+}
+
+/// An item with its evidence.
+#[derive(Clone, Debug)]
+pub(super) struct ReadItem {
+    pub meaning: Meaning,
+    /// As the model writes it.
+    pub words: String,
+    /// See [`FoundString::gaps`].
+    pub gap: f32,
+    /// Log-probability of its pieces, each behind those before, in nats.
+    pub fit: f32,
+    /// That of the least likely of them.
+    pub worst: f32,
+    /// How much likelier its pieces are than in a faint hiss, behind the same pieces, in nats.
+    pub lift: f32,
+}
+
+impl Listener {
+    /// Hears an utterance against strings of items; `None` where none comes near.
+    pub(super) fn read_string(
+        &mut self,
+        utterance: &Utterance,
+        graph: &Graph,
+    ) -> Result<Option<Reading>, EarsError> {
+        let begun = std::time::Instant::now();
+        let ms = |since: std::time::Instant| since.elapsed().as_secs_f64() * 1e3;
+        self.whisper.listen(&utterance.samples, &[])?;
+        let encoded = ms(begun);
+        let seconds = utterance.speech_seconds;
+        let text = self.whisper.speller();
+        let pace = |path: &[Token]| pace::of_a_string(&text(path), seconds);
+        let mut strung = Strung::new(graph.written()?, &self.vocabulary);
+        let Some(found) = search_string(&mut strung, &mut self.whisper, seconds, &pace)? else {
+            return Ok(None);
+        };
+        let searched = ms(begun);
+        let by_chance = self.string_by_chance(&found)?;
+        let words = self.whisper.text(&found.path);
+        let items = (0..found.items.len()).map(|i| {
+            let pieces: Vec<usize> = (0..found.path.len())
+                .filter(|at| found.item_of[*at] == i)
+                .collect();
+            let cost = |at: usize| {
+                let before = at.checked_sub(1).map_or(0.0, |b| found.so_far[b]);
+                found.so_far[at] - before
+            };
+            let own: Vec<_> = pieces.iter().map(|at| found.path[*at]).collect();
+            let fit = pieces.iter().map(|at| cost(*at)).sum::<f32>();
+            ReadItem {
+                meaning: found.items[i].clone(),
+                words: self.whisper.text(&own).trim().to_owned(),
+                gap: found.gaps[i],
+                fit,
+                worst: pieces.iter().map(|at| cost(*at)).fold(0.0, f32::min),
+                lift: fit - pieces.iter().map(|at| by_chance[*at]).sum::<f32>(),
+            }
+        });
+        Ok(Some(Reading {
+            items: items.collect(),
+            pace: pace::of_a_string(&words, seconds),
+            words: words.trim().to_owned(),
+            more: found.gaps.last().copied().unwrap_or(0.0),
+            steps: found.steps,
+            ms: [encoded, searched - encoded, ms(begun) - searched],
+        }))
+    }
+
+    /// Log-probability of each piece in a faint hiss, behind those before it, in nats.
+    fn string_by_chance(&mut self, found: &FoundString) -> Result<Vec<f32>, EarsError> {
+        let beside = self.in_hiss(None, &[])?;
+        let mut out = Vec::new();
+        for (at, piece) in found.path.iter().enumerate() {
+            out.push(beside.next(&found.path[..at])?[*piece as usize]);
+        }
+        Ok(out)
+    }
+}
