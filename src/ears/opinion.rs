@@ -125,7 +125,7 @@ impl Listener {
         if self.chances.len() >= CHANCES_MAX {
             self.chances.clear();
         }
-        let beside = self.in_hiss(ready.context.as_ref(), context)?;
+        let beside = self.in_hiss(ready.context.as_deref(), context)?;
         let mut best = f32::NEG_INFINITY;
         for form in [words.clone(), grammar::capitalised(words)] {
             let path = beside.tokens(&format!(" {form}"))?;
@@ -138,13 +138,13 @@ impl Listener {
     /// The model with a hiss in mind, heard after this context, which is also given in tokens.
     pub(super) fn in_hiss(
         &mut self,
-        after: Option<&String>,
+        after: Option<&str>,
         context: &[Token],
     ) -> Result<&mut Whisper, EarsError> {
         let (beside, heard_after) = &mut self.hiss;
-        if heard_after.as_ref() != after {
+        if heard_after.as_deref() != after {
             beside.listen(&hiss(), context)?;
-            *heard_after = after.cloned();
+            *heard_after = after.map(str::to_owned);
         }
         Ok(beside)
     }

@@ -13,8 +13,6 @@ pub(super) struct Reading {
     pub words: String,
     /// Log-likelihood of the breath's length for its words; see [`pace::log_likelihood`].
     pub pace: f32,
-    /// Nats by which the nearest string is behind that has something more at its end.
-    pub more: f32,
     /// Decoder steps of the search.
     pub steps: usize,
     /// Milliseconds for the encoder, the search and the hiss.
@@ -38,15 +36,17 @@ pub(super) struct ReadItem {
 }
 
 impl Listener {
-    /// Hears an utterance against strings of items; `None` where none comes near.
+    /// Hears an utterance against strings of items, after a context of what might have been said just before; `None` where none comes near.
     pub(super) fn read_string(
         &mut self,
         utterance: &Utterance,
         graph: &Graph,
+        context: &str,
     ) -> Result<Option<Reading>, EarsError> {
         let begun = std::time::Instant::now();
         let ms = |since: std::time::Instant| since.elapsed().as_secs_f64() * 1e3;
-        self.whisper.listen(&utterance.samples, &[])?;
+        let before = self.whisper.tokens(context)?;
+        self.whisper.listen(&utterance.samples, &before)?;
         let encoded = ms(begun);
         let seconds = utterance.speech_seconds;
         let text = self.whisper.speller();
@@ -56,7 +56,7 @@ impl Listener {
             return Ok(None);
         };
         let searched = ms(begun);
-        let by_chance = self.string_by_chance(&found)?;
+        let by_chance = self.string_by_chance(&found, context, &before)?;
         let words = self.whisper.text(&found.path);
         let items = (0..found.items.len()).map(|i| {
             let pieces: Vec<usize> = (0..found.path.len())
@@ -81,15 +81,19 @@ impl Listener {
             items: items.collect(),
             pace: pace::of_a_string(&words, seconds),
             words: words.trim().to_owned(),
-            more: found.gaps.last().copied().unwrap_or(0.0),
             steps: found.steps,
             ms: [encoded, searched - encoded, ms(begun) - searched],
         }))
     }
 
     /// Log-probability of each piece in a faint hiss, behind those before it, in nats.
-    fn string_by_chance(&mut self, found: &FoundString) -> Result<Vec<f32>, EarsError> {
-        let beside = self.in_hiss(None, &[])?;
+    fn string_by_chance(
+        &mut self,
+        found: &FoundString,
+        context: &str,
+        before: &[Token],
+    ) -> Result<Vec<f32>, EarsError> {
+        let beside = self.in_hiss(Some(context), before)?;
         let mut out = Vec::new();
         for (at, piece) in found.path.iter().enumerate() {
             out.push(beside.next(&found.path[..at])?[*piece as usize]);
