@@ -18,10 +18,11 @@ echo "== figures"
 tail -n 20 "$out/figures.txt"
 
 echo "== a whole walk by spoken fixtures: a missing pin put right, a wrong count left open, an answer lost"
-echo "   in rotor noise, a correction, a stand-by, a cough and a passing remark"
+echo "   in rotor noise, a correction, a stand-by, a cough and a passing remark;"
+echo "   the rear left corner called off, one item left out on purpose"
 status=0
 "$loadwalk" walk "$plan" --inspector "Ilse Brandt" --rigger "Oskar Venn" \
-    --answers "$list" --fast --prompts "$out/prompts" --record "$out/record" || status=$?
+    --called=rear-left --answers "$list" --fast --prompts "$out/prompts" --record "$out/record" || status=$?
 # 1 is right here: the wrong count stays open, so the load is not ready.
 [ "$status" = 1 ] || { echo "demo: the walk ended with exit code $status, not 1" >&2; exit 1; }
 

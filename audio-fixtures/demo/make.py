@@ -36,8 +36,7 @@ STORY = {
     "right/exhaust-cover": ["@no-answer/cough.flac", "@no-answer/mind-the-rope-tilda.flac", "present"],
 }
 # The station that is called off, breath by breath. The breakaway tie is left out on purpose; the tool asks
-# for it. `scripts/demo.sh` and the test of the demonstration need `--called=rear-left` too once the answers
-# are made with it.
+# for it. `scripts/demo.sh` and the test of the demonstration have `--called=rear-left` too.
 CALLED = {
     "rear-left": [
         "lifting lug good, pin in, leg rope good",

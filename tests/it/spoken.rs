@@ -118,10 +118,21 @@ fn the_demonstration_walk_finds_what_was_planted() {
     walk.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
     walk.arg("--answers")
         .arg(fixtures().join("demo/answers.txt"));
-    walk.args(["--fast", "--record"]).arg(&record);
+    walk.args(["--called=rear-left", "--fast", "--record"])
+        .arg(&record);
     let (code, out, err) = ran(&walk.output().expect("it starts"));
     assert_eq!(code, 1, "not ready is exit code 1: {err}");
     assert!(out.contains("Walk complete."), "{out}");
+    // One corner was called off in three breaths; what was left out there is asked.
+    let (_, called) = out.split_once("Rear left corner.").expect("the station");
+    let (called, asked) = called.split_once(": taken.").expect("read back together");
+    for item in ["chain", "hook-keeper", "hook-links: 3", "leg-routing"] {
+        let logged = format!("rear-left/{item}");
+        assert!(called.contains(&logged), "{logged} in {called}");
+    }
+    assert!(!called.contains("rear-left/breakaway-tie"), "{called}");
+    assert!(asked.contains("Tie on top of the legs?"), "{asked}");
+    assert!(asked.contains("rear-left/breakaway-tie: light, conforming"));
 
     let mut show = loadwalk();
     show.args(["show", "--json"]).arg(&record);
