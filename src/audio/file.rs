@@ -224,6 +224,9 @@ fn full_scale(bits: u32) -> Result<f32, SoundError> {
     }
 }
 
+/// Greatest sample of a sound file, in full scales: beyond it a float is damage, not loudness.
+const MAX_SAMPLE: f32 = 1e6;
+
 /// Averages channels while checking rate, length and values.
 struct Mono {
     clip: Clip,
@@ -256,6 +259,12 @@ impl Mono {
     fn push(&mut self, sample: f32) -> Result<(), SoundError> {
         if !sample.is_finite() {
             return Err(SoundError::Damaged("a sample is not a number".to_owned()));
+        }
+        // Filters would turn it into what is not a number; 1 is full scale.
+        if sample.abs() > MAX_SAMPLE {
+            return Err(SoundError::Damaged(
+                "a sample lies far beyond full scale".to_owned(),
+            ));
         }
         self.sum += sample;
         self.at += 1;

@@ -152,6 +152,11 @@ fn faults_are_told_apart() {
         writer.write_sample(f32::NAN).unwrap();
     });
     check(&not_a_number, "not a number");
+    // Found by the fuzz target: the resampler made infinity of it.
+    let huge = wav(spec(48_000, 1, 32, SampleFormat::Float), |writer| {
+        writer.write_sample(-2e38_f32).unwrap();
+    });
+    check(&huge, "far beyond full scale");
     let long = vec![0.0; (MAX_SECONDS as usize + 1) * 4_000];
     check(&wav_bytes_at(&long, 4_000), "longer than");
     check(b"fLaC", "cut short");

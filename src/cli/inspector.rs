@@ -40,7 +40,12 @@ struct Habits {
     called: Option<Called>,
     #[serde(default)]
     look_again: bool,
+    /// Days after which the sound of a record is due to be removed; 0: when the walk is complete.
+    keep_sound_days: Option<u32>,
 }
+
+/// The table that holds for everybody without one of their own.
+const EVERYBODY: &str = "*";
 
 /// Everywhere or nowhere, or at some stations.
 #[derive(Debug, Deserialize)]
@@ -101,6 +106,18 @@ fn at(keys: &[String], none: CalledAt) -> CalledAt {
         none
     } else {
         CalledAt::Stations(keys)
+    }
+}
+
+/// Days for which the sound of this inspector's walks is kept, where the settings say so: in the
+/// inspector's own table, else in that of everybody.
+///
+/// # Errors
+/// Where the file of settings cannot be used.
+pub(super) fn keep_sound_days(inspector: &str) -> Result<Option<u32>, Failure> {
+    match habits(inspector)?.keep_sound_days {
+        None => Ok(habits(EVERYBODY)?.keep_sound_days),
+        own => Ok(own),
     }
 }
 

@@ -3,7 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use super::seal::passphrase;
 use crate::record::SecretKey;
-use crate::review::{Reviewer, Server};
+use crate::review::{Reviewer, Server, export_page};
 use clap::Args;
 use std::io::Write;
 use std::path::PathBuf;
@@ -22,10 +22,20 @@ pub struct ReviewCommand {
     /// Port on this machine; 0 takes a free one
     #[arg(long, value_name = "N", default_value_t = 0)]
     port: u16,
+    /// Writes the page with its sounds into a new folder instead, to be opened without a server:
+    /// FOLDER/index.html. It holds voices
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["name", "port"])]
+    export: Option<PathBuf>,
 }
 
 /// Runs the command.
 pub fn run(command: &ReviewCommand) -> Outcome {
+    if let Some(to) = &command.export {
+        let clips = export_page(&command.record, to).map_err(Failure::wrong)?;
+        let page = to.join("index.html");
+        eprintln!("{clips} sounds; open {} in a browser", page.display());
+        return Ok(Exit::Done);
+    }
     let reviewer = match (&command.name, &command.key) {
         (Some(name), Some(path)) => Some(Reviewer {
             name: name.clone(),

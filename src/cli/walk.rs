@@ -5,6 +5,7 @@ use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
 use super::exit::{Exit, Failure, Outcome};
+use super::forget::at_the_end;
 use super::inspector::Pace;
 use super::lift::PlannedRig;
 #[cfg(feature = "screen")]
@@ -251,6 +252,8 @@ fn drive(
     mut observer: Box<dyn Observer>,
 ) -> Outcome {
     let folder = record.folder().to_owned();
+    let opening = walk.ledger().opening();
+    let inspector = opening.map_or_else(String::new, |o| o.inspector.clone());
     let driver = Driver {
         walk,
         record,
@@ -264,6 +267,9 @@ fn drive(
     drop(observer);
     let ending = ending.map_err(Failure::missing)?;
     eprintln!("record: {}", folder.display());
+    if ending != Ending::Open {
+        at_the_end(&folder, &inspector)?;
+    }
     Ok(match ending {
         Ending::Ready => Exit::Done,
         Ending::NotReady => Exit::No,

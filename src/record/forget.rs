@@ -12,7 +12,7 @@ use super::problem::Problem;
 use super::verify::{files_in, read, verify};
 use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
@@ -97,6 +97,20 @@ fn write(folder: &Path, list: &Forgotten) -> Result<(), RecordError> {
     let mut bytes = serde_json::to_vec_pretty(list).map_err(|e| fail(e.into()))?;
     bytes.push(b'\n');
     write_new(&path, &bytes).map_err(fail)
+}
+
+/// The clips that were removed on purpose and are not there, sorted.
+pub(super) fn removed(folder: &Path) -> Vec<String> {
+    let listed: BTreeSet<String> = forgotten(folder)
+        .into_iter()
+        .flat_map(|list| list.clips.into_keys())
+        .collect();
+    let clips = if listed.is_empty() {
+        BTreeSet::new()
+    } else {
+        files_in(&folder.join(CLIPS))
+    };
+    listed.difference(&clips).cloned().collect()
 }
 
 /// All lists of a record. One that cannot be read lists nothing, and the missing clips show.

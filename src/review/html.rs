@@ -17,9 +17,20 @@ const STYLE: &str = include_str!("style.css");
 /// only. `hanging` is the picture of [`super::hanging()`], where there is one.
 pub fn html(view: &View, clips: Option<&str>, hanging: Option<&str>) -> String {
     let mut out = String::new();
+    let clips = Clips {
+        folder: clips,
+        removed: &view.sound_removed,
+    };
     // Writing to a string cannot fail.
     let _ = page(&mut out, view, clips, hanging);
     out
+}
+
+/// Where the clips are, and which are not there any more.
+#[derive(Clone, Copy)]
+struct Clips<'a> {
+    folder: Option<&'a str>,
+    removed: &'a [String],
 }
 
 /// Text in which nothing is markup.
@@ -42,7 +53,7 @@ impl<T: Display> Display for Esc<T> {
     }
 }
 
-fn page(out: &mut String, view: &View, clips: Option<&str>, hanging: Option<&str>) -> fmt::Result {
+fn page(out: &mut String, view: &View, clips: Clips<'_>, hanging: Option<&str>) -> fmt::Result {
     let title = Esc(format!("Inspection of {}", view.load));
     write!(
         out,
@@ -201,7 +212,7 @@ fn svg(out: &mut String, drawing: &Drawing) -> fmt::Result {
     Ok(())
 }
 
-fn checks(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+fn checks(out: &mut String, view: &View, clips: Clips<'_>) -> fmt::Result {
     out.push_str("<h2>Checks</h2>\n");
     let mut station: Option<&str> = None;
     for check in &view.checks {
@@ -227,7 +238,7 @@ fn checks(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
     Ok(())
 }
 
-fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::Result {
+fn check_row(out: &mut String, check: &CheckView, clips: Clips<'_>) -> fmt::Result {
     let class = check.status.words().replace(' ', "-");
     write!(
         out,
@@ -268,7 +279,7 @@ fn check_row(out: &mut String, check: &CheckView, clips: Option<&str>) -> fmt::R
     writeln!(out, "</td><td>{}</td></tr>", Esc(&check.expected))
 }
 
-fn answer_cell(out: &mut String, answer: &AnswerView, clips: Option<&str>) -> fmt::Result {
+fn answer_cell(out: &mut String, answer: &AnswerView, clips: Clips<'_>) -> fmt::Result {
     let class = if answer.stands { "" } else { " class=\"gone\"" };
     let gone = if answer.stands {
         ""
@@ -291,11 +302,12 @@ fn answer_cell(out: &mut String, answer: &AnswerView, clips: Option<&str>) -> fm
     Ok(())
 }
 
-fn clip(out: &mut String, file: &str, sha256: &str, clips: Option<&str>) -> fmt::Result {
+fn clip(out: &mut String, file: &str, sha256: &str, clips: Clips<'_>) -> fmt::Result {
     if file.is_empty() {
         return Ok(());
     }
-    if let Some(folder) = clips {
+    let removed = clips.removed.iter().any(|c| c == file);
+    if let Some(folder) = clips.folder.filter(|_| !removed) {
         let source = Esc(format!("{folder}/{file}"));
         write!(
             out,
@@ -304,7 +316,13 @@ fn clip(out: &mut String, file: &str, sha256: &str, clips: Option<&str>) -> fmt:
         )?;
     }
     let short: String = sha256.chars().take(16).collect();
-    write!(out, "<p class=\"hash\">{} {}</p>", Esc(file), Esc(short))
+    let gone = if removed { ", sound removed" } else { "" };
+    write!(
+        out,
+        "<p class=\"hash\">{} {}{gone}</p>",
+        Esc(file),
+        Esc(short)
+    )
 }
 
 /// A headed list; nothing where it would be empty.
@@ -316,7 +334,7 @@ fn section(out: &mut String, title: &str, lines: &[String]) -> fmt::Result {
     list(out, lines)
 }
 
-fn rest(out: &mut String, view: &View, clips: Option<&str>) -> fmt::Result {
+fn rest(out: &mut String, view: &View, clips: Clips<'_>) -> fmt::Result {
     section(
         out,
         "Deficiencies from finding to fix",

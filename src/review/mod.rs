@@ -28,7 +28,7 @@ pub use csv::csv;
 pub use hanging::hanging;
 pub use html::html;
 #[cfg(feature = "page")]
-pub use page::{Reviewer, ServeError, Server};
+pub use page::{ExportError, Reviewer, ServeError, Server, export_page};
 #[cfg(feature = "pdf")]
 pub use pdf::{Paper, PdfError, pdf};
 pub use sound::{MAX_PART_MIN, SessionSound, SoundError, session_sound};

@@ -4,6 +4,7 @@ mod audio;
 mod command;
 mod figures;
 mod fixtures;
+mod fuzz;
 mod grammar;
 mod model;
 mod plan;

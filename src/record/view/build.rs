@@ -9,6 +9,7 @@ use super::{
 use crate::plan::{Check, CheckId, Station};
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
+use crate::record::forget::removed;
 use crate::record::verify::{Verification, examine, read, verify};
 use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
 use std::collections::HashMap;
@@ -81,6 +82,7 @@ fn gather(
         amendments: review.amendments,
         left_out: opening.route.left_out.clone(),
         holds: holds(&envelopes),
+        sound_removed: removed(folder),
         rhythms: rhythms(&envelopes),
         counts: counts(&envelopes),
         timeline: timeline(&ledger, &envelopes),

@@ -70,6 +70,8 @@ pub struct View {
     pub left_out: Vec<LeftOut>,
     /// When the walk stood still, and why.
     pub holds: Vec<HoldView>,
+    /// The clips whose sound was removed on purpose, by file name, sorted.
+    pub sound_removed: Vec<String>,
     /// Where answers came in a rhythm in which nobody looks.
     pub rhythms: Vec<RhythmView>,
     /// How often what happened.

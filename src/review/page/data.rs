@@ -20,11 +20,15 @@ struct Values {
     unit: String,
 }
 
-/// A record for the page, as JSON.
+/// A record for the page, as JSON; `copy` where no server stands behind it.
 ///
 /// # Errors
 /// As [`view`].
-pub(super) fn record(folder: &Path, reviewer: Option<&Reviewer>) -> Result<String, RecordError> {
+pub(super) fn record(
+    folder: &Path,
+    reviewer: Option<&Reviewer>,
+    copy: bool,
+) -> Result<String, RecordError> {
     let view = view(folder)?;
     let parsed = read(folder)?;
     let values = match parsed.entries.first().map(|e| &e.entry) {
@@ -35,6 +39,7 @@ pub(super) fn record(folder: &Path, reviewer: Option<&Reviewer>) -> Result<Strin
         "reviewer": reviewer.map(|r| &r.name),
         // Whose amendments may be withdrawn here.
         "key_id": reviewer.map(|r| r.key.public().id()),
+        "copy": copy,
         "verdict": state_words(&view),
         "values": values,
         "drawing": plan_view(&view),

@@ -5,12 +5,14 @@
 //! `wave.js`), so that the strictest content policy does.
 
 mod data;
+mod export;
 mod range;
 mod server;
 #[cfg(test)]
 mod tests;
 mod wave;
 
+pub use export::{ExportError, export as export_page};
 pub use server::{Reviewer, ServeError, Server};
 
 const INDEX: &str = include_str!("index.html");

@@ -66,7 +66,7 @@ function head() {
   $("verdict").textContent = record.verdict;
   $("verdict").className = view.state === "ready" ? "" : "bad";
   $("who").textContent = `Inspected by ${view.inspector}, rigged by ${view.rigger}, ${clock(view.started)} to ${clock(view.last)}. ` +
-    (record.reviewer ? `Reviewed by ${record.reviewer}.` : "To amend, start the review with --as and --key.");
+    (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
   fill($("against"), ...(view.against.length ? view.against : ["Nothing that was asked."]).map((t) => el("li", {}, t)));
   const problems = view.integrity.problems.length;
   $("integrity").textContent = problems ? `NOT INTACT: ${problems} problem(s); see loadwalk verify.`
@@ -145,6 +145,7 @@ function stop() {
 sound.addEventListener("ended", stop);
 function player(file, what) {
   if (!file) return null;
+  if (view.sound_removed.includes(file)) return el("span", { class: "small" }, "sound removed");
   return el("button", { type: "button", class: "play", "aria-pressed": "false", "aria-label": `Play ${what}`, "data-file": file,
     onclick: (e) => { e.stopPropagation(); play(file, e.currentTarget); } }, "▶");
 }

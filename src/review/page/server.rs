@@ -206,7 +206,10 @@ impl Server {
             "" => Answer::ok("text/html; charset=utf-8", INDEX),
             "page.css" => Answer::ok("text/css; charset=utf-8", STYLE),
             "page.js" => Answer::ok("text/javascript; charset=utf-8", SCRIPT),
-            "record.js" => script("RECORD", data::record(&self.folder, self.reviewer.as_ref())),
+            "record.js" => script(
+                "RECORD",
+                data::record(&self.folder, self.reviewer.as_ref(), false),
+            ),
             "icon.svg" => Answer::ok("image/svg+xml", ICON),
             "wave.js" => script("WAVE", self.kept().map(|kept| kept.wave.clone())),
             _ => match path.strip_prefix("clips/").and_then(|file| self.clip(file)) {
@@ -265,7 +268,7 @@ impl Server {
         };
         let (name, key, now) = (&reviewer.name, &reviewer.key, SystemClock::default());
         match amend(&self.folder, name, key, sent.change, &sent.text, &now) {
-            Ok(_) => match data::record(&self.folder, self.reviewer.as_ref()) {
+            Ok(_) => match data::record(&self.folder, self.reviewer.as_ref(), false) {
                 Ok(json) => Answer {
                     code: 201,
                     ..Answer::ok("application/json", json)

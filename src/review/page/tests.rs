@@ -365,3 +365,51 @@ fn the_page_keeps_the_contrast_of_the_standard() {
         assert!(contrast(ink, 0xff_ff_ff) >= 4.5, "{ink:06x}");
     }
 }
+
+#[test]
+fn a_copy_of_the_page_stands_alone_and_holds_what_entries_name() {
+    use crate::review::{ExportError, export_page};
+    let page = page();
+    let to = page.root.path().join("copy");
+    assert_eq!(export_page(&page.folder, &to).unwrap(), 1);
+    let files = |folder: &Path| {
+        let all = std::fs::read_dir(folder).unwrap().flatten();
+        let mut names: Vec<_> = all.map(|f| f.file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    };
+    assert_eq!(
+        files(&to),
+        [
+            "clips",
+            "icon.svg",
+            "index.html",
+            "page.css",
+            "page.js",
+            "record.js",
+            "wave.js"
+        ]
+    );
+    assert_eq!(
+        files(&to.join("clips")),
+        [page.clip.as_str()],
+        "no stray file"
+    );
+    let index = std::fs::read_to_string(to.join("index.html")).unwrap();
+    assert!(index.contains("Content-Security-Policy") && index.contains("default-src 'none'"));
+    let record = std::fs::read_to_string(to.join("record.js")).unwrap();
+    assert!(record.contains("\"copy\":true") && record.contains("\"reviewer\":null"));
+    for file in ["index.html", "page.css", "page.js"] {
+        let text = std::fs::read_to_string(to.join(file)).unwrap();
+        let outside = text.matches("http").count()
+            - text.matches("http-equiv").count()
+            - text.matches("http://www.w3.org/2000/svg").count();
+        assert_eq!(outside, 0, "{file} names another place");
+    }
+    let error = export_page(&page.folder, &to).unwrap_err();
+    assert!(matches!(error, ExportError::NotEmpty(_)), "{error}");
+    let inside = page.folder.join("a/page");
+    let error = export_page(&page.folder, &inside).unwrap_err();
+    assert!(matches!(error, ExportError::Inside(_)), "{error}");
+    assert!(!page.folder.join("a").exists());
+}

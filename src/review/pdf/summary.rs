@@ -156,7 +156,6 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
         let text = format!("{text}; all are told after the checks.");
         flow.paragraph(face, TEXT, &text);
     }
-    flow.keep(190.0);
     flow.heading(2, "The stations");
     let names: Vec<String> = stations(view)
         .iter()
@@ -168,7 +167,6 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
         _ => flow.paragraph(Face::Regular, TEXT, &names.join("; ")),
     }
     flow.space(6.0);
-    flow.keep(150.0);
     let cautions: Vec<String> = view.cautions.iter().map(|c| capital(c)).collect();
     flow.framed(8.0, &(cautions.join(". ") + "."));
     flow.signature(&[

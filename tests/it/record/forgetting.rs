@@ -1,8 +1,11 @@
 //! Sound removed on purpose.
 
-use super::samples::Sample;
+use super::samples::{Sample, answer, clock, completed};
+use crate::command::talk::{Talk, loadwalk, ran};
 use jiff::SignedDuration;
-use loadwalk::record::{Clock, ForgetError, Place, ProblemKind, SystemClock, forget_sound, view};
+use loadwalk::record::{
+    Clock, ForgetError, Place, ProblemKind, Record, SystemClock, forget_sound, seal, view,
+};
 use std::fs;
 
 const NONE: SignedDuration = SignedDuration::ZERO;
@@ -83,4 +86,76 @@ fn young_sound_and_sound_of_a_changed_record_stay() {
     let error = forget_sound(&sample.folder, NONE, &now).unwrap_err();
     assert!(matches!(error, ForgetError::NotIntact(_)), "{error}");
     assert!(sample.clip().exists());
+}
+
+/// `loadwalk` with settings for how long sound is kept.
+fn with_settings(sample: &Sample, settings: &str, args: &[&str]) -> std::process::Command {
+    let file = sample.folder.with_file_name("inspectors.toml");
+    fs::write(&file, settings).unwrap();
+    let mut command = loadwalk();
+    command.env("LOADWALK_INSPECTORS", file);
+    command
+        .args(&args[..1])
+        .arg(&sample.folder)
+        .args(&args[1..]);
+    command
+}
+
+#[test]
+fn sound_is_removed_when_the_settings_say_that_it_is_due() {
+    let sample = Sample::complete();
+    let due = |settings: &str| {
+        let mut command = with_settings(&sample, settings, &["forget-sound", "--due"]);
+        let (code, _, told) = ran(&command.output().unwrap());
+        assert_eq!(code, 0, "{told}");
+        told
+    };
+    assert!(due("[\"Eva Rowan\"]\nkeep_sound_days = 0\n").contains("no settings say"));
+    assert!(due("[\"Ida Fern\"]\nkeep_sound_days = 30\n").contains("too young"));
+    // One's own setting comes before that of everybody.
+    let both = "[\"Ida Fern\"]\nkeep_sound_days = 30\n[\"*\"]\nkeep_sound_days = 0\n";
+    assert!(due(both).contains("too young"));
+    assert!(sample.clip().exists());
+    assert!(due("[\"*\"]\nkeep_sound_days = 0\n").contains("1 clips removed"));
+    assert!(!sample.clip().exists());
+    sample.expect_intact();
+}
+
+#[test]
+fn a_walk_keeps_no_sound_where_the_settings_say_so_in_advance() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    let none = "[\"Ida Fern\"]\nkeep_sound_days = 0\n";
+    let mut talk = Talk::of(with_settings(&sample, none, &["resume"]), &[]);
+    assert!(talk.listens());
+    assert!(sample.clip().exists(), "it goes when the walk is complete");
+    talk.types("yes");
+    assert!(!talk.listens(), "{:?}", talk.said);
+    talk.child.wait().unwrap();
+    assert!(!sample.clip().exists(), "{:?}", talk.said);
+    let found = sample.expect_intact();
+    assert!(found.notes.iter().any(|n| n.contains("removed on purpose")));
+}
+
+#[test]
+fn an_open_record_goes_on_without_the_sound_so_far() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    let now = SystemClock::default();
+    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 1);
+    let (mut record, _) = Record::open(&sample.folder, clock()).unwrap();
+    let error = forget_sound(&sample.folder, NONE, &now).unwrap_err();
+    assert!(error.to_string().contains("open in another"), "{error}");
+    let entry = answer(&mut record, "present");
+    record.append(&entry).unwrap();
+    record.append(&completed(true)).unwrap();
+    drop(record);
+    let shown = view(&sample.folder).unwrap();
+    assert_eq!(shown.sound_removed, ["0002-front-left-hook-pin-1.wav"]);
+    let page = loadwalk::review::html(&shown, Some("clips"), None);
+    assert_eq!(page.matches("<audio").count(), 1);
+    assert_eq!(page.matches(", sound removed").count(), 1);
+    let (key, _) = sample.key("ida");
+    seal(&sample.folder, "Ida Fern", &key, &now).unwrap();
+    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 1);
+    sample.expect_intact();
+    assert_eq!(view(&sample.folder).unwrap().sound_removed.len(), 2);
 }

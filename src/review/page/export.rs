@@ -1,0 +1,101 @@
+//! The page as a folder of files that opens in a browser without a server.
+
+use super::{ICON, INDEX, SCRIPT, STYLE, data, wave};
+use crate::record::{RecordError, clip_bytes, clips_of, read};
+use std::collections::BTreeSet;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// What a server says in a header stands in the page itself here; `file:` has no headers. Nothing from
+/// outside, and nothing is sent anywhere.
+const POLICY: &str = "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+     script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; media-src 'self' file:; base-uri 'none'; \
+     form-action 'none'\">";
+
+/// Why there is no copy of the page.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ExportError {
+    /// The folder holds something.
+    #[error("`{0}` is not empty; name a new folder for the page")]
+    NotEmpty(PathBuf),
+    /// The folder lies in the record.
+    #[error("`{0}` lies in the record itself, which nothing is added to; name a folder elsewhere")]
+    Inside(PathBuf),
+    /// A file cannot be written.
+    #[error("`{path}` cannot be written ({source}); check the folder and the disk, then try again")]
+    Write {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// The record cannot be read.
+    #[error(transparent)]
+    Record(#[from] RecordError),
+}
+
+/// Writes the page with the sounds that entries name into a new or empty folder; returns how many of
+/// them were there to copy. It shows and plays, and takes no amendment.
+///
+/// # Errors
+/// As the variants of [`ExportError`] say.
+pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
+    let entries = read(record)?.entries;
+    let write = |path: PathBuf, bytes: &[u8]| {
+        fs::write(&path, bytes).map_err(|source| ExportError::Write { path, source })
+    };
+    let fail = |source| ExportError::Write {
+        path: to.to_owned(),
+        source,
+    };
+    let inner = std::path::absolute(to).and_then(|to| nearest(&to));
+    if fs::canonicalize(record).is_ok_and(|record| inner.is_ok_and(|to| to.starts_with(record))) {
+        return Err(ExportError::Inside(to.to_owned()));
+    }
+    let clips = to.join("clips");
+    if fs::read_dir(to).is_ok_and(|mut files| files.next().is_some()) {
+        return Err(ExportError::NotEmpty(to.to_owned()));
+    }
+    fs::create_dir_all(&clips).map_err(fail)?;
+    let charset = "<meta charset=\"utf-8\">";
+    let index = INDEX.replacen(charset, &format!("{charset}\n{POLICY}"), 1);
+    let data = data::record(record, None, true)?;
+    let wave = wave::wave(record)?;
+    for (name, text) in [
+        ("index.html", index),
+        ("page.css", STYLE.to_owned()),
+        ("page.js", SCRIPT.to_owned()),
+        ("icon.svg", ICON.to_owned()),
+        ("record.js", format!("const RECORD = {data};\n")),
+        ("wave.js", format!("const WAVE = {wave};\n")),
+    ] {
+        write(to.join(name), text.as_bytes())?;
+    }
+    let named: BTreeSet<&str> = entries
+        .iter()
+        .flat_map(|e| clips_of(&e.entry))
+        .map(|clip| clip.file)
+        .collect();
+    let mut copied = 0;
+    for file in named {
+        // Only plain names inside the record pass.
+        if let Some(bytes) = clip_bytes(record, file) {
+            write(clips.join(file), &bytes)?;
+            copied += 1;
+        }
+    }
+    Ok(copied)
+}
+
+/// The nearest folder above that exists, links resolved.
+fn nearest(path: &Path) -> io::Result<PathBuf> {
+    match fs::canonicalize(path) {
+        Err(error) => match path.parent() {
+            Some(parent) => nearest(parent),
+            None => Err(error),
+        },
+        found => found,
+    }
+}
