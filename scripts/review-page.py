@@ -23,6 +23,9 @@ LOADWALK = sys.argv[1] if len(sys.argv) > 1 else str(ROOT / "target/debug/loadwa
 OUT = pathlib.Path(sys.argv[2] if len(sys.argv) > 2 else "review-out")
 BROWSER = sys.argv[3] if len(sys.argv) > 3 else "chromium"
 PATIENCE_S = 20
+# What a person does not wait for, on a slow machine and with a debug build.
+LIMITS_MS = {"load": 5_000, "loudness": 10_000, "filter": 500, "no filter": 500, "next doubtful": 500,
+             "draw the session": 200, "scroll to the end": 500, "amend": 6_000}
 
 
 def wav(hz, seconds):
@@ -73,6 +76,50 @@ def make_record(folder):
         prev = hashlib.sha256(text.encode()).hexdigest()
         lines.append(text + "\n")
     journal.write_text("".join(lines))
+
+
+def make_long_record(short, folder, hours=8, utterances=2_000):
+    """A record of many stations from a short one: as many answers with a sound each, over so many hours."""
+    lines = [json.loads(line) for line in (short / "journal.jsonl").read_text().splitlines()]
+    (folder / "clips").mkdir(parents=True)
+    (folder / "plan.toml").write_bytes((short / "plan.toml").read_bytes())
+    opened, pairs = lines[0]["entry"], []
+    for before, after in zip(lines, lines[1:]):
+        if before["entry"]["entry"] == "asked" and after["entry"]["entry"] == "answered":
+            pairs.append((before["entry"], after["entry"]))
+    stations, opened["route"]["stations"] = opened["route"]["stations"], []
+    answered = {before["check"] for before, _ in pairs}
+    for station in stations:
+        station["checks"] = [check for check in station["checks"] if check["id"] in answered]
+    stations = [station for station in stations if station["checks"]]
+    copies = -(-utterances // len(pairs))
+    for copy in range(copies):
+        for station in json.loads(json.dumps(stations)):
+            for check in station["checks"]:
+                check["id"] = check["id"].replace("/", f"-{copy}/", 1)
+                check["when"], check["touches"], check["compare"] = [], [], None
+            station["key"], station["name"] = f"{station['key']}-{copy}", f"{station['name']} {copy}"
+            opened["route"]["stations"].append(station)
+    entries = [opened]
+    for n in range(utterances):
+        copy, pair = divmod(n, len(pairs))
+        for entry in json.loads(json.dumps(pairs[pair])):
+            entry["check"] = entry["check"].replace("/", f"-{copy}/", 1)
+            entries.append(entry)
+    each_ms, prev, out = hours * 3_600_000 // len(entries), "0" * 64, []
+    for n, entry in enumerate(entries):
+        if entry["entry"] == "answered":
+            name, sound = f"{n:04}-tone-1.wav", wav(300 + 10 * (n % 40), 1.5)
+            (folder / "clips" / name).write_bytes(sound)
+            hearing = entry["heard"]["hearing"]
+            hearing["clip"], hearing["clip_sha256"] = name, hashlib.sha256(sound).hexdigest()
+            hearing["confidence"] = 0.5 + (n * 37 % 50) / 100
+        envelope = {"seq": n, "wall": lines[0]["wall"], "mono_ms": n * each_ms, "prev": prev, "entry": entry}
+        text = json.dumps(envelope, separators=(",", ":"), ensure_ascii=False)
+        prev = hashlib.sha256(text.encode()).hexdigest()
+        out.append(text + "\n")
+    (folder / "journal.jsonl").write_text("".join(out))
+    return sum(len(s["checks"]) for s in opened["route"]["stations"])
 
 
 class Browser:
@@ -180,10 +227,90 @@ def main():
             server.kill()
             server.wait()
         subprocess.run([LOADWALK, "verify", str(record)], check=True)
+        try_copy(scratch, record)
+        try_long(scratch, record)
         shown = subprocess.run([LOADWALK, "show", str(record)], check=True, capture_output=True, text=True)
         for line in ["WITHDRAWN by review 1: heard wrong by Eva Rowan", "withdrawal of review 0 by Eva Rowan"]:
             assert line in shown.stdout, shown.stdout
         print("ok: the record verifies after, and shows the amendment and its withdrawal")
+
+
+def no_errors(browser):
+    bad = [e for e in browser.events if e.get("method") == "Log.entryAdded" and
+           e["params"]["entry"]["level"] == "error" or e.get("method") == "Runtime.exceptionThrown"]
+    lost = [e["params"]["response"]["url"] for e in browser.events
+            if e.get("method") == "Network.responseReceived" and e["params"]["response"]["status"] >= 400]
+    assert not bad and not lost, (bad, lost)
+    print("ok: no error, nothing refused or missing")
+
+
+def try_copy(scratch, record):
+    """The page as a folder, without a server."""
+    folder = scratch / "copy"
+    subprocess.run([LOADWALK, "review", str(record), "--export", str(folder)], check=True)
+    browser = Browser(str(scratch / "profile-copy"))
+    try:
+        browser.call("Page.navigate", url=(folder / "index.html").as_uri())
+        browser.until("document.querySelectorAll('#list > li').length > 10", "the copy lists the checks")
+        browser.until("typeof wave === 'object' && wave && wave.clips.length > 10", "the copy has the loudness")
+        browser.js("document.querySelector('#list button.play').click()")
+        browser.until("sound.currentTime > 0.2", "the copy plays a clip")
+        assert browser.js("[...document.querySelectorAll('.amends')].every((b) => b.hidden)")
+        no_errors(browser)
+        paper = base64.b64decode(browser.call("Page.printToPDF", preferCSSPageSize=True)["data"])
+        assert paper.startswith(b"%PDF")
+        (OUT / "print.pdf").write_bytes(paper)
+    finally:
+        browser.end()
+
+
+def try_long(scratch, short):
+    """Eight hours and 2,000 utterances: how long things take, in milliseconds."""
+    record = scratch / "long"
+    checks = make_long_record(short, record)
+    subprocess.run([LOADWALK, "verify", str(record)], check=True, stdout=subprocess.DEVNULL)
+    server = subprocess.Popen(
+        [LOADWALK, "review", str(record), "--as", "Eva Rowan", "--key", str(scratch / "eva.key.pem")],
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+    )
+    browser = None
+    try:
+        address = server.stdout.readline().strip()
+        browser = Browser(str(scratch / "profile-long"))
+        browser.call("Page.navigate", url=address)
+        browser.until(f"document.querySelectorAll('#list > li').length === {checks}", f"{checks} checks are listed")
+        browser.until("wave.clips.length === 2000", "2,000 utterances have their loudness")
+        # From the call to the frame after it is on the screen.
+        timed = ("(async (act) => { const from = performance.now(); await act(); await new Promise((r) => "
+                 "requestAnimationFrame(() => setTimeout(r))); return Math.round(performance.now() - from); })")
+        times = {"load": browser.js("Math.round(performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd)")}
+        wave = "performance.getEntriesByType('resource').find((r) => r.name.endsWith('wave.js'))"
+        times["loudness"] = browser.js(f"Math.round({wave}.responseEnd)")
+        for name, act in {
+            "filter": "() => document.querySelector('#f-low').click()",
+            "no filter": "() => document.querySelector('#f-low').click()",
+            "next doubtful": "() => nextDoubtful()",
+            "draw the session": "() => draw()",
+            "scroll to the end": "() => window.scrollTo(0, document.body.scrollHeight)",
+        }.items():
+            times[name] = browser.js(f"{timed}({act})")
+        browser.js("select(view.checks.findIndex((c) => standing(c))); ask('note', view.checks[now]);"
+                   " document.querySelector('#why').value = 'a note'")
+        from_s = time.monotonic()
+        browser.js("document.querySelector('#amend-form').requestSubmit()")
+        browser.until("document.querySelectorAll('#amendments li').length === 1", "an amendment of the long record")
+        times["amend"] = round(1000 * (time.monotonic() - from_s))
+        browser.js("window.scrollTo(0, 0)")
+        browser.picture("long.png", 1280, 900, False)
+        no_errors(browser)
+        print(f"8 hours, 2,000 utterances, {checks} checks, ms:", json.dumps(times))
+        for name, most in LIMITS_MS.items():
+            assert times[name] <= most, (name, times[name], most)
+    finally:
+        if browser:
+            browser.end()
+        server.kill()
+        server.wait()
 
 
 def try_page(browser, address):
@@ -220,12 +347,7 @@ def try_page(browser, address):
     browser.until("document.querySelectorAll('#amendments li').length === 2 &&"
                   " document.querySelector('#amendments').textContent.includes('WITHDRAWN by review 1') &&"
                   " !document.querySelector('#amendments button.withdraw')", "the withdrawal is signed and shown")
-    bad = [e for e in browser.events if e.get("method") == "Log.entryAdded" and
-           e["params"]["entry"]["level"] == "error" or e.get("method") == "Runtime.exceptionThrown"]
-    lost = [e["params"]["response"]["url"] for e in browser.events
-            if e.get("method") == "Network.responseReceived" and e["params"]["response"]["status"] >= 400]
-    assert not bad and not lost, (bad, lost)
-    print("ok: no error, nothing refused or missing")
+    no_errors(browser)
     browser.js("document.querySelector('#reviewed').scrollIntoView()")
     browser.picture("withdrawn.png", 1280, 900, False)
 
