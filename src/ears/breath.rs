@@ -86,6 +86,12 @@ mod heard {
             utterance: &Utterance,
             station: &Active,
         ) -> Result<Breath, EarsError> {
+            if let Some(ahead) = self.breath_ahead.take()
+                && ahead.items == station.items
+                && ahead.samples == utterance.samples
+            {
+                return Ok(ahead.breath);
+            }
             self.prepare(station)?;
             let mut breath = Breath {
                 items: Vec::new(),

@@ -2,7 +2,7 @@
 
 use crate::ears::decide::{Evidence, Judgement, Second, judge, judge_both, worth_a_second};
 use crate::ears::opinion::Listener;
-use crate::ears::{EarsError, Utterance};
+use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{CalledItem, Decided, GrammarSet, Graph, Meaning, called};
 use std::collections::HashMap;
 use std::path::Path;
@@ -75,6 +75,14 @@ pub struct Ears {
     pub(super) station: Option<(Vec<CalledItem>, Graph)>,
     /// What was heard in a pause, before it was known to be the end.
     ahead: Option<Ahead>,
+    /// The same of a breath.
+    pub(super) breath_ahead: Option<BreathAhead>,
+}
+
+pub(super) struct BreathAhead {
+    pub samples: Vec<f32>,
+    pub items: Vec<CalledItem>,
+    pub breath: Breath,
 }
 
 struct Ahead {
@@ -96,6 +104,7 @@ impl Ears {
             ready: HashMap::new(),
             station: None,
             ahead: None,
+            breath_ahead: None,
         })
     }
 
@@ -173,11 +182,21 @@ impl Ears {
             .and_then(|(_, graph)| only(graph.match_strings(words))))
     }
 
-    /// Hears an utterance in its first pause. If that is its end, [`Ears::hear`] has the answer ready.
+    /// Hears an utterance, or a breath where items may be called, in its first pause. If that is its end,
+    /// [`Ears::hear`] or [`Ears::hear_breath`] has it ready.
     ///
     /// # Errors
     /// As [`Ears::hear`].
     pub fn hear_ahead(&mut self, utterance: &Utterance, active: &Active) -> Result<(), EarsError> {
+        if !active.items.is_empty() {
+            let breath = self.hear_breath(utterance, active)?;
+            self.breath_ahead = Some(BreathAhead {
+                samples: utterance.samples.clone(),
+                items: active.items.clone(),
+                breath,
+            });
+            return Ok(());
+        }
         let recognition = self.hear(utterance, active)?;
         self.ahead = Some(Ahead {
             samples: utterance.samples.clone(),

@@ -13,11 +13,13 @@ use std::hash::Hash;
 /// are long; without it all short beginnings would come first.
 const HEAD_START: f32 = 1.2;
 /// Paths this many nats behind the best string at the same length are no rivals worth a step.
-pub const STRING_GAP_MAX: f32 = 4.0;
+pub const STRING_GAP_MAX: f32 = 3.0;
+/// Log-likelihood of a length from which a string accounts for all that was said.
+const PACE_MIN: f32 = -3.0;
 /// Paths of one length that are followed until there is a whole string.
 const WIDTH: usize = 3;
 /// Decoder steps for rivals: for a start, and as many more for each piece of the best string.
-const STEPS: usize = 20;
+const STEPS: usize = 24;
 const STEPS_A_PIECE: usize = 2;
 /// Most pieces of a second of speech, and as many more: people say four in a second.
 const PIECES_A_SECOND: f32 = 7.0;
@@ -76,6 +78,15 @@ struct Whole<S> {
     states: Vec<S>,
     /// Log-probability with that of its length, in nats.
     score: f32,
+    /// That of its length alone.
+    pace: f32,
+}
+
+impl<S> Whole<S> {
+    /// As [`promise`].
+    fn promise(&self) -> f32 {
+        self.so_far.last().copied().unwrap_or(0.0) + HEAD_START * self.so_far.len() as f32
+    }
 }
 
 /// Searches the lattice for the likeliest string in what the scorer has just listened to, `seconds` of
@@ -108,10 +119,14 @@ pub fn search_string<L: Strings>(
     while steps_left > 0 {
         let best = complete.iter().max_by(|a, b| a.score.total_cmp(&b.score));
         if !settled && let Some(best) = best {
-            let still = open.iter().filter(|o| is_followed(&followed, o));
-            let most = still.map(Open::log_prob).fold(f32::NEG_INFINITY, f32::max);
-            // Nothing open can become better any more.
-            if most <= best.score {
+            let still = || open.iter().filter(|o| is_followed(&followed, o));
+            let most = still()
+                .map(Open::log_prob)
+                .fold(f32::NEG_INFINITY, f32::max);
+            let promised = still().map(promise).fold(f32::NEG_INFINITY, f32::max);
+            // Nothing open can become better any more; or nothing open promises more than a string that
+            // accounts for all that was said.
+            if most <= best.score || (best.pace >= PACE_MIN && promised <= best.promise()) {
                 settled = true;
                 steps_left = STEPS + STEPS_A_PIECE * best.path.len();
             }
@@ -160,9 +175,10 @@ pub fn search_string<L: Strings>(
         for items in lattice.meanings(&here.state) {
             let mut so_far = here.so_far.clone();
             so_far.push(here.log_prob() + log_probs[end]);
-            let score = so_far.last().copied().unwrap_or(0.0) + pace(&here.path);
+            let pace = pace(&here.path);
             let whole = Whole {
-                score,
+                score: so_far.last().copied().unwrap_or(0.0) + pace,
+                pace,
                 items,
                 path: here.path.clone(),
                 so_far,

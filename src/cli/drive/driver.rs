@@ -256,8 +256,7 @@ impl Driver<'_> {
             },
             #[cfg(feature = "whisper")]
             Happening::Paused(utterance) => {
-                // A breath is heard whole.
-                if let Some(listen) = listen.filter(|l| l.items.is_empty()) {
+                if let Some(listen) = listen {
                     self.ears.hear_ahead(&utterance, listen)?;
                 }
                 Next::Nothing
