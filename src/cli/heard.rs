@@ -66,7 +66,7 @@ fn hear(
 }
 
 /// Cuts a file; the longest utterance counts.
-fn whole(cutter: &mut Cutter, sound: &[f32]) -> anyhow::Result<Option<Utterance>> {
+pub(super) fn whole(cutter: &mut Cutter, sound: &[f32]) -> anyhow::Result<Option<Utterance>> {
     const TAIL: usize = 12_800;
     cutter.restart();
     let mut cut = cutter.push(sound)?;

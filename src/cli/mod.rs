@@ -28,6 +28,7 @@ mod screen;
 mod seal;
 mod show;
 mod spin;
+mod tryout;
 mod walk;
 mod world;
 
@@ -58,6 +59,7 @@ enum Command {
     Figures(figures::FiguresArgs),
     Hear(hear::HearCommand),
     Devices(devices::DevicesCommand),
+    Tryout(tryout::TryoutCommand),
     Walk(walk::WalkCommand),
     Resume(walk::ResumeCommand),
     Show(show::ShowCommand),
@@ -88,7 +90,7 @@ pub fn main() -> ExitCode {
 fn run(cli: Cli) -> Outcome {
     if matches!(
         cli.command,
-        Command::Hear(_) | Command::Walk(_) | Command::Resume(_)
+        Command::Hear(_) | Command::Tryout(_) | Command::Walk(_) | Command::Resume(_)
     ) {
         spin::settle();
     }
@@ -106,6 +108,7 @@ fn run(cli: Cli) -> Outcome {
         }
         Command::Hear(command) => hear::run(&command),
         Command::Devices(command) => devices::run(&command),
+        Command::Tryout(command) => tryout::run(&command),
         Command::Walk(command) => walk::walk(&command),
         Command::Resume(command) => walk::resume(&command),
         Command::Show(command) => show::show(&command),

@@ -1,6 +1,6 @@
 //! `loadwalk walk` and `loadwalk resume`.
 
-use super::args::{ModelArgs, read_plan};
+use super::args::read_plan;
 use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
@@ -10,10 +10,11 @@ use super::inspector::Pace;
 use super::lift::PlannedRig;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
-use super::world::World;
+use super::tryout::kept::{Last, last};
+use super::world::{Means, World};
 use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
-use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Walk};
+use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
@@ -50,22 +51,11 @@ pub struct ResumeCommand {
 /// How a walk speaks and listens.
 #[derive(Debug, Args)]
 pub struct How {
-    /// Spoken answers from files: a text file with one sound file a line, used in order; `-` reads
-    /// the lines from standard input, each when it is wanted
-    #[arg(long, value_name = "LIST", conflicts_with = "keys")]
-    pub answers: Option<PathBuf>,
+    #[command(flatten)]
+    pub means: Means,
     /// Answers typed on the keyboard, a line each
-    #[arg(long)]
+    #[arg(long, conflicts_with = "answers")]
     pub keys: bool,
-    /// Microphone, by a name from `devices`
-    #[arg(long, value_name = "NAME")]
-    pub mic: Option<String>,
-    /// Loudspeaker, by a name from `devices`
-    #[arg(long, value_name = "NAME")]
-    pub speaker: Option<String>,
-    /// With `--answers`: neither speaks aloud nor waits; time is that of the sounds
-    #[arg(long)]
-    pub fast: bool,
     /// Writes every prompt as a sound file into this folder
     #[arg(long, value_name = "DIR")]
     pub prompts: Option<PathBuf>,
@@ -80,8 +70,6 @@ pub struct How {
     /// Lines instead of the full-screen view that a terminal gets
     #[arg(long)]
     plain: bool,
-    #[command(flatten)]
-    pub model: ModelArgs,
 }
 
 /// Runs `walk`.
@@ -96,20 +84,24 @@ pub fn walk(command: &WalkCommand) -> Outcome {
             spoken: v.spoken(),
         })
         .collect();
-    let opening = Opening {
+    let mut opening = Opening {
         inspector: command.inspector.trim().to_owned(),
         rigger: command.rigger.trim().to_owned(),
         plan_sha256: sha256_hex(&file.bytes),
         route: file.plan.route().clone(),
         capacity,
+        tryout: None,
     };
     command.how.pace.check(&opening.route)?;
     let load = opening.route.load.clone();
     let settings = settings(&command.how, &opening.inspector)?;
-    let walk = Walk::new(opening, settings).map_err(Failure::wrong)?;
-    let walk = with_lift(walk, Some(&file.plan));
+    // What cannot be walked is refused before any device is opened.
+    Walk::new(opening.clone(), settings.clone()).map_err(Failure::wrong)?;
     let watch = Watch::of(&command.how);
     let (mut world, watch) = watch.open_world(&command.how)?;
+    opening.tryout = tried_out(&command.how, &opening.inspector, &world.microphone);
+    let walk = Walk::new(opening, settings).map_err(Failure::wrong)?;
+    let walk = with_lift(walk, Some(&file.plan));
     let folder = command.record.clone().unwrap_or_else(|| {
         Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
     });
@@ -142,6 +134,25 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
     let observer = watch.observer(walk.ledger(), &world);
     drive(walk, record, clock, &mut world, observer)
+}
+
+/// The tryout that counts for this walk, and a word about one that is wanted.
+fn tried_out(how: &How, inspector: &str, microphone: &str) -> Option<Tryout> {
+    if how.keys {
+        return None;
+    }
+    let why = match last(inspector, microphone) {
+        Last::Counts(tryout) => {
+            eprintln!("loadwalk: tried out before: {}", tryout.line());
+            return Some(*tryout);
+        }
+        Last::Other(why) => why,
+        Last::None => "there was no tryout in the last 12 hours".to_owned(),
+    };
+    if how.means.answers.is_none() {
+        eprintln!("loadwalk: {why}; `loadwalk tryout` tells whether voice can be relied on");
+    }
+    None
 }
 
 fn with_lift(walk: Walk, plan: Option<&Plan>) -> Walk {
@@ -236,9 +247,13 @@ impl Watch {
 #[cfg(feature = "screen")]
 fn shows_view(how: &How) -> bool {
     use std::io::IsTerminal;
-    let from_input = how.answers.as_ref().is_some_and(|a| a.as_os_str() == "-");
+    let from_input = how
+        .means
+        .answers
+        .as_ref()
+        .is_some_and(|a| a.as_os_str() == "-");
     !how.plain
-        && !how.fast
+        && !how.means.fast
         && !from_input
         && std::io::stdin().is_terminal()
         && std::io::stdout().is_terminal()

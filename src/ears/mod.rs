@@ -21,6 +21,7 @@ mod search;
 mod strings;
 #[cfg(feature = "whisper")]
 mod strung;
+pub mod tryout;
 #[cfg(feature = "whisper")]
 mod whisper;
 

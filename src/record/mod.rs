@@ -50,7 +50,7 @@ pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
-pub use show::{amendment, clock_time, duration, show, show_json, state_words, text};
+pub use show::{amendment, clock_time, duration, show, show_json, state_words, text, tryout_words};
 pub use verify::{Verification, read, verify};
 pub use view::{
     AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView,

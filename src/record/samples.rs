@@ -106,6 +106,7 @@ pub(crate) fn opened() -> Entry {
             passes: true,
             spoken: "640 of 900 kilograms".to_owned(),
         }],
+        tryout: None,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::error::RecordError;
 use super::view::{AmendmentView, AnswerView, CheckView, NoteView, State, Status, View, view};
-use crate::walk::Stage;
+use crate::walk::{Stage, Tryout};
 use std::fmt::{self, Write as _};
 use std::path::Path;
 
@@ -47,6 +47,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
     )?;
     writeln!(out, "  recorded time {}", duration(view.recorded_ms))?;
     writeln!(out, "  {}", state_words(view))?;
+    write_list(
+        out,
+        "tried out before the walk",
+        view.tryout.iter().map(tryout_words),
+    )?;
     write_list(
         out,
         "capacity",
@@ -111,6 +116,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
     )?;
     write_integrity(out, view)?;
     write_list(out, "mind", view.cautions.iter().cloned())
+}
+
+/// What trying headset and voice out came to, in a line.
+pub fn tryout_words(tryout: &Tryout) -> String {
+    format!("{}: {}", clock_time(&tryout.wall), tryout.line())
 }
 
 /// How the walk stands, in a line.

@@ -7,6 +7,7 @@ use super::{
 };
 use crate::record::{
     AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
+    tryout_words,
 };
 use std::fmt::{self, Display, Write as _};
 
@@ -101,6 +102,10 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
         ("Recorded time", duration(view.recorded_ms)),
     ] {
         writeln!(out, "<dt>{term}</dt><dd>{}</dd>", Esc(text))?;
+    }
+    if let Some(tryout) = &view.tryout {
+        let text = tryout_words(tryout);
+        writeln!(out, "<dt>Tried out before</dt><dd>{}</dd>", Esc(text))?;
     }
     out.push_str("</dl>\n<h2>What stands against the load</h2>\n");
     if view.against.is_empty() {

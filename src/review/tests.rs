@@ -45,6 +45,7 @@ fn sample(folder: &Path) -> View {
                 route: Box::new(route),
                 left_out,
                 capacity,
+                tryout: None,
             },
             Entry::Asked {
                 check: id("front-left/hook-pin"),

@@ -209,6 +209,7 @@ impl Walk {
                 hearing,
             });
         };
+        let sure = sure && !self.wary_of(Some(&outcome), &hearing);
         hearing.decision = if sure {
             Decision::Take { meaning }
         } else {

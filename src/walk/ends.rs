@@ -3,7 +3,7 @@
 use super::machine::Walk;
 use super::phase::Phase;
 use super::wording;
-use crate::walk::{Ending, Entry, Phrase};
+use crate::walk::{Advice, Ending, Entry, Hearing, Outcome, Phrase};
 
 /// Checks read out where a walk is broken off; all of them are in the record.
 const READ_OUT: usize = 5;
@@ -39,6 +39,28 @@ impl Walk {
         if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);
         }
+        self.say_tryout();
+    }
+
+    fn say_tryout(&mut self) {
+        match self.advice() {
+            Some(Advice::NoVoice) => self.say(Phrase::Tell, wording::NO_VOICE),
+            Some(Advice::ConfirmMore) => self.say(Phrase::Tell, wording::CONFIRM_MORE),
+            Some(Advice::RelyOnVoice) | None => return,
+        };
+    }
+
+    /// What the tryout before this walk advises.
+    fn advice(&self) -> Option<Advice> {
+        let tryout = self.ledger.opening()?.tryout.as_ref()?;
+        Some(tryout.advice)
+    }
+
+    /// Whether a spoken answer with this outcome is asked back whatever its evidence: where a tryout found
+    /// that voice cannot be relied on, nothing conforms by one utterance alone.
+    pub(super) fn wary_of(&self, outcome: Option<&Outcome>, hearing: &Hearing) -> bool {
+        let doubts = self.advice().is_some_and(|a| a != Advice::RelyOnVoice);
+        doubts && !hearing.clip.is_empty() && outcome == Some(&Outcome::Conforming)
     }
 
     fn say_capacity(&mut self) {
@@ -88,6 +110,7 @@ impl Walk {
         } else if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);
         }
+        self.say_tryout();
         if let Some(next) = &next {
             self.announce(next);
         }

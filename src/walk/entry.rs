@@ -1,7 +1,7 @@
 //! What a walk writes down. Entries are the only memory: a walk is restored by applying them in order.
 
 use crate::plan::{CheckId, LeftOut, Route};
-use crate::walk::{Hearing, Note};
+use crate::walk::{Hearing, Note, Tryout};
 use serde::{Deserialize, Serialize};
 
 /// An outcome of a check. A check without one is open.
@@ -86,6 +86,9 @@ pub enum Entry {
         left_out: Vec<LeftOut>,
         /// The capacity questions, as spoken, with their verdicts.
         capacity: Vec<CapacityLine>,
+        /// What trying headset and voice out came to shortly before, where that was done.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        tryout: Option<Tryout>,
     },
     /// A check was put to the inspector.
     Asked {

@@ -76,7 +76,9 @@ impl Walk {
         let Some(value) = value else {
             return self.refuse(hearing);
         };
-        if sure && value != rules::NOT_APPLICABLE {
+        let outcome = self.ledger.would_be(check, &value);
+        let wary = self.wary_of(outcome.as_ref(), &hearing);
+        if sure && !wary && value != rules::NOT_APPLICABLE {
             let heard = Heard {
                 hearing,
                 confirmed_by: None,

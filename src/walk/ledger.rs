@@ -4,7 +4,9 @@
 //! verification build the same one from the record. Reads are in `reading.rs`.
 
 use crate::plan::{Check, CheckId, Route, Station};
-use crate::walk::{CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Stage, judge, rules};
+use crate::walk::{
+    CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Stage, Tryout, judge, rules,
+};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// How a walk was opened.
@@ -20,6 +22,8 @@ pub struct Opening {
     pub route: Route,
     /// The capacity questions with their verdicts. With none, a walk cannot end ready.
     pub capacity: Vec<CapacityLine>,
+    /// What trying headset and voice out came to shortly before, where that was done.
+    pub tryout: Option<Tryout>,
 }
 
 /// One answer to one check, with the way it was heard.
@@ -151,6 +155,7 @@ impl Ledger {
                 plan_sha256,
                 route,
                 capacity,
+                tryout,
                 ..
             } => {
                 if *format != JOURNAL_FORMAT {
@@ -162,6 +167,7 @@ impl Ledger {
                     plan_sha256: plan_sha256.clone(),
                     route: (**route).clone(),
                     capacity: capacity.clone(),
+                    tryout: tryout.clone(),
                 })?;
             }
             Entry::Asked { check, attempt } => {

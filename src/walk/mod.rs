@@ -9,6 +9,7 @@
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
 //! | `called`, `breath`, `calling`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
+//! | `tryout` | what trying the headset out came to, as the walk keeps it |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
 //! The conversation never holds an answer: it writes an entry, and the [`Ledger`] counts it.
@@ -34,6 +35,7 @@ mod rhythm;
 pub mod rules;
 mod settle;
 mod spoken;
+mod tryout;
 mod wording;
 
 pub use crate::grammar::Meaning;
@@ -51,6 +53,7 @@ pub use machine::Walk;
 pub use opened::{CalledAt, JOURNAL_FORMAT, OpenError, RestoreError, Settings};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
+pub use tryout::{Advice, Tryout};
 
 /// Milliseconds on a clock that never goes back, counted from the start of the process.
 pub type MonotonicMs = u64;

@@ -8,6 +8,11 @@ use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, spoken};
 /// Standing caution before the first check.
 pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag and the manuals \
      come first. Never for people. Put it away when an aircraft comes in.";
+/// Where a tryout found that answers are better asked back.
+pub(super) const CONFIRM_MORE: &str = "By the tryout I ask back more.";
+/// Where a tryout found voice unfit.
+pub(super) const NO_VOICE: &str = "By the tryout, do not use voice here. Type the answers. What is spoken \
+     all the same is asked back.";
 /// Before checks that are asked again after a repair.
 pub(super) const REINSPECT: &str = "Re-inspect.";
 /// A deficiency stays.

@@ -10,4 +10,5 @@ mod model;
 mod plan;
 mod record;
 mod spoken;
+mod tryout;
 mod walk;

@@ -115,6 +115,11 @@ impl Headset {
         Ok((headset, message, chosen.speaks))
     }
 
+    /// The microphone's name.
+    pub fn microphone(&self) -> &str {
+        &self.microphone_name
+    }
+
     fn take(&mut self, report: Report) {
         let now = self.now();
         match report {

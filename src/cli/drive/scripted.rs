@@ -70,6 +70,14 @@ impl AnswerList {
     }
 }
 
+impl Iterator for AnswerList {
+    type Item = anyhow::Result<PathBuf>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        self.files.next()
+    }
+}
+
 /// Speaks answers from a list. Its clock moves only by sound and by waiting, so that a walk of ten
 /// minutes is over in seconds and is the same each time.
 pub struct Scripted {
@@ -106,7 +114,7 @@ impl Scripted {
 
     /// Speaks the next file into the ears. A file in which nobody speaks yields nothing, as in life.
     fn speak_next(&mut self) -> anyhow::Result<bool> {
-        let Some(path) = self.list.files.next() else {
+        let Some(path) = self.list.next() else {
             return Ok(false);
         };
         let path = path?;

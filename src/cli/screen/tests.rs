@@ -32,6 +32,7 @@ fn opened(route: Route) -> State {
                 passes: true,
                 spoken: String::new(),
             }],
+            tryout: None,
         },
     );
     state

@@ -74,6 +74,7 @@ fn gather(
         walked_state,
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
+        tryout: opening.tryout.clone(),
         against: review.against(&ledger, &checks),
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),

@@ -10,7 +10,7 @@ mod words;
 
 use super::verify::Verification;
 use crate::plan::{CheckId, LeftOut};
-use crate::walk::{CapacityLine, Stage};
+use crate::walk::{CapacityLine, Stage, Tryout};
 use serde::Serialize;
 
 pub use build::{glance, view};
@@ -54,6 +54,9 @@ pub struct View {
     pub held: Option<String>,
     /// The capacity questions with their verdicts.
     pub capacity: Vec<CapacityLine>,
+    /// What trying headset and voice out came to before the walk, where that was done.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tryout: Option<Tryout>,
     /// What stands against the load now, as spoken.
     pub against: Vec<String>,
     /// Every deficiency found, also those put right.

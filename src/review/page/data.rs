@@ -2,7 +2,7 @@
 
 use super::Reviewer;
 use crate::plan::{CheckKind, Route};
-use crate::record::{RecordError, View, read, state_words, view};
+use crate::record::{RecordError, View, read, state_words, tryout_words, view};
 use crate::review::hanging;
 use crate::review::stations::{drawing, stations};
 use crate::walk::{Entry, rules, state_forms};
@@ -41,6 +41,7 @@ pub(super) fn record(
         "key_id": reviewer.map(|r| r.key.public().id()),
         "copy": copy,
         "verdict": state_words(&view),
+        "tryout": view.tryout.as_ref().map(tryout_words),
         "values": values,
         "drawing": plan_view(&view),
         "elsewhere": elsewhere(&view),

@@ -66,6 +66,7 @@ function head() {
   $("verdict").textContent = record.verdict;
   $("verdict").className = view.state === "ready" ? "" : "bad";
   $("who").textContent = `Inspected by ${view.inspector}, rigged by ${view.rigger}, ${clock(view.started)} to ${clock(view.last)}. ` +
+    (record.tryout ? `Tried out before the walk: ${record.tryout}. ` : "") +
     (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
   fill($("against"), ...(view.against.length ? view.against : ["Nothing that was asked."]).map((t) => el("li", {}, t)));
   const problems = view.integrity.problems.length;

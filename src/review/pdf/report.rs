@@ -5,7 +5,7 @@ use super::fonts::{Face, Fonts};
 use super::layout::{Column, Flow, Row};
 use super::summary::{Cut, capacity, code, summary};
 use super::{Paper, PdfError};
-use crate::record::{CheckView, Status, View, amendment};
+use crate::record::{CheckView, Status, View, amendment, tryout_words};
 use crate::review::{
     amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
     integrity_lines, json, left_out_lines, note_text, rhythm_lines, stage,
@@ -175,6 +175,10 @@ fn rest(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     section("What does not apply to this load", left_out_lines(view));
     section("When the walk stood still", hold_lines(view));
     section("Rhythm in which nobody looks", rhythm_lines(view));
+    section(
+        "Tried out before the walk",
+        view.tryout.iter().map(tryout_words).collect(),
+    );
     section("How it went", vec![counts_line(view)]);
     let mut lines = vec![
         format!("last entry, SHA-256: {}", view.integrity.last_sha256),

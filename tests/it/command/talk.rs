@@ -8,6 +8,8 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
 pub fn loadwalk() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_loadwalk"));
     command.env("NO_COLOR", "1");
+    // A tryout of whoever runs the tests is none of theirs.
+    command.env("LOADWALK_TRYOUT", "/nowhere/tryout.json");
     command
 }
 

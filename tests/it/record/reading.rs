@@ -146,6 +146,7 @@ fn show_prints_the_record_as_text() {
         "inspected by Ida Fern, rigged by Tom Alder",
         "complete: NOT READY",
         "pass  aircraft: 640 of 900 kilograms",
+        "confirm more: Ida Fern on headset, 9 of 12 words taken at once",
         "no longer stands: missing, corrected",
         "DEFICIENT",
         "(expected 3 links)",
@@ -170,7 +171,7 @@ fn the_json_of_a_view_keeps_its_shape() {
     assert_eq!(
         keys(&view),
         "format load inspector rigger plan_sha256 started last recorded_ms state walked_state \
-         held capacity against deficiencies open checks notes amendments left_out holds sound_removed rhythms counts \
+         held capacity tryout against deficiencies open checks notes amendments left_out holds sound_removed rhythms counts \
          timeline integrity cautions"
     );
     assert_eq!(

@@ -6,7 +6,8 @@ use loadwalk::record::{
     clip_wav, new_key, seal, sha256_hex, verify,
 };
 use loadwalk::walk::{
-    CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Note, Other, Outcome, Stage,
+    Advice, CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Note, Other, Outcome, Stage,
+    Tryout,
 };
 use std::fs;
 use std::path::PathBuf;
@@ -58,6 +59,27 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
             passes: true,
             spoken: "640 of 900 kilograms".to_owned(),
         }],
+        tryout: None,
+    }
+}
+
+fn tried_out() -> Tryout {
+    Tryout {
+        wall: "2026-07-01T08:00:00+02:00[Europe/Zurich]".to_owned(),
+        inspector: "Ida Fern".to_owned(),
+        microphone: "headset".to_owned(),
+        advice: Advice::ConfirmMore,
+        reasons: vec!["speech is only 6 dB over the noise".to_owned()],
+        words: 12,
+        taken: 9,
+        confirmed: 2,
+        refused: 1,
+        misheard: 0,
+        unheard: 0,
+        speech_dbfs: Some(-20.5),
+        noise_dbfs: None,
+        snr_db: Some(6.0),
+        clipped: 0.0,
     }
 }
 
@@ -101,6 +123,7 @@ pub fn opened_with_count() -> Entry {
         route,
         left_out: vec![left_out],
         capacity,
+        tryout: Some(tried_out()),
     }
 }
 

@@ -18,6 +18,7 @@ fn opened() -> Entry {
         route: Box::new(opening.route),
         left_out: Vec::new(),
         capacity: opening.capacity,
+        tryout: opening.tryout,
     }
 }
 

@@ -60,6 +60,7 @@ pub fn opening(route: Route) -> Opening {
             passes: true,
             spoken: "aircraft 900 of 1,200 kilograms".to_owned(),
         }],
+        tryout: None,
     }
 }
 
