@@ -122,6 +122,7 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
             route: Box::new(route),
             left_out: Vec::new(),
             capacity: Vec::new(),
+            tryout: None,
         },
     )?;
     for (station, check) in stations

@@ -88,7 +88,7 @@ pub enum Entry {
         capacity: Vec<CapacityLine>,
         /// What trying headset and voice out came to shortly before, where that was done.
         #[serde(default, skip_serializing_if = "Option::is_none")]
-        tryout: Option<Tryout>,
+        tryout: Option<Box<Tryout>>,
     },
     /// A check was put to the inspector.
     Asked {

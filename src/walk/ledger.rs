@@ -167,7 +167,7 @@ impl Ledger {
                     plan_sha256: plan_sha256.clone(),
                     route: (**route).clone(),
                     capacity: capacity.clone(),
-                    tryout: tryout.clone(),
+                    tryout: tryout.as_deref().cloned(),
                 })?;
             }
             Entry::Asked { check, attempt } => {

@@ -101,7 +101,7 @@ impl Walk {
             plan_sha256: opening.plan_sha256,
             route: Box::new(opening.route),
             capacity: opening.capacity,
-            tryout: opening.tryout,
+            tryout: opening.tryout.map(Box::new),
         });
         Ok(walk)
     }

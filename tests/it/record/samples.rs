@@ -123,7 +123,7 @@ pub fn opened_with_count() -> Entry {
         route,
         left_out: vec![left_out],
         capacity,
-        tryout: Some(tried_out()),
+        tryout: Some(Box::new(tried_out())),
     }
 }
 

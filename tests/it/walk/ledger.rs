@@ -18,7 +18,7 @@ fn opened() -> Entry {
         route: Box::new(opening.route),
         left_out: Vec::new(),
         capacity: opening.capacity,
-        tryout: opening.tryout,
+        tryout: opening.tryout.map(Box::new),
     }
 }
 
