@@ -2,8 +2,8 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::figures::{
-    AllowableError, AllowableToday, CAUTION, Figures, Found, Grade, Hang, Levelling, Miscount, Rig,
-    RigError, STRETCH_AT_RATING, Verdict, carrying_words, drawing, findings, level, miscount,
+    AllowableError, AllowableToday, CAUTION, Figures, Found, Grade, Hang, Miscount, Rig, RigError,
+    STRETCH_AT_RATING, Verdict, Ways, carrying_words, drawing, findings, level, miscount,
 };
 use crate::plan::{self, Plan, STANDARD_GRAVITY};
 use clap::Args;
@@ -97,11 +97,7 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
     };
     let told = miscount(&planned, &rig);
     let figures = Figures::with_rig(&plan, rig);
-    let ways = if args.level {
-        level(&figures.rig, WAYS)
-    } else {
-        Ok(Vec::new())
-    };
+    let ways = args.level.then(|| level(&figures.rig, WAYS));
     if let Err(error) = pictures(args, &figures) {
         writeln!(err, "error: {error}")?;
         return Ok(2);
@@ -110,11 +106,11 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
         writeln!(err, "no picture: {error}")?;
     }
     if args.json {
-        let value = as_json(&figures, told.as_ref(), args.level.then_some(&ways));
+        let value = as_json(&figures, told.as_ref(), ways.as_ref());
         serde_json::to_writer_pretty(&mut *out, &value)?;
         writeln!(out)?;
     } else {
-        out.write_all(as_text(&plan, &figures, told.as_ref(), &ways, args.level).as_bytes())?;
+        out.write_all(as_text(&plan, &figures, told.as_ref(), ways.as_ref()).as_bytes())?;
     }
     Ok(u8::from(!figures.pass()))
 }
@@ -165,9 +161,9 @@ fn found(args: &FiguresArgs) -> Vec<Found> {
     counts.chain(missing).chain(slack).collect()
 }
 
-type Ways = Result<Vec<Levelling>, RigError>;
+type Levels = Result<Ways, RigError>;
 
-fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Ways>) -> Value {
+fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Levels>) -> Value {
     let error = |e: &dyn std::error::Error| json!({ "error": e.to_string() });
     let rig = &figures.rig;
     let masses = &figures.masses;
@@ -224,8 +220,7 @@ fn as_text(
     plan: &Plan,
     figures: &Figures,
     told: Option<&Miscount>,
-    ways: &Ways,
-    level: bool,
+    ways: Option<&Levels>,
 ) -> String {
     let rig = &figures.rig;
     let unit = rig.unit;
@@ -255,7 +250,7 @@ fn as_text(
     {
         let _ = writeln!(text, "  {verdict}");
     }
-    if level {
+    if let Some(ways) = ways {
         levelling(&mut text, rig, ways);
     }
     let fails = verdicts.iter().filter(failed).count();
@@ -384,36 +379,53 @@ fn stretch(text: &mut String, plan: &Plan, hang: &Hang) {
     }
 }
 
-fn levelling(text: &mut String, rig: &Rig, ways: &Ways) {
+fn levelling(text: &mut String, rig: &Rig, ways: &Levels) {
     let _ = writeln!(
         text,
-        "\nCounts that level it within its limits, smallest change first"
+        "\nCounts that level it within its limits at the worst of the plus and minus, smallest change \
+         first"
     );
-    match ways {
+    let found = match ways {
         Err(error) => {
             let _ = writeln!(text, "  none: {error}");
+            return;
         }
-        Ok(ways) if ways.is_empty() => {
-            let _ = writeln!(text, "  none");
-        }
-        Ok(ways) => {
-            for way in ways {
-                let counts: Vec<String> = rig
-                    .legs
-                    .iter()
-                    .zip(&way.counts)
-                    .filter(|(leg, _)| leg.pitch_m > 0.0)
-                    .map(|(leg, links)| format!("{} {links}", leg.name))
-                    .collect();
-                let _ = writeln!(
-                    text,
-                    "  {}: {} {} moved, {:.1}° of tilt left",
-                    counts.join(", "),
-                    way.moved,
-                    if way.moved == 1 { "link" } else { "links" },
-                    way.tilt_deg
-                );
-            }
-        }
+        Ok(found) => found,
+    };
+    if rig.present().all(|(_, leg)| leg.pitch_m == 0.0) {
+        let _ = writeln!(
+            text,
+            "  no leg has a chain, so there are no counts to change"
+        );
+    } else if found.ways.is_empty() && !found.cut_short {
+        let _ = writeln!(
+            text,
+            "  none; move the centre of gravity, change the legs, or measure closer what has a plus or \
+             minus"
+        );
+    }
+    for way in &found.ways {
+        let counts: Vec<String> = rig
+            .legs
+            .iter()
+            .zip(&way.counts)
+            .filter(|(leg, _)| leg.pitch_m > 0.0)
+            .map(|(leg, links)| format!("{} {links}", leg.name))
+            .collect();
+        let moved = match way.moved {
+            0 => "as it is".to_owned(),
+            1 => "1 link moved".to_owned(),
+            links => format!("{links} links moved"),
+        };
+        let _ = writeln!(
+            text,
+            "  {}: {moved}, {:.1}° of tilt left as typed in, {:.1}° at worst",
+            counts.join(", "),
+            way.tilt_deg,
+            way.worst_tilt_deg
+        );
+    }
+    if found.cut_short {
+        let _ = writeln!(text, "  the search was cut short; there may be others");
     }
 }

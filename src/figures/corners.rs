@@ -1,80 +1,12 @@
 //! Verdicts at the worst of the inputs' plus and minus, and the input that decides them.
-//!
-//! Every corner is tried: the centre of gravity at both ends along each axis and each leg at both
-//! ends of its length, and the leg lengths as typed in besides. The mass is taken at its plus and the
-//! leg angles at their minus: all pulls grow with both.
 
 use super::allowable::{AllowableError, AllowableToday};
 use super::from_plan::Masses;
-use super::hang::hang;
 use super::judge::Case;
+use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners};
 use super::rig::Rig;
 use super::verdict::{Grade, Question, Verdict};
 use crate::plan::Plan;
-
-/// Inputs that carry a plus or minus.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Input {
-    Mass,
-    Forward,
-    Left,
-    Up,
-    Lengths,
-    Angles,
-}
-
-const INPUTS: [Input; 6] = [
-    Input::Mass,
-    Input::Forward,
-    Input::Left,
-    Input::Up,
-    Input::Lengths,
-    Input::Angles,
-];
-
-impl Input {
-    fn name(self) -> &'static str {
-        match self {
-            Input::Mass => "mass",
-            Input::Forward => "centre of gravity forward",
-            Input::Left => "centre of gravity to the side",
-            Input::Up => "centre of gravity upward",
-            Input::Lengths => "leg lengths",
-            Input::Angles => "leg angles",
-        }
-    }
-}
-
-/// How far each input is off, in units of its plus or minus.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Corner {
-    mass: f64,
-    cg: [f64; 3],
-    lengths: [f64; super::rig::LEGS_MAX],
-    angles: f64,
-}
-
-const NOMINAL: Corner = Corner {
-    mass: 0.0,
-    cg: [0.0; 3],
-    lengths: [0.0; super::rig::LEGS_MAX],
-    angles: 0.0,
-};
-
-impl Corner {
-    /// The same with one input back at its typed-in value.
-    fn without(mut self, input: Input) -> Corner {
-        match input {
-            Input::Mass => self.mass = 0.0,
-            Input::Forward => self.cg[0] = 0.0,
-            Input::Left => self.cg[1] = 0.0,
-            Input::Up => self.cg[2] = 0.0,
-            Input::Lengths => self.lengths = NOMINAL.lengths,
-            Input::Angles => self.angles = 0.0,
-        }
-        self
-    }
-}
 
 /// What stays the same in every corner.
 pub(super) struct Ground<'a> {
@@ -88,7 +20,7 @@ impl Ground<'_> {
     /// The verdicts with the typed-in numbers, each with its worst corner where that is worse.
     pub fn verdicts(&self) -> Vec<Verdict> {
         let mut verdicts = self.at(&NOMINAL);
-        let corners = self.corners();
+        let corners = corners(self.rig);
         if corners == [NOMINAL] {
             return verdicts;
         }
@@ -145,42 +77,10 @@ impl Ground<'_> {
         verdicts
     }
 
-    fn corners(&self) -> Vec<Corner> {
-        let pm = self.rig.plus_minus;
-        let mut corners = vec![Corner {
-            mass: if pm.mass_kg > 0.0 { 1.0 } else { 0.0 },
-            angles: if pm.angle_deg > 0.0 { -1.0 } else { 0.0 },
-            ..NOMINAL
-        }];
-        for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0) {
-            corners = split(&corners, |c| &mut c.cg[axis]);
-        }
-        if pm.leg_length_m > 0.0 {
-            let typed_in = corners.clone();
-            for (at, _) in self.rig.present() {
-                corners = split(&corners, |c| &mut c.lengths[at]);
-            }
-            corners.extend(typed_in);
-        }
-        corners
-    }
-
     fn at(&self, corner: &Corner) -> Vec<Verdict> {
-        let pm = self.rig.plus_minus;
-        let mut rig = self.rig.clone();
         let mut masses = self.masses;
-        masses.load_kg += corner.mass * pm.mass_kg;
-        rig.mass_kg = masses.under_legs_kg();
-        for axis in 0..3 {
-            rig.cg_m[axis] += corner.cg[axis] * pm.cg_m[axis];
-        }
-        for (leg, off) in rig.legs.iter_mut().zip(corner.lengths) {
-            leg.full_length_m += off * pm.leg_length_m;
-        }
-        let mut hang = hang(&rig);
-        if let Ok(hang) = &mut hang {
-            hang.turn_legs_by(corner.angles * pm.angle_deg);
-        }
+        masses.load_kg += corner.mass * self.rig.plus_minus.mass_kg;
+        let (rig, hang) = corner.hang(self.rig);
         let case = Case {
             plan: self.plan,
             masses,
@@ -210,18 +110,6 @@ impl Ground<'_> {
         }
         least.1
     }
-}
-
-/// Each corner twice, with one of its inputs at either end.
-fn split(corners: &[Corner], input: impl Fn(&mut Corner) -> &mut f64) -> Vec<Corner> {
-    let halves = corners.iter().flat_map(|corner| {
-        [-1.0, 1.0].map(|sign| {
-            let mut corner = *corner;
-            *input(&mut corner) = sign;
-            corner
-        })
-    });
-    halves.collect()
 }
 
 /// Whether two verdicts answer one question of one subject.

@@ -4,6 +4,7 @@ use super::allowable::{AllowableError, AllowableToday};
 use super::error::RigError;
 use super::from_plan::{Masses, least_kg};
 use super::hang::Hang;
+use super::plus_minus::pull_kg;
 use super::rig::{Rig, carrying_words};
 use super::verdict::{Grade, Quantity, Question, Verdict};
 use crate::plan::{LiftedBy, Plan, STANDARD_GRAVITY};
@@ -212,7 +213,7 @@ impl Case<'_> {
         let mut verdicts = Vec::new();
         for (at, leg) in rig.present() {
             let hung = &hang.legs[at];
-            let pull_kg = mass(hung.carried_n(rig.carrying));
+            let pull_kg = pull_kg(rig, hung);
             let mut verdict = self.load(
                 Question::Leg,
                 &format!("{} leg", leg.name),

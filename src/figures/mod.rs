@@ -23,9 +23,11 @@ mod from_plan;
 mod hang;
 mod judge;
 mod level;
+mod plus_minus;
 mod pulls;
 mod rest;
 mod rig;
+mod sweep;
 mod verdict;
 
 use crate::plan::Plan;
@@ -42,9 +44,11 @@ pub use findings::findings;
 pub use found::{Found, Miscount, miscount};
 pub use from_plan::Masses;
 pub use hang::{Hang, HungLeg, hang};
-pub use level::{Counts, Levelling, Sweep, level, sweep};
+pub use level::{Counts, Levelling, Ways, level};
+pub use plus_minus::{AtWorst, LegAtWorst, at_worst};
 pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
+pub use sweep::{Sweep, sweep};
 pub use verdict::{CAUTION, Grade, MassUnit, Quantity, Question, Verdict};
 
 /// Everything computed from a plan, or from a rig as found in its place.

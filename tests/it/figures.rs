@@ -3,6 +3,7 @@
 mod air;
 mod command;
 mod gear;
+mod level;
 mod picture;
 mod properties;
 mod reference;

@@ -3,19 +3,19 @@
 use loadwalk::diagnostic::Severity;
 use loadwalk::figures::{
     Figures, Found, Grade, Quantity, Question, Rig, RigError, Verdict, capacity, findings, hang,
-    level, miscount, sweep, worst_of_each,
+    miscount, worst_of_each,
 };
 use loadwalk::plan::{Plan, read};
 use std::path::Path;
 
-const SKID: &str = include_str!("../../../plans/generator-skid.toml");
+pub(super) const SKID: &str = include_str!("../../../plans/generator-skid.toml");
 
-fn plan(text: &str) -> Plan {
+pub(super) fn plan(text: &str) -> Plan {
     read(Path::new("test.toml"), text).unwrap_or_else(|d| panic!("{d}"))
 }
 
 /// The skid's plan with some text put for other text; each must be there.
-fn skid(changes: &[(&str, &str)]) -> Plan {
+pub(super) fn skid(changes: &[(&str, &str)]) -> Plan {
     let mut text = SKID.to_owned();
     for (from, to) in changes {
         assert!(text.contains(from), "{from}");
@@ -24,14 +24,14 @@ fn skid(changes: &[(&str, &str)]) -> Plan {
     plan(&text)
 }
 
-fn one(verdicts: &[Verdict], question: Question) -> &Verdict {
+pub(super) fn one(verdicts: &[Verdict], question: Question) -> &Verdict {
     verdicts
         .iter()
         .find(|v| v.question == question)
         .unwrap_or_else(|| panic!("no {question:?}"))
 }
 
-fn links(station: &str, links: u32) -> Found {
+pub(super) fn links(station: &str, links: u32) -> Found {
     Found::Links {
         station: station.to_owned(),
         links,
@@ -362,49 +362,4 @@ fn unequal_counts_left_and_right_fail() {
     let grades: Vec<Grade> = counts.map(|v| v.grade).collect();
     assert_eq!(grades, [Grade::Pass, Grade::Fail]);
     assert!(!figures.pass());
-}
-
-#[test]
-fn levelling_moves_as_few_links_as_will_do() {
-    let rig = Rig::from_plan(&plan(SKID));
-    assert_eq!(level(&rig, 3).unwrap()[0].moved, 0);
-
-    let off = rig
-        .as_found(&[links("rear-left", 23), links("rear-right", 23)])
-        .unwrap();
-    let ways = level(&off, 4).unwrap();
-    let first = &ways[0];
-    let hung = hang(&off.with_counts(&first.counts)).unwrap();
-    assert!(hung.tilt_deg <= 5.0);
-    assert!((hung.tilt_deg - first.tilt_deg).abs() < 1e-6);
-    // Of unequal counts both legs' ways are told.
-    let one = rig.as_found(&[links("rear-right", 20)]).unwrap();
-    for way in level(&one, 4).unwrap() {
-        let moves = way.counts.iter().zip(&one.legs);
-        let moved: u32 = moves.map(|(to, leg)| to.abs_diff(leg.links)).sum();
-        assert_eq!(way.moved, moved);
-        assert_eq!(way.counts[2], way.counts[3]);
-        assert_eq!(moved, 17);
-    }
-    // One link less on each side would not do.
-    assert_eq!(first.moved % 2, 0);
-    for fewer in 1..first.moved / 2 {
-        for counts in [
-            [8, 8, 23 - fewer, 23 - fewer],
-            [8 + fewer, 8 + fewer, 23, 23],
-        ] {
-            assert!(hang(&off.with_counts(&counts)).unwrap().tilt_deg > 5.0);
-        }
-    }
-}
-
-#[test]
-fn a_sweep_finds_the_same_on_any_number_of_threads() {
-    let rig = Rig::from_plan(&plan(SKID));
-    let alone = sweep(&rig, 1..=7, 1).unwrap();
-    assert_eq!(alone, sweep(&rig, 1..=7, 3).unwrap());
-    assert_eq!(alone.tried, 7_u64.pow(4));
-    let best = alone.best.unwrap();
-    let hung = hang(&rig.with_counts(&best.counts)).unwrap();
-    assert!((hung.tilt_deg - best.tilt_deg).abs() < 1e-6);
 }

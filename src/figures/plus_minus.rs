@@ -1,0 +1,205 @@
+//! The corners of the inputs' plus and minus, and how a rig hangs at each.
+//!
+//! Every corner is tried: the centre of gravity at both ends along each axis and each leg at both
+//! ends of its length, and the leg lengths as typed in besides. The mass is taken at its plus and the
+//! leg angles at their minus: all pulls grow with both.
+
+use super::error::RigError;
+use super::hang::{Hang, HungLeg, hang};
+use super::rig::{LEGS_MAX, Leg, Rig};
+use crate::plan::STANDARD_GRAVITY;
+
+/// Inputs that carry a plus or minus.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Input {
+    Mass,
+    Forward,
+    Left,
+    Up,
+    Lengths,
+    Angles,
+}
+
+pub(super) const INPUTS: [Input; 6] = [
+    Input::Mass,
+    Input::Forward,
+    Input::Left,
+    Input::Up,
+    Input::Lengths,
+    Input::Angles,
+];
+
+impl Input {
+    pub fn name(self) -> &'static str {
+        match self {
+            Input::Mass => "mass",
+            Input::Forward => "centre of gravity forward",
+            Input::Left => "centre of gravity to the side",
+            Input::Up => "centre of gravity upward",
+            Input::Lengths => "leg lengths",
+            Input::Angles => "leg angles",
+        }
+    }
+}
+
+/// How far each input is off, in units of its plus or minus.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Corner {
+    pub mass: f64,
+    pub cg: [f64; 3],
+    pub lengths: [f64; LEGS_MAX],
+    pub angles: f64,
+}
+
+pub(super) const NOMINAL: Corner = Corner {
+    mass: 0.0,
+    cg: [0.0; 3],
+    lengths: [0.0; LEGS_MAX],
+    angles: 0.0,
+};
+
+impl Corner {
+    /// The same with one input back at its typed-in value.
+    pub fn without(mut self, input: Input) -> Corner {
+        match input {
+            Input::Mass => self.mass = 0.0,
+            Input::Forward => self.cg[0] = 0.0,
+            Input::Left => self.cg[1] = 0.0,
+            Input::Up => self.cg[2] = 0.0,
+            Input::Lengths => self.lengths = NOMINAL.lengths,
+            Input::Angles => self.angles = 0.0,
+        }
+        self
+    }
+    /// A rig with its inputs so far off.
+    fn rig(&self, typed_in: &Rig) -> Rig {
+        let pm = typed_in.plus_minus;
+        let mut rig = typed_in.clone();
+        rig.mass_kg += self.mass * pm.mass_kg;
+        for axis in 0..3 {
+            rig.cg_m[axis] += self.cg[axis] * pm.cg_m[axis];
+        }
+        for (leg, off) in rig.legs.iter_mut().zip(self.lengths) {
+            leg.full_length_m += off * pm.leg_length_m;
+        }
+        rig
+    }
+
+    /// That rig, and how it hangs with its leg angles so far off too.
+    pub fn hang(&self, typed_in: &Rig) -> (Rig, Result<Hang, RigError>) {
+        let rig = self.rig(typed_in);
+        let mut hang = hang(&rig);
+        if let Ok(hang) = &mut hang {
+            hang.turn_legs_by(self.angles * rig.plus_minus.angle_deg);
+        }
+        (rig, hang)
+    }
+}
+
+/// Every corner of a rig's plus and minus; [`NOMINAL`] alone where it has none.
+pub(super) fn corners(rig: &Rig) -> Vec<Corner> {
+    let pm = rig.plus_minus;
+    let mut corners = vec![Corner {
+        mass: if pm.mass_kg > 0.0 { 1.0 } else { 0.0 },
+        angles: if pm.angle_deg > 0.0 { -1.0 } else { 0.0 },
+        ..NOMINAL
+    }];
+    for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0) {
+        corners = split(&corners, |c| &mut c.cg[axis]);
+    }
+    if pm.leg_length_m > 0.0 {
+        let typed_in = corners.clone();
+        for (at, _) in rig.present() {
+            corners = split(&corners, |c| &mut c.lengths[at]);
+        }
+        corners.extend(typed_in);
+    }
+    corners
+}
+
+/// Each corner twice, with one of its inputs at either end.
+fn split(corners: &[Corner], input: impl Fn(&mut Corner) -> &mut f64) -> Vec<Corner> {
+    let halves = corners.iter().flat_map(|corner| {
+        [-1.0, 1.0].map(|sign| {
+            let mut corner = *corner;
+            *input(&mut corner) = sign;
+            corner
+        })
+    });
+    halves.collect()
+}
+
+/// A rig at the worst of the plus and minus of its inputs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AtWorst {
+    /// Each leg in the rig's order; a leg that is not there has zeros.
+    pub legs: Vec<LegAtWorst>,
+    /// Most tilt, degrees.
+    pub tilt_deg: f64,
+    /// Whether any input has a plus or minus; if not, all is as typed in.
+    pub differs: bool,
+    /// Whether it no longer hangs somewhere between plus and minus; the numbers leave that out.
+    pub falls: bool,
+}
+
+/// One leg at the worst of the plus and minus.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct LegAtWorst {
+    /// Greatest pull under the rig's carrying assumption, as the lift moves, as the mass that it
+    /// would hold, kg.
+    pub pull_kg: f64,
+    /// That in percent of what the leg may carry with its hitch.
+    pub share_percent: f64,
+}
+
+/// A rig at the worst of the plus and minus of its inputs.
+///
+/// # Errors
+/// Where it does not hang as typed in.
+pub fn at_worst(rig: &Rig) -> Result<AtWorst, RigError> {
+    let typed_in = hang(rig)?;
+    let corners = corners(rig);
+    let mut worst = AtWorst {
+        legs: vec![LegAtWorst::default(); rig.legs.len()],
+        tilt_deg: 0.0,
+        differs: corners != [NOMINAL],
+        falls: false,
+    };
+    worst.take(rig, &typed_in);
+    for corner in corners {
+        match corner.hang(rig) {
+            (rig, Ok(hang)) => worst.take(&rig, &hang),
+            (_, Err(_)) => worst.falls = true,
+        }
+    }
+    Ok(worst)
+}
+
+impl AtWorst {
+    fn take(&mut self, rig: &Rig, hang: &Hang) {
+        self.tilt_deg = self.tilt_deg.max(hang.tilt_deg);
+        for ((worst, leg), hung) in self.legs.iter_mut().zip(&rig.legs).zip(&hang.legs) {
+            worst.pull_kg = worst.pull_kg.max(pull_kg(rig, hung));
+            worst.share_percent = worst.pull_kg / leg.holds_kg() * 100.0;
+        }
+    }
+}
+
+/// The pull that a leg must be rated for, as the lift moves, as the mass that it would hold, kg.
+pub(super) fn pull_kg(rig: &Rig, hung: &HungLeg) -> f64 {
+    hung.carried_n(rig.carrying) / STANDARD_GRAVITY * rig.dynamic_factor
+}
+
+/// The tilt in degrees where the rig hangs within its limits on tilt, angle and ratings.
+pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
+    let limits = rig.limits;
+    let fits = |leg: &Leg, hung: &HungLeg| {
+        let most = leg
+            .provision_rating_kg
+            .map_or(leg.holds_kg(), |p| p.min(leg.holds_kg()));
+        let steep = hung.slack || hung.angle_deg >= limits.angle_refused_deg;
+        steep && pull_kg(rig, hung) <= most
+    };
+    let all = rig.present().all(|(at, leg)| fits(leg, &hang.legs[at]));
+    (all && hang.tilt_deg <= limits.tilt_deg).then_some(hang.tilt_deg)
+}
