@@ -80,7 +80,7 @@ impl Rig {
             name: plan.load.name.clone(),
             mass_kg: masses.under_legs_kg(),
             cg_m: centre(plan, &masses),
-            box_m: Some(outline(plan)),
+            box_m: Some(plan.load.box_m()),
             legs,
             carrying: plan.sling_set.carrying,
             plus_minus: PlusMinus {
@@ -233,46 +233,6 @@ fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
             / all;
     }
     cg
-}
-
-/// The box of the load's size. The origin is the planner's choice, so the box is laid so that it
-/// holds the provisions of the load: centred on them in plan, and up to the highest of them. A load
-/// without provisions of its own is centred on its centre of gravity.
-fn outline(plan: &Plan) -> [[f64; 3]; 2] {
-    let size = &plan.load.size;
-    let size = [
-        metres(&size.length),
-        metres(&size.width),
-        metres(&size.height),
-    ];
-    let mut low = [f64::INFINITY; 3];
-    let mut high = [f64::NEG_INFINITY; 3];
-    for provision in &plan.load.provisions {
-        for (axis, at) in provision.at.metres().into_iter().enumerate() {
-            low[axis] = low[axis].min(at);
-            high[axis] = high[axis].max(at);
-        }
-    }
-    if plan.load.provisions.is_empty() {
-        let cg = plan.load.centre_of_gravity.metres();
-        let end = |sign: f64| [0, 1, 2].map(|axis| cg[axis] + sign * size[axis] / 2.0);
-        return [end(-1.0), end(1.0)];
-    }
-    let mut corners = [[0.0; 3]; 2];
-    for axis in 0..2 {
-        let middle = (low[axis] + high[axis]) / 2.0;
-        corners[0][axis] = middle - size[axis] / 2.0;
-        corners[1][axis] = middle + size[axis] / 2.0;
-    }
-    // Most origins are on the ground or at the provisions' height.
-    let bottom = if low[2] >= 0.0 && low[2] <= size[2] * 1.001 && high[2] > 0.0 {
-        0.0
-    } else {
-        high[2] - size[2]
-    };
-    corners[0][2] = bottom;
-    corners[1][2] = bottom + size[2];
-    corners
 }
 
 /// The unit that a plan gave a mass in.

@@ -8,6 +8,7 @@ mod lift;
 pub mod limits;
 mod load;
 mod options;
+mod outline;
 mod quantity;
 mod read;
 mod route;

@@ -26,6 +26,10 @@ pub struct Route {
     pub stations: Vec<Station>,
     /// Checks that this build of the load does not have, with the reason.
     pub left_out: Vec<LeftOut>,
+    /// The load's outline from above, metres forward and left of its origin: the rear right and the
+    /// front left corner of its box. Records of before have none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub outline_m: Option<[[f64; 2]; 2]>,
 }
 
 impl Route {

@@ -90,6 +90,7 @@ pub(crate) fn route() -> Route {
             corner("front-right", "front right corner"),
         ],
         left_out: Vec::new(),
+        outline_m: Some([[-1.2, -0.75], [1.2, 0.75]]),
     }
 }
 

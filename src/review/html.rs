@@ -175,10 +175,21 @@ fn svg(out: &mut String, drawing: &Drawing) -> fmt::Result {
     let (w, h) = (600.0, 600.0 * drawing.aspect + 40.0);
     writeln!(
         out,
-        "<svg viewBox=\"0 0 {w} {h:.0}\" role=\"img\" aria-label=\"Stations from above, forward is \
-         up\" font-family=\"sans-serif\" font-size=\"18\">\n<path d=\"M300 6 l8 14 h-16 z\" \
+        "<svg viewBox=\"0 0 {w} {h:.0}\" role=\"img\" aria-label=\"Load and stations from above, forward \
+         is up\" font-family=\"sans-serif\" font-size=\"18\">\n<path d=\"M300 6 l8 14 h-16 z\" \
          fill=\"#1a1a1a\"/><text x=\"314\" y=\"20\" font-size=\"14\">forward</text>"
     )?;
+    if let Some([left, top, right, bottom]) = drawing.outline {
+        writeln!(
+            out,
+            "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"none\" \
+             stroke=\"#1a1a1a\" stroke-width=\"2\"><title>the load</title></rect>",
+            left * w,
+            top * w + 30.0,
+            (right - left) * w,
+            (bottom - top) * w,
+        )?;
+    }
     for mark in &drawing.marks {
         let (x, y) = (mark.x * w, mark.y * w + 30.0);
         write!(out, "<g transform=\"translate({x:.1} {y:.1})\">")?;

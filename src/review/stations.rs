@@ -22,6 +22,9 @@ pub(crate) struct Mark {
 pub(crate) struct Drawing {
     /// In walking order.
     pub marks: Vec<Mark>,
+    /// The load's outline: left, top, right and bottom in the marks' unit; `None` where a record of
+    /// before does not tell it.
+    pub outline: Option<[f64; 4]>,
     /// Height over width, 0.25 to 1.
     pub aspect: f64,
 }
@@ -59,11 +62,15 @@ pub(super) fn stations(view: &View) -> Vec<Station> {
 
 /// The drawing; `None` where fewer than two stations have a place.
 pub(super) fn drawing(view: &View) -> Option<Drawing> {
-    drawing_of(&stations(view))
+    drawing_of(&stations(view), view.outline_m)
 }
 
-/// As [`drawing`], of stations in walking order.
-pub(crate) fn drawing_of(stations: &[Station]) -> Option<Drawing> {
+/// As [`drawing`], of stations in walking order and the load's outline: its rear right and its front
+/// left corner, metres forward and left.
+pub(crate) fn drawing_of(
+    stations: &[Station],
+    outline_m: Option<[[f64; 2]; 2]>,
+) -> Option<Drawing> {
     let placed: Vec<(usize, &_)> = stations
         .iter()
         .enumerate()
@@ -73,13 +80,18 @@ pub(crate) fn drawing_of(stations: &[Station]) -> Option<Drawing> {
         return None;
     }
     // Forward is up, and so left is left.
+    let turned = |[forward, left]: [f64; 2]| (-left, -forward);
     let at: Vec<(f64, f64)> = placed
         .iter()
-        .filter_map(|(_, (_, _, place))| place.map(|[forward, left]| (-left, -forward)))
+        .filter_map(|(_, (_, _, place))| place.map(turned))
         .collect();
+    let outline = outline_m
+        .filter(|corners| corners.iter().flatten().all(|x| x.is_finite()))
+        .map(|corners| corners.map(turned));
     let range = |of: fn(&(f64, f64)) -> f64| {
-        let least = at.iter().map(of).fold(f64::INFINITY, f64::min);
-        let most = at.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
+        let all = || at.iter().chain(outline.iter().flatten()).map(of);
+        let least = all().fold(f64::INFINITY, f64::min);
+        let most = all().fold(f64::NEG_INFINITY, f64::max);
         (least, most - least)
     };
     let ((x0, width), (y0, height)) = (range(|p| p.0), range(|p| p.1));
@@ -90,6 +102,8 @@ pub(crate) fn drawing_of(stations: &[Station]) -> Option<Drawing> {
     let aspect = (height / width.max(scale * 0.25)).clamp(0.25, 1.0);
     // The longer side fills the drawing less a margin; the shorter is centred in it.
     let unit = (0.8 / width.max(1e-9)).min(0.8 * aspect / height.max(1e-9));
+    let across = |x: f64| 0.5 + (x - x0 - width / 2.0) * unit;
+    let down = |y: f64| aspect / 2.0 + (y - y0 - height / 2.0) * unit;
     let marks = placed
         .iter()
         .zip(&at)
@@ -97,11 +111,19 @@ pub(crate) fn drawing_of(stations: &[Station]) -> Option<Drawing> {
             number: i + 1,
             name: name.clone(),
             status: *status,
-            x: 0.5 + (x - x0 - width / 2.0) * unit,
-            y: aspect / 2.0 + (y - y0 - height / 2.0) * unit,
+            x: across(*x),
+            y: down(*y),
         });
     Some(Drawing {
         marks: apart(marks.collect()),
+        outline: outline.map(|[rear_right, front_left]| {
+            [
+                across(front_left.0),
+                down(front_left.1),
+                across(rear_right.0),
+                down(rear_right.1),
+            ]
+        }),
         aspect,
     })
 }

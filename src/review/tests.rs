@@ -293,6 +293,13 @@ fn stations_are_drawn_forward_up_and_left_left() {
         assert!((0.0..=1.0).contains(&mark.x) && (0.0..=drawing.aspect).contains(&mark.y));
     }
     assert_eq!(right.status, crate::record::Status::Deficient);
+    // The sample's load is 2.4 by 1.5 m, its corners' stations 0.2 m behind its front end.
+    let [x0, y0, x1, y1] = drawing.outline.unwrap();
+    assert!(((y1 - y0) / (x1 - x0) - 1.6).abs() < 1e-9, "{drawing:?}");
+    assert!((((left.y - y0) / (y1 - y0)) - 0.2 / 2.4).abs() < 1e-9);
+    assert!(x0 < left.x && right.x < x1);
+    let page = html(&in_folder(sample), None, None);
+    assert!(page.contains("<title>the load</title>"), "no outline");
 }
 
 #[cfg(feature = "pdf")]

@@ -371,6 +371,7 @@ impl Ledger {
             load: String::new(),
             stations: Vec::new(),
             left_out: Vec::new(),
+            outline_m: None,
         };
         self.opening.as_ref().map_or(&NONE, |o| &o.route)
     }

@@ -4,7 +4,7 @@ use super::draw::Look;
 use super::letters::line;
 use super::state::State;
 use crate::record::Status;
-use crate::review::stations::drawing_of;
+use crate::review::stations::{Drawing, drawing_of};
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Alignment, Rect};
 use ratatui::style::Style;
@@ -37,15 +37,55 @@ pub fn map(state: &State, look: Look, area: Rect, buf: &mut Buffer) {
     };
     line(LEGEND, look.base(), legend, buf);
     let here = state.station_number();
-    for (label, style, x, y) in labels(state, look, here, inner) {
+    let drawing = drawing_of(&state.stations(), state.outline_m());
+    if let Some(drawing) = &drawing {
+        outline(drawing, look, inner, buf);
+    }
+    for (label, style, x, y) in labels(state, drawing, look, here, inner) {
         buf.set_stringn(x, y, &label, usize::from(inner.right() - x), style);
     }
+}
+
+/// From places on a drawing to cells of the area, with the drawing's sides in proportion.
+fn fitted(drawing: &Drawing, area: Rect) -> impl Fn(f64, f64) -> (f64, f64) + use<> {
+    let across = f64::from(area.width);
+    let down = f64::from(area.height) * CELL_ASPECT / drawing.aspect;
+    let scale = across.min(down);
+    let left = (across - scale) / 2.0;
+    let top = (f64::from(area.height) - scale * drawing.aspect / CELL_ASPECT) / 2.0;
+    move |x, y| (left + x * scale, top + y * scale / CELL_ASPECT)
+}
+
+/// The load itself, as a frame of light lines.
+fn outline(drawing: &Drawing, look: Look, area: Rect, buf: &mut Buffer) {
+    let Some([left, top, right, bottom]) = drawing.outline else {
+        return;
+    };
+    let cell = fitted(drawing, area);
+    let most = |cells: u16| f64::from(cells.saturating_sub(1));
+    let at = |x: f64, y: f64| {
+        let (x, y) = cell(x, y);
+        let x = x.clamp(0.0, most(area.width)) as u16;
+        let y = y.clamp(0.0, most(area.height)) as u16;
+        (area.x + x, area.y + y)
+    };
+    let ((left, top), (right, bottom)) = (at(left, top), at(right, bottom));
+    let frame = Rect::new(left, top, right - left + 1, bottom - top + 1);
+    Block::bordered()
+        .border_style(look.base())
+        .render(frame, buf);
 }
 
 type Label = (String, Style, u16, u16);
 
 /// The labels with their cells, none over another as far as there is room.
-fn labels(state: &State, look: Look, here: usize, area: Rect) -> Vec<Label> {
+fn labels(
+    state: &State,
+    drawing: Option<Drawing>,
+    look: Look,
+    here: usize,
+    area: Rect,
+) -> Vec<Label> {
     let stations = state.stations();
     let mark = |number: usize, status: Status| {
         let sign = match status {
@@ -61,18 +101,13 @@ fn labels(state: &State, look: Look, here: usize, area: Rect) -> Vec<Label> {
         };
         (text, look.station(status, number == here))
     };
-    let places: Vec<(usize, Status, f64, f64)> = match drawing_of(&stations) {
+    let places: Vec<(usize, Status, f64, f64)> = match drawing {
         Some(drawing) => {
-            // The drawing is fitted into the area with its sides in proportion.
-            let across = f64::from(area.width);
-            let down = f64::from(area.height) * CELL_ASPECT / drawing.aspect;
-            let scale = across.min(down);
-            let left = (across - scale) / 2.0;
-            let top = (f64::from(area.height) - scale * drawing.aspect / CELL_ASPECT) / 2.0;
+            let cell = fitted(&drawing, area);
             let marks = drawing.marks.into_iter();
             marks
                 .map(|m| {
-                    let (x, y) = (left + m.x * scale, top + m.y * scale / CELL_ASPECT);
+                    let (x, y) = cell(m.x, m.y);
                     (m.number, m.status, x, y)
                 })
                 .collect()

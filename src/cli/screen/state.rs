@@ -248,6 +248,11 @@ impl State {
             .collect()
     }
 
+    /// The load's outline from above, metres forward and left.
+    pub fn outline_m(&self) -> Option<[[f64; 2]; 2]> {
+        self.ledger.route().outline_m
+    }
+
     fn status(&self, check: &CheckId) -> Status {
         match self.ledger.outcome(check) {
             Some(Outcome::Conforming) => Status::Conforming,

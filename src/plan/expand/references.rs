@@ -120,6 +120,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                 .iter()
                 .filter_map(|id| left_out.remove(id))
                 .collect(),
+            outline_m: None,
         },
         count_checks,
         used_blocks: walker.used_blocks,

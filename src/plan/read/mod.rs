@@ -194,15 +194,19 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         }
         warn_of_free_provisions(r, load.as_ref(), &set.legs);
     }
+    let load = load?;
     Some(Plan {
-        load: load?,
         sling_set: sling_set?,
         lift: lift??,
         container: container.flatten(),
         spreader: spreader.flatten(),
         options,
         counts: counts.into_iter().map(|c| c.table).collect(),
-        route: expanded.route,
+        route: super::Route {
+            outline_m: Some(load.outline_m()),
+            ..expanded.route
+        },
+        load,
         warnings: Vec::new(),
     })
 }

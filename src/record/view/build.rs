@@ -79,6 +79,7 @@ fn gather(
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),
         checks,
+        outline_m: opening.route.outline_m,
         notes: notes(&envelopes, None),
         amendments: review.amendments,
         left_out: opening.route.left_out.clone(),

@@ -65,6 +65,8 @@ pub struct View {
     pub open: Vec<OpenView>,
     /// Every check of the route, in walking order.
     pub checks: Vec<CheckView>,
+    /// The load's outline from above, metres forward and left: its rear right and front left corner.
+    pub outline_m: Option<[[f64; 2]; 2]>,
     /// Notes on the load, not on a check.
     pub notes: Vec<NoteView>,
     /// What reviewers said afterwards, in its order.

@@ -56,7 +56,7 @@ fn plan_view(view: &View) -> serde_json::Value {
         let marks = drawing.marks.iter().map(
             |m| json!({"number": m.number, "name": m.name, "status": m.status, "x": m.x, "y": m.y}),
         );
-        json!({"aspect": drawing.aspect, "marks": marks.collect::<Vec<_>>()})
+        json!({"aspect": drawing.aspect, "outline": drawing.outline, "marks": marks.collect::<Vec<_>>()})
     })
 }
 

@@ -101,11 +101,13 @@ function plan() {
     link.addEventListener("click", () => { $("station").value = m.name; filter(); });
     return link;
   });
-  const label = "Stations from above, forward is up. " + d.marks.map((m) => `${m.number} ${m.name}: ${words(m.status)}`).join("; ");
+  const outline = d.outline ? [svg("rect", { x: d.outline[0] * w, y: d.outline[1] * w + 30, width: (d.outline[2] - d.outline[0]) * w,
+    height: (d.outline[3] - d.outline[1]) * w, fill: "none", stroke: "#1a1a1a", "stroke-width": 2 }, svg("title", {}, "the load"))] : [];
+  const label = "Load and stations from above, forward is up. " + d.marks.map((m) => `${m.number} ${m.name}: ${words(m.status)}`).join("; ");
   const path = d.marks.map((m) => `${m.x * w},${m.y * w + 30}`).join(" ");
   fill($("plan"), svg("svg", { viewBox: `0 0 ${w} ${h}`, role: "img", "aria-label": label },
     svg("path", { d: `M${w / 2} 4 l8 14 h-16 z`, fill: "#1a1a1a" }), svg("text", { x: w / 2 + 14, y: 18, "font-size": 14 }, "forward"),
-    svg("polyline", { points: path, fill: "none", stroke: "#767676", "stroke-width": 2, "stroke-dasharray": "4 4" }), ...marks));
+    ...outline, svg("polyline", { points: path, fill: "none", stroke: "#767676", "stroke-width": 2, "stroke-dasharray": "4 4" }), ...marks));
   $("plan").append(el("p", { class: "small" }, "Circle: nothing wrong. Square: deficient. Triangle: open or not seen. A click shows the station's checks."));
   if (record.elsewhere.length) $("plan").append(elsewhere("Not on the drawing: "));
 }

@@ -200,8 +200,13 @@ fn draw_ink(surface: &mut Surface<'_>, faces: &Faces, ink: &Ink) {
         }
         Ink::Shape { points, filled } => {
             stroke(surface, 1.2);
-            surface.set_fill(filled.then(|| Fill {
-                paint: black.into(),
+            let paint = if *filled {
+                black
+            } else {
+                luma::Color::new(255)
+            };
+            surface.set_fill(Some(Fill {
+                paint: paint.into(),
                 ..Fill::default()
             }));
             if let Some(path) = path(points, true) {

@@ -32,7 +32,7 @@ pub(super) enum Ink {
         to: [f32; 2],
         width: f32,
     },
-    /// A closed shape.
+    /// A closed shape, black or white.
     Shape { points: Vec<[f32; 2]>, filled: bool },
 }
 

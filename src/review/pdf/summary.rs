@@ -199,6 +199,14 @@ fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing, names: &[String]) {
         },
         label(middle + 8.0, 8.5, 7.5, "forward", false),
     ];
+    if let Some(outline) = drawing.outline {
+        let [left, top, right, bottom] = outline.map(|v| v as f32 * WIDTH);
+        let corners = [[left, top], [right, top], [right, bottom], [left, bottom]];
+        parts.push(Ink::Shape {
+            points: corners.map(|[x, y]| [x, y + 14.0]).to_vec(),
+            filled: false,
+        });
+    }
     for mark in &drawing.marks {
         let (x, y) = (mark.x as f32 * WIDTH, 14.0 + mark.y as f32 * WIDTH);
         let (points, filled) = match mark.status {
@@ -217,7 +225,7 @@ fn draw_stations(flow: &mut Flow<'_>, drawing: &Drawing, names: &[String]) {
         .map(|m| format!("{} {}: {}", m.number, m.name, m.status.words()))
         .collect();
     let alt = format!(
-        "The stations from above, forward is up. {}",
+        "The load and its stations from above, forward is up. {}",
         words.join("; ")
     );
     flow.drawing(alt, [WIDTH, height], parts, names);

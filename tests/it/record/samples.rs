@@ -46,6 +46,7 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
             checks: vec![pin],
         }],
         left_out: Vec::new(),
+        outline_m: None,
     };
     Entry::Opened {
         format: FORMAT,

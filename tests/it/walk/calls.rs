@@ -193,6 +193,7 @@ fn a_number_alone_belongs_to_the_only_open_count() {
             vec![links("top/a", "hooks"), links("top/b", "loops")],
         )],
         left_out: Vec::new(),
+        outline_m: None,
     };
     let mut pad = Pad::start(opening(route), settings());
     pad.call(&["count 3"]);
@@ -308,6 +309,7 @@ fn items_that_belong_together_are_answered_by_one_word() {
             vec![lug("top/l", "left lug"), lug("top/r", "right lug")],
         )],
         left_out: Vec::new(),
+        outline_m: None,
     };
     let mut pad = Pad::start(opening(route), settings());
     look(&mut pad);
@@ -336,6 +338,7 @@ fn lugs(n: usize) -> Route {
         load: "net".to_owned(),
         stations: vec![station("top", "top", "", checks.collect())],
         left_out: Vec::new(),
+        outline_m: None,
     }
 }
 

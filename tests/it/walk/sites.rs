@@ -121,6 +121,7 @@ pub fn generator() -> Route {
         load: "generator skid".to_owned(),
         stations: vec![front, rear],
         left_out: Vec::new(),
+        outline_m: None,
     }
 }
 
@@ -154,5 +155,6 @@ pub fn pair() -> Route {
             station("right", "right drum", "", vec![links, opens]),
         ],
         left_out: Vec::new(),
+        outline_m: None,
     }
 }

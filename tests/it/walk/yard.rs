@@ -85,6 +85,7 @@ pub fn route(tape: &mut Tape) -> Route {
         load: "hut beam".to_owned(),
         stations,
         left_out: Vec::new(),
+        outline_m: None,
     }
 }
 
