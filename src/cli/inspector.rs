@@ -40,6 +40,7 @@ struct Habits {
     called: Option<Called>,
     #[serde(default)]
     look_again: bool,
+    tones: Option<bool>,
     /// Days after which the sound of a record is due to be removed; 0: when the walk is complete.
     keep_sound_days: Option<u32>,
 }
@@ -119,6 +120,14 @@ pub(super) fn keep_sound_days(inspector: &str) -> Result<Option<u32>, Failure> {
         None => Ok(habits(EVERYBODY)?.keep_sound_days),
         own => Ok(own),
     }
+}
+
+/// Whether the inspector wants tones; yes where the settings do not say.
+///
+/// # Errors
+/// Where the file of settings cannot be used.
+pub fn tones(inspector: &str) -> Result<bool, Failure> {
+    Ok(habits(inspector)?.tones.unwrap_or(true))
 }
 
 /// The inspector's settings; none where there is no file or no table of that name.

@@ -18,6 +18,7 @@ mod heard;
 mod inspector;
 mod lift;
 mod lint;
+mod manner;
 mod model;
 mod phrases;
 mod report;

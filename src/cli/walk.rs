@@ -59,6 +59,14 @@ pub struct How {
     /// Writes every prompt as a sound file into this folder
     #[arg(long, value_name = "DIR")]
     pub prompts: Option<PathBuf>,
+    /// Rotors turn near the load: before the first check it says that the headset must not hide alarms,
+    /// and leaves this many seconds to listen round
+    #[arg(long, value_name = "SECONDS", num_args = 0..=1, require_equals = true,
+          default_missing_value = "10", value_parser = clap::value_parser!(u64).range(1..=300))]
+    rotors: Option<u64>,
+    /// Plays no tones; `tones = false` in the inspector's settings does the same
+    #[arg(long)]
+    no_tones: bool,
     /// Logs a deficiency and leaves it open: asks neither for a note nor for a repair
     #[arg(long)]
     brief: bool,
@@ -172,10 +180,14 @@ fn kept_plan(record: &Path) -> Option<Plan> {
 
 fn settings(how: &How, inspector: &str) -> Result<Settings, Failure> {
     let (called, rhythm_asks) = how.pace.settled(inspector)?;
+    let tones = !how.no_tones && super::inspector::tones(inspector)?;
     Ok(Settings {
         brief: how.brief,
         called,
         rhythm_asks,
+        tones,
+        reminder_ms: how.rotors.map_or(0, |seconds| seconds * 1_000),
+        manner: super::manner::kept(),
         ..Settings::default()
     })
 }

@@ -4,7 +4,7 @@ use super::machine::Walk;
 use super::phase::{Hold, Phase, Then};
 use super::wording;
 use crate::plan::CheckId;
-use crate::walk::{Ending, Entry, Hearing, Listen, Phrase, Tone, rules};
+use crate::walk::{Effect, Ending, Entry, Hearing, Listen, Phrase, Tone, rules};
 
 impl Listen {
     /// Listens for control phrases only.
@@ -71,8 +71,24 @@ impl Walk {
                 };
                 self.enter(Phase::Leaving(then));
             }
+            rules::FASTER | rules::SLOWER | rules::LOUDER | rules::QUIETER => {
+                self.write_control(control, check, hearing);
+                self.speak_so(control);
+                self.prompt();
+            }
             _ => self.refuse(hearing),
         }
+    }
+
+    /// Speaks faster, slower, louder or quieter from here on, and says so in that manner.
+    fn speak_so(&mut self, control: &str) {
+        let Some(manner) = self.settings.manner.after(control) else {
+            return;
+        };
+        let changed = manner != self.settings.manner;
+        self.settings.manner = manner;
+        self.push(Effect::Manner(manner), 0);
+        self.say(Phrase::Tell, wording::manner(control, changed));
     }
 
     fn take_note(&mut self, then: Then) {
@@ -104,6 +120,10 @@ impl Walk {
                 self.write_control(rules::CARRY_ON, about, hearing);
                 self.say(Phrase::Tell, wording::NO_NOTE);
                 self.follow(then);
+            }
+            Phase::Heeding => {
+                self.write_control(rules::CARRY_ON, None, hearing);
+                self.advance();
             }
             Phase::Fixing(check) if sure => self.leave_open(check, hearing),
             // Gone back to, and left as it is.
@@ -324,6 +344,11 @@ impl Walk {
                 }
                 let text = wording::holding(&self.here(), wording::why::SILENCE, true);
                 self.say(Phrase::Tell, text);
+            }
+            Some(control @ (rules::FASTER | rules::SLOWER | rules::LOUDER | rules::QUIETER)) => {
+                self.interrupt();
+                self.write_control(control, check, hearing);
+                self.speak_so(control);
             }
             Some(control @ (rules::NOTE | rules::END_WALK)) => {
                 self.interrupt();

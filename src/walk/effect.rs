@@ -1,6 +1,6 @@
 //! What a walk wants done.
 
-use crate::walk::Entry;
+use crate::walk::{Entry, Manner};
 
 /// Numbers a phrase, so that its end can be told.
 pub type SayId = u64;
@@ -24,6 +24,8 @@ pub enum Effect {
     /// Stop speaking at once. Phrases not yet spoken to their end are dropped, and nothing is
     /// sent for them.
     Quiet,
+    /// Speak so from the next phrase on, and keep it for the next walk.
+    Manner(Manner),
     /// Play a short tone; nothing is awaited.
     Tone(Tone),
     /// Nothing more will come.

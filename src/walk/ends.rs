@@ -3,7 +3,7 @@
 use super::machine::Walk;
 use super::phase::Phase;
 use super::wording;
-use crate::walk::{Advice, Ending, Entry, Hearing, Outcome, Phrase};
+use crate::walk::{Advice, Effect, Ending, Entry, Hearing, Manner, Outcome, Phrase};
 
 /// Checks read out where a walk is broken off; all of them are in the record.
 const READ_OUT: usize = 5;
@@ -18,11 +18,18 @@ impl Walk {
             });
             return;
         }
+        if self.settings.manner != Manner::default() {
+            self.push(Effect::Manner(self.settings.manner), 0);
+        }
         if self.restored {
             self.resume();
         } else {
             self.open();
-            self.advance();
+            if self.settings.reminder_ms > 0 {
+                self.enter(Phase::Heeding);
+            } else {
+                self.advance();
+            }
         }
         if let Some(why) = self.early.take() {
             self.hold_outside(&why);
@@ -111,6 +118,9 @@ impl Walk {
             self.say(Phrase::Tell, wording::CAUTION);
         }
         self.say_tryout();
+        if self.settings.reminder_ms > 0 {
+            self.say(Phrase::Tell, wording::REMINDER);
+        }
         if let Some(next) = &next {
             self.announce(next);
         }

@@ -123,6 +123,9 @@ impl Walk {
                 self.say(Phrase::Ask, text);
             }
             Phase::Last(ending) => self.verdict(ending),
+            Phase::Heeding => {
+                self.say(Phrase::Ask, wording::REMINDER);
+            }
             Phase::Fresh | Phase::Done => {}
         }
     }
@@ -179,7 +182,7 @@ impl Walk {
             }
             Phase::Leaving(_) => add(rules::YES_NO),
             Phase::Noting { .. } => listen.free = true,
-            Phase::Fresh | Phase::Last(_) | Phase::Done => {}
+            Phase::Fresh | Phase::Heeding | Phase::Last(_) | Phase::Done => {}
         }
         listen
     }

@@ -39,7 +39,8 @@ impl Walk {
             Some(control) => answers || !judge::is_no_value(control),
             None => answers && meaning.is_some(),
         };
-        let noting = matches!(self.phase, Phase::Noting { .. }) && control.is_none();
+        let noting =
+            matches!(self.phase, Phase::Noting { .. } | Phase::Heeding) && control.is_none();
         if (self.is_speaking() && !counts) || noting {
             return self.write_refused(hearing);
         }
@@ -61,6 +62,7 @@ impl Walk {
             Phase::Noting { .. }
             | Phase::Calling(_)
             | Phase::Fresh
+            | Phase::Heeding
             | Phase::Last(_)
             | Phase::Done => {
                 self.refuse(hearing);
@@ -255,6 +257,7 @@ impl Walk {
                 self.follow(then);
             }
             Phase::Calling(call) if !call.which => self.call_ended(),
+            Phase::Heeding => self.advance(),
             _ if self.patience.silent >= SILENT_LIMIT => self.hold_voice(wording::why::SILENCE),
             _ => self.prompt(),
         }

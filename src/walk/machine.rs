@@ -304,7 +304,9 @@ impl Walk {
     }
 
     pub(super) fn tone(&mut self, tone: Tone) {
-        self.push(Effect::Tone(tone), 0);
+        if self.settings.tones {
+            self.push(Effect::Tone(tone), 0);
+        }
     }
 
     pub(super) fn push(&mut self, effect: Effect, after: u64) {

@@ -28,6 +28,7 @@ mod judge;
 mod ledger;
 mod lift;
 mod machine;
+mod manner;
 mod opened;
 mod phase;
 mod reading;
@@ -50,6 +51,7 @@ pub use judge::{
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;
+pub use manner::Manner;
 pub use opened::{CalledAt, JOURNAL_FORMAT, OpenError, RestoreError, Settings};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};

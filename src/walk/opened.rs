@@ -1,6 +1,7 @@
 //! What may be opened, and how a walk behaves.
 
 use super::ledger::{Opening, Unfit};
+use super::manner::Manner;
 use crate::plan::CheckId;
 use std::collections::BTreeSet;
 
@@ -25,6 +26,13 @@ pub struct Settings {
     pub talk_over: bool,
     /// Speaks the standing caution before the first check.
     pub caution: bool,
+    /// Reminds before the first check that the headset must not hide alarms near turning rotors, and then
+    /// leaves this much time to listen round, in ms; 0: it does not.
+    pub reminder_ms: u64,
+    /// Plays tones; without them the words alone tell what happens.
+    pub tones: bool,
+    /// How it speaks at the beginning.
+    pub manner: Manner,
     /// Where the inspector calls findings off and the tool does not ask, until switched by voice.
     pub called: CalledAt,
     /// Silence after findings were called off before what was taken is read back and the rest is asked,
@@ -69,6 +77,9 @@ impl Default for Settings {
             conforming_needs_take: true,
             talk_over: false,
             caution: true,
+            reminder_ms: 0,
+            tones: true,
+            manner: Manner::default(),
             called: CalledAt::Nowhere,
             call_silence_ms: 5_000,
             look_ms: 600,

@@ -18,6 +18,8 @@ use crate::walk::{Ending, Hearing};
 pub(super) enum Phase {
     /// Before `Begin`.
     Fresh,
+    /// The inspector listens round for alarms before the first check.
+    Heeding,
     /// A check was put.
     Asking(CheckId),
     /// The inspector calls findings off.
@@ -78,7 +80,12 @@ impl Phase {
             Self::Confirming(doubt) => Some(&doubt.check),
             Self::Noting { about, then } => about.as_ref().or_else(|| then.check()),
             Self::Leaving(then) => then.check(),
-            Self::Calling(_) | Self::Fresh | Self::Closing | Self::Last(_) | Self::Done => None,
+            Self::Calling(_)
+            | Self::Fresh
+            | Self::Heeding
+            | Self::Closing
+            | Self::Last(_)
+            | Self::Done => None,
         }
     }
 

@@ -47,6 +47,14 @@ pub const CALL_OFF: &str = "call-off";
 pub const LED: &str = "led";
 /// Control: nothing more is called off at this station.
 pub const DONE: &str = "done";
+/// Control: speak faster from here on.
+pub const FASTER: &str = "faster";
+/// Control: speak slower.
+pub const SLOWER: &str = "slower";
+/// Control: speak louder.
+pub const LOUDER: &str = "louder";
+/// Control: speak less loudly.
+pub const QUIETER: &str = "quieter";
 /// Written down as a control: an item was named without a finding.
 pub const NAMED: &str = "named";
 

@@ -152,6 +152,7 @@ impl Walk {
             }
             Wait::Silence(_) => match self.phase {
                 Phase::Noting { .. } => self.settings.note_silence_ms,
+                Phase::Heeding => self.settings.reminder_ms,
                 Phase::Fixing(_) => self.settings.fixing_silence_ms,
                 Phase::Calling(Call { begun: true, .. }) => self.settings.call_silence_ms,
                 _ => self.settings.silence_ms,

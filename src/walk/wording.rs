@@ -8,6 +8,9 @@ use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, spoken};
 /// Standing caution before the first check.
 pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag and the manuals \
      come first. Never for people. Put it away when an aircraft comes in.";
+/// Before a walk near turning rotors. The headset is not what protects.
+pub(super) const REMINDER: &str = "Rotors near. This headset must not hide alarms or calls. Listen \
+     round now. If it hides them, say stop.";
 /// Where a tryout found that answers are better asked back.
 pub(super) const CONFIRM_MORE: &str = "By the tryout I ask back more.";
 /// Where a tryout found voice unfit.
@@ -436,6 +439,20 @@ pub(super) fn leave(open: usize, refused: u32) -> String {
             "End the walk with {} open?",
             several(open, "check", "checks")
         )
+    }
+}
+
+/// A change of pace or loudness. `changed`: whether there was a step left.
+pub(super) fn manner(control: &str, changed: bool) -> &'static str {
+    match (control, changed) {
+        (rules::FASTER, true) => "Faster.",
+        (rules::FASTER, false) => "As fast as I can.",
+        (rules::SLOWER, true) => "Slower.",
+        (rules::SLOWER, false) => "As slow as I can.",
+        (rules::LOUDER, true) => "Louder.",
+        (rules::LOUDER, false) => "As loud as I can.",
+        (_, true) => "Quieter.",
+        (_, false) => "As quiet as I can.",
     }
 }
 

@@ -144,6 +144,7 @@ impl Driver<'_> {
                         self.port.quiet();
                         self.observer.quiet();
                     }
+                    Effect::Manner(manner) => self.port.manner(manner),
                     Effect::Tone(tone) => self.port.tone(tone),
                     Effect::Finish(ending) => return Ok(ending),
                 }

@@ -6,7 +6,7 @@ use super::{Happening, Meter, Port};
 use crate::audio::devices::{Capture, DeviceError, DeviceEvent};
 use crate::ears::{CHUNK, Cutter};
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
-use crate::walk::{Listen, MonotonicMs, Say, Tone};
+use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -64,6 +64,7 @@ pub struct Headset {
     meter: Meter,
     sound: Vec<f32>,
     waiting: VecDeque<Happening>,
+    manner: Manner,
 }
 
 impl Headset {
@@ -111,6 +112,7 @@ impl Headset {
             open: false,
             sound: Vec::new(),
             waiting: VecDeque::new(),
+            manner: Manner::default(),
         };
         Ok((headset, message, chosen.speaks))
     }
@@ -191,6 +193,7 @@ impl Headset {
         }
         self.waiting.push_back(Happening::Remark(chosen.message));
         self.mouth = chosen.mouth;
+        self.mouth.set_manner(spoken_so(self.manner));
         self.mouths += 1;
         true
     }
@@ -323,6 +326,16 @@ impl Port for Headset {
         self.waiting.retain(|h| !matches!(h, Happening::Said(_)));
     }
 
+    fn manner(&mut self, manner: Manner) {
+        self.manner = manner;
+        self.mouth.set_manner(spoken_so(manner));
+        if let Err(error) = crate::cli::manner::keep(manner) {
+            self.waiting.push_back(Happening::Remark(format!(
+                "how it speaks is not kept for the next walk: {error}"
+            )));
+        }
+    }
+
     fn tone(&mut self, tone: Tone) {
         let which = match tone {
             Tone::Listening => Earcon::Listening,
@@ -356,6 +369,13 @@ impl Port for Headset {
                 self.take(report);
             }
         }
+    }
+}
+
+fn spoken_so(manner: Manner) -> crate::voice::Manner {
+    crate::voice::Manner {
+        rate: f32::from(manner.rate) / 100.0,
+        volume: f32::from(manner.volume) / 100.0,
     }
 }
 

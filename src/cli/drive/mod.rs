@@ -29,7 +29,7 @@ pub use reader::Reader;
 #[cfg(feature = "whisper")]
 pub use scripted::{AnswerList, PromptSound, Scripted};
 
-use crate::walk::{Listen, MonotonicMs, Say, Tone};
+use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
 
 /// Something that reached the driver from outside.
 #[derive(Debug)]
@@ -81,6 +81,10 @@ pub trait Port {
     fn hush(&mut self);
     /// Stops speaking at once; nothing is sent for what was cut off.
     fn quiet(&mut self);
+    /// Speaks so from the next phrase on, where it speaks.
+    fn manner(&mut self, manner: Manner) {
+        let _ = manner;
+    }
     /// Plays a tone.
     fn tone(&mut self, tone: Tone);
     /// Waits for the next happening, at the longest until the deadline.

@@ -8,6 +8,11 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Output, Stdio};
 pub fn loadwalk() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_loadwalk"));
     command.env("NO_COLOR", "1");
+    // How the user of this machine likes it spoken is no matter here.
+    command.env(
+        "LOADWALK_VOICE",
+        Path::new(env!("CARGO_TARGET_TMPDIR")).join("voice.json"),
+    );
     // A tryout of whoever runs the tests is none of theirs.
     command.env("LOADWALK_TRYOUT", "/nowhere/tryout.json");
     command

@@ -3,8 +3,8 @@
 use super::pad::{Pad, hearing};
 use super::sites::{generator, id, opening, pair};
 use loadwalk::walk::{
-    Decision, Ending, Entry, Event, Meaning, OpenError, Outcome, Settings, Stage, Tone, Walk, Why,
-    rules,
+    Decision, Ending, Entry, Event, Manner, Meaning, OpenError, Outcome, Settings, Stage, Tone,
+    Walk, Why, rules,
 };
 
 fn pad() -> Pad {
@@ -41,6 +41,109 @@ fn a_walk_with_faults_a_repair_and_a_pause() {
     pad.take("not-seen").take("deficiencies").take("yes");
     assert_eq!(pad.ended, Some(Ending::NotReady));
     insta::assert_snapshot!(pad.talk);
+}
+
+/// How it speaks is changed at any question and in a hold, counts for what follows, and is no answer.
+#[test]
+fn it_speaks_faster_slower_louder_and_quieter_as_it_is_told() {
+    let mut pad = pad();
+    let question = pad.last().to_owned();
+    pad.take("faster");
+    assert_eq!(
+        (pad.manner.map(|m| m.rate), pad.last()),
+        (Some(120), question.as_str())
+    );
+    assert!(pad.said.iter().any(|s| s == "Faster."));
+    pad.take("louder");
+    assert!(pad.said.iter().any(|s| s == "As loud as I can."));
+    pad.take("quieter").take("stand-by").take("slower");
+    assert!(pad.walk.is_held(), "a hold ends with carry on alone");
+    assert_eq!(
+        pad.manner,
+        Some(Manner {
+            rate: 100,
+            volume: 71
+        })
+    );
+    pad.take("carry-on").take("present");
+    let answered = pad
+        .entries
+        .iter()
+        .filter(|e| matches!(e, Entry::Answered { .. }));
+    assert_eq!(answered.count(), 1);
+    // What the next walk begins with is said to the voice before its first word.
+    let settings = Settings {
+        manner: Manner {
+            rate: 140,
+            volume: 50,
+        },
+        ..Settings::default()
+    };
+    let next = Pad::start(opening(generator()), settings);
+    assert_eq!(
+        next.manner,
+        Some(Manner {
+            rate: 140,
+            volume: 50
+        })
+    );
+}
+
+#[test]
+fn without_tones_the_words_alone_tell() {
+    let settings = Settings {
+        tones: false,
+        ..Settings::default()
+    };
+    let mut without = Pad::start(opening(generator()), settings);
+    let mut with = pad();
+    for pad in [&mut without, &mut with] {
+        pad.take("present")
+            .cough()
+            .take("stand-by")
+            .take("carry-on");
+    }
+    assert_eq!(without.talk, with.talk);
+    assert!(without.tones.is_empty() && with.tones.contains(&Tone::Held));
+}
+
+/// Near turning rotors the walk leaves time to listen round before the first check.
+#[test]
+fn near_rotors_the_first_check_waits_for_a_look_round() {
+    let settings = Settings {
+        reminder_ms: 10_000,
+        ..Settings::default()
+    };
+    let mut pad = Pad::start(opening(generator()), settings);
+    assert!(
+        pad.last().contains("must not hide alarms"),
+        "{}",
+        pad.last()
+    );
+    let asked = |pad: &Pad| pad.entries.iter().any(|e| matches!(e, Entry::Asked { .. }));
+    assert_eq!(pad.walk.poll_timeout(), Some(pad.now + 10_000));
+    // Somebody speaks: nothing is asked, and it is no answer.
+    pad.cough();
+    assert!(!asked(&pad));
+    // Whoever cannot hear the alarms stops.
+    pad.take("stand-by");
+    assert!(pad.walk.is_held() && !asked(&pad));
+    pad.take("carry-on");
+    assert!(
+        pad.last().contains("must not hide alarms"),
+        "it waits again"
+    );
+    pad.silence();
+    assert!(asked(&pad));
+
+    // Who has listened round need not wait.
+    let settings = Settings {
+        reminder_ms: 10_000,
+        ..Settings::default()
+    };
+    let mut pad = Pad::start(opening(generator()), settings);
+    pad.take("carry-on");
+    assert!(asked(&pad));
 }
 
 #[test]
@@ -421,7 +524,7 @@ fn an_answer_waiting_for_the_disk_counts_and_is_read_back_after_the_hold() {
             }
             Effect::Say(say) => panic!("spoken before the answer is durable: {}", say.text),
             Effect::Listen(_) => panic!("listened before the answer is durable"),
-            Effect::Hush | Effect::Quiet | Effect::Tone(_) => {}
+            Effect::Hush | Effect::Quiet | Effect::Tone(_) | Effect::Manner(_) => {}
             Effect::Finish(_) => panic!("finished"),
         }
     }

@@ -25,7 +25,7 @@ proptest! {
 fn fixed_storms_keep_the_laws_and_reach_everything() {
     let mut endings = Vec::new();
     let mut kinds = std::collections::BTreeMap::new();
-    for seed in 1..=60_u64 {
+    for seed in 1..=120_u64 {
         let mut state = seed;
         let choices = (0..40 * seed).map(|_| {
             // SplitMix64 (Steele, Lea, Flood: Fast splittable pseudorandom number generators, 2014).

@@ -1,8 +1,8 @@
 //! A driver without sound: obeys at once, writes down what is said, heard and logged.
 
 use loadwalk::walk::{
-    Called, Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note,
-    Opening, Phrase, Settings, Walk, rules,
+    Called, Decision, Effect, Ending, Entry, Event, Hearing, Listen, Manner, Meaning, MonotonicMs,
+    Note, Opening, Phrase, Settings, Tone, Walk, rules,
 };
 use std::fmt::Write as _;
 
@@ -17,6 +17,9 @@ pub struct Pad {
     pub ended: Option<Ending>,
     /// Texts spoken, in order.
     pub said: Vec<String>,
+    pub tones: Vec<Tone>,
+    /// How it speaks, once it was told.
+    pub manner: Option<Manner>,
 }
 
 impl Pad {
@@ -33,6 +36,8 @@ impl Pad {
             listen: None,
             ended: None,
             said: Vec::new(),
+            tones: Vec::new(),
+            manner: None,
         };
         pad.send(Event::Begin);
         pad
@@ -67,7 +72,8 @@ impl Pad {
             Effect::Listen(listen) => self.listen = Some(listen),
             Effect::Hush => self.listen = None,
             Effect::Quiet => self.line("STOP", "speaking"),
-            Effect::Tone(_) => {}
+            Effect::Tone(tone) => self.tones.push(tone),
+            Effect::Manner(manner) => self.manner = Some(manner),
             Effect::Finish(ending) => {
                 self.line("END ", &format!("{ending:?}"));
                 self.ended = Some(ending);
@@ -215,7 +221,11 @@ impl Pad {
     }
 }
 
-pub const CONTROLS: [&str; 14] = [
+pub const CONTROLS: [&str; 18] = [
+    rules::FASTER,
+    rules::SLOWER,
+    rules::LOUDER,
+    rules::QUIETER,
     rules::CALL_OFF,
     rules::LED,
     rules::DONE,

@@ -55,8 +55,12 @@ impl Storm {
         let mut opening = opening(route(&mut tape));
         let passes = tape.pick(5) != 1;
         opening.capacity[0].passes = passes;
+        let brief = tape.pick(4) == 1;
         let settings = Settings {
-            brief: tape.pick(4) == 1,
+            brief,
+            // Where one of them is, so is the other: the tape stays as it was.
+            reminder_ms: if brief { 4_000 } else { 0 },
+            tones: !brief,
             conforming_needs_take: tape.pick(2) == 0,
             talk_over: tape.pick(3) == 1,
             called: match tape.pick(4) {
@@ -412,7 +416,7 @@ impl Storm {
                 self.speaking.clear();
                 self.coming.retain(|_, e| !matches!(e, Event::Said(_)));
             }
-            Effect::Tone(_) => {}
+            Effect::Tone(_) | Effect::Manner(_) => {}
             Effect::Finish(ending) => {
                 self.ended = Some(ending);
                 if ending == Ending::Ready {
