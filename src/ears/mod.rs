@@ -16,6 +16,7 @@ mod mel;
 #[cfg(feature = "whisper")]
 mod opinion;
 pub mod pace;
+#[cfg(feature = "whisper")]
 mod pieces;
 mod search;
 mod strings;
