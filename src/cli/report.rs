@@ -35,6 +35,10 @@ pub struct ReportCommand {
     #[arg(long, value_name = "MINUTES", default_value_t = 720,
         value_parser = clap::value_parser!(u32).range(1..=i64::from(review::MAX_PART_MIN)))]
     roll_over: u32,
+    /// Writes the PDF once for each name, to FILE-NAME, with the name at the foot: `--copy load --copy crew`
+    #[cfg(feature = "pdf")]
+    #[arg(long, value_name = "NAME", value_parser = copy_name)]
+    copy: Vec<String>,
     /// Paper of the PDF
     #[arg(long, value_enum, default_value_t = PaperSize::A4)]
     paper: PaperSize,
@@ -64,7 +68,18 @@ pub fn run(command: &ReportCommand) -> Outcome {
             PaperSize::A4 => review::Paper::A4,
             PaperSize::Letter => review::Paper::Letter,
         };
-        write(path, &review::pdf(&view, paper).map_err(Failure::wrong)?)?;
+        let one = |path: &Path, copy: Option<&str>| {
+            write(
+                path,
+                &review::pdf(&view, paper, copy).map_err(Failure::wrong)?,
+            )
+        };
+        if command.copy.is_empty() {
+            one(path, None)?;
+        }
+        for copy in &command.copy {
+            one(&beside(path, copy), Some(copy))?;
+        }
     }
     if let Some(path) = &command.csv {
         write(path, review::csv(&view).as_bytes())?;
@@ -91,6 +106,28 @@ pub fn run(command: &ReportCommand) -> Outcome {
     Ok(Exit::Done)
 }
 
+/// Letters, digits, blanks and hyphens: it becomes a part of a file's name.
+#[cfg(feature = "pdf")]
+fn copy_name(name: &str) -> Result<String, String> {
+    let fits = |c: char| c.is_alphanumeric() || matches!(c, ' ' | '-');
+    if name.trim().is_empty() || name.len() > 40 || !name.chars().all(fits) {
+        return Err("a copy's name has letters, digits, blanks and hyphens, 40 at most".to_owned());
+    }
+    Ok(name.trim().to_owned())
+}
+
+/// The file of a copy: `report.pdf` becomes `report-crew.pdf`.
+#[cfg(feature = "pdf")]
+fn beside(path: &Path, copy: &str) -> PathBuf {
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{}", copy.replace(' ', "-")));
+    if let Some(ending) = path.extension() {
+        name.push(".");
+        name.push(ending);
+    }
+    path.with_file_name(name)
+}
+
 /// The clips' folder as seen from the page, so that the page plays them where it lies.
 fn pathdiff(page: &Path, clips: &Path) -> Option<String> {
     let folder = std::path::absolute(page).ok()?.parent()?.to_owned();
@@ -115,4 +152,24 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
             path.display()
         ))
     })
+}
+
+#[cfg(all(test, feature = "pdf"))]
+mod tests {
+    use super::{beside, copy_name};
+    use std::path::Path;
+
+    #[test]
+    fn a_copy_has_a_file_of_its_own() {
+        let file = |path: &str, copy| beside(Path::new(path), copy);
+        assert_eq!(
+            file("out/report.pdf", "crew"),
+            Path::new("out/report-crew.pdf")
+        );
+        assert_eq!(file("report", "the file"), Path::new("report-the-file"));
+        assert_eq!(copy_name(" load "), Ok("load".to_owned()));
+        for wrong in ["", "  ", "../load", "a/b", "x\u{0}", &"x".repeat(41)] {
+            assert!(copy_name(wrong).is_err(), "{wrong:?}");
+        }
+    }
 }

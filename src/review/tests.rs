@@ -308,9 +308,12 @@ fn pdf_keeps_to_its_standards_on_both_papers_and_twice_alike() {
     // The writer checks PDF/A-3a and PDF/UA-1 and fails where they are broken.
     let view = in_folder(sample);
     for paper in [Paper::A4, Paper::Letter] {
-        let first = pdf(&view, paper).unwrap();
+        let first = pdf(&view, paper, None).unwrap();
         assert!(first.starts_with(b"%PDF-1.7"));
-        assert!(first == pdf(&view, paper).unwrap(), "not the same bytes");
+        assert!(
+            first == pdf(&view, paper, None).unwrap(),
+            "not the same bytes"
+        );
     }
 }
 
@@ -321,7 +324,7 @@ fn pdf_takes_a_long_walk_and_a_note_longer_than_a_page() {
     view.checks[0].deficiency = Some("the strap is worn ".repeat(900));
     let one = view.checks[1].clone();
     view.checks.extend(std::iter::repeat_n(one, 400));
-    pdf(&view, Paper::Letter).unwrap();
+    pdf(&view, Paper::Letter, Some("crew")).unwrap();
 }
 
 #[test]

@@ -14,11 +14,11 @@ use crate::walk::Stage;
 use krilla::metadata::DateTime;
 
 /// The report as PDF/A-3a and PDF/UA-1, with the view as JSON embedded. The same view gives the
-/// same bytes.
+/// same bytes. `copy` names whom this copy is for at the foot of each page: the load, the crew, the file.
 ///
 /// # Errors
 /// [`PdfError::Writer`], which no record should bring about.
-pub fn pdf(view: &View, paper: Paper) -> Result<Vec<u8>, PdfError> {
+pub fn pdf(view: &View, paper: Paper, copy: Option<&str>) -> Result<Vec<u8>, PdfError> {
     let fonts = Fonts::new().ok_or_else(|| PdfError::Writer("a font is damaged".to_owned()))?;
     let (width, height) = paper.points();
     let (mut flow, cut) = summary(view, || Flow::new(&fonts, width, height));
@@ -27,21 +27,22 @@ pub fn pdf(view: &View, paper: Paper) -> Result<Vec<u8>, PdfError> {
     rest(&mut flow, view, cut);
     let title = format!("Inspection of {}", view.load);
     let title = fonts.clean(Face::Regular, &title).replace('\n', " ");
-    let code = code(&view.integrity.last_sha256);
     let about = About {
-        foot: fonts.clean(
-            Face::Regular,
-            &format!(
-                "{title}, {}, record {code}. It does not certify the load.",
-                clock_time(&view.last)
-            ),
-        ),
+        foot: fonts.clean(Face::Regular, &foot(view, &title, copy)),
         title,
         author: view.inspector.clone(),
         when: date(&view.last),
         json: json(view),
     };
     draw(&flow.finish(), about, paper)
+}
+
+/// What stands at the foot of each page.
+pub(super) fn foot(view: &View, title: &str, copy: Option<&str>) -> String {
+    let code = code(&view.integrity.last_sha256);
+    let copy = copy.map_or_else(String::new, |copy| format!("Copy: {copy}. "));
+    let when = clock_time(&view.last);
+    format!("{copy}{title}, {when}, record {code}. It does not certify the load.")
 }
 
 fn date(wall: &str) -> Option<DateTime> {

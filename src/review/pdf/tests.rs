@@ -1,6 +1,7 @@
 use super::Paper;
 use super::fonts::Fonts;
 use super::layout::{Flow, Ink};
+use super::report::foot;
 use super::summary::summary;
 use crate::record::samples::{PLAN, StepClock, opened};
 use crate::record::{Record, View, view};
@@ -100,4 +101,12 @@ fn one_deficiency_longer_than_a_page_is_told_after_the_checks() {
     let (pages, words) = laid_out(&view, Paper::A4);
     assert_eq!(pages, 1);
     assert!(words.contains("AND 1 MORE, 1 in all"), "{words}");
+}
+
+#[test]
+fn a_copy_is_named_at_the_foot() {
+    let view = open_walk();
+    let own = foot(&view, "Inspection of beams", Some("crew"));
+    assert!(own.starts_with("Copy: crew. Inspection of beams"), "{own}");
+    assert!(!foot(&view, "Inspection of beams", None).contains("Copy"));
 }
