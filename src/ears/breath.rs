@@ -176,6 +176,10 @@ mod heard {
             ItemEvidence {
                 first: measures(item),
                 second: pair.map(|(_, b)| measures(&theirs[*b])),
+                has_are: item
+                    .words
+                    .split(|c: char| !c.is_alphanumeric())
+                    .any(|word| word.eq_ignore_ascii_case("are")),
             }
         });
         let alone = (0..theirs.len()).filter(|b| !pairs.iter().any(|(_, with)| with == b));

@@ -28,6 +28,8 @@ pub struct ItemEvidence {
     pub first: Measures,
     /// The second model's, where it hears the item too.
     pub second: Option<Measures>,
+    /// Whether "are" stands in the item's words.
+    pub has_are: bool,
 }
 
 /// Evidence about a breath.
@@ -107,11 +109,20 @@ fn shares_a_key(one: &Meaning, other: &Meaning) -> bool {
     keys.any(|key| other.rule.split(called::AND).any(|k| k == key))
 }
 
+/// Whether the value stops the load whatever the check.
+fn is_denied(value: &str) -> bool {
+    matches!(value, called::NEGATED | "missing" | "deficient")
+}
+
 fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
     let Some(second) = &item.second else {
         return false;
     };
     if is_easily_another(asked) || asked.rule == "tag" {
+        return false;
+    }
+    // In many accents "aren't" is "are" with next to nothing behind it.
+    if item.has_are && !is_number(asked) && !is_denied(&meaning.value) {
         return false;
     }
     let least = if is_number(asked) { NUMBER_GAP } else { 0.0 };
@@ -151,6 +162,7 @@ mod tests {
         ItemEvidence {
             first: CLEAR,
             second: Some(CLEAR),
+            has_are: false,
         }
     }
 
@@ -190,7 +202,11 @@ mod tests {
 
     #[test]
     fn what_one_model_hears_or_doubts_is_not_taken() {
-        let with = |first, second| ItemEvidence { first, second };
+        let with = |first, second| ItemEvidence {
+            first,
+            second,
+            has_are: false,
+        };
         let less = |change: fn(&mut Measures)| {
             let mut m = CLEAR;
             change(&mut m);
@@ -230,6 +246,18 @@ mod tests {
     }
 
     #[test]
+    fn a_good_word_behind_are_is_asked_about() {
+        let are = || ItemEvidence {
+            has_are: true,
+            ..clear()
+        };
+        let said = |value| taken(&[(are(), "leg-pins", value, "presence")], &[])[0];
+        assert!(!said("present"));
+        assert!(said("missing"));
+        assert_eq!(taken(&[(are(), "straps", "4", "count")], &[]), [true]);
+    }
+
+    #[test]
     fn what_one_model_hears_taken_back_leaves_nothing_sure() {
         let pin = || (clear(), "shackle-pin", "present", "presence");
         let no = meaning("filler", "correction");
@@ -237,6 +265,7 @@ mod tests {
         let alone = ItemEvidence {
             first: CLEAR,
             second: None,
+            has_are: false,
         };
         assert_eq!(
             taken(&[pin(), (alone, "filler", "correction", "control")], &[]),
