@@ -4,6 +4,7 @@
 
 #[cfg(feature = "devices")]
 pub mod devices;
+pub mod echo;
 mod error;
 mod file;
 pub mod pad_noise;

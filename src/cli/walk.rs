@@ -11,7 +11,7 @@ use super::lift::PlannedRig;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
 use super::tryout::kept::{Last, last};
-use super::world::{Means, World};
+use super::world::{Means, TalkOver, World};
 use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
 use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
@@ -53,6 +53,9 @@ pub struct ResumeCommand {
 pub struct How {
     #[command(flatten)]
     pub means: Means,
+    /// With a headset: whether answers count while it speaks
+    #[arg(long, value_name = "WHEN", value_enum, default_value_t)]
+    pub talk_over: TalkOver,
     /// Answers typed on the keyboard, a line each
     #[arg(long, conflicts_with = "answers")]
     pub keys: bool,
@@ -281,6 +284,10 @@ fn drive(
     let folder = record.folder().to_owned();
     let opening = walk.ledger().opening();
     let inspector = opening.map_or_else(String::new, |o| o.inspector.clone());
+    let walk = match world.talk_over {
+        Some(talk_over) => walk.with_turns(talk_over),
+        None => walk,
+    };
     let driver = Driver {
         walk,
         record,

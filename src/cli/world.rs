@@ -43,6 +43,20 @@ pub struct World {
     pub means: String,
     /// The microphone's name, `files` or `keyboard`.
     pub microphone: String,
+    /// Whether answers count while the tool speaks; `None` where there is no such thing as a turn.
+    pub talk_over: Option<bool>,
+}
+
+/// When an answer counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, clap::ValueEnum)]
+pub enum TalkOver {
+    /// While the tool speaks too; for a headset whose microphone does not hear its loudspeaker.
+    On,
+    /// After the tone.
+    Off,
+    /// As the microphone hears the loudspeaker or not, tried at the start.
+    #[default]
+    Auto,
 }
 
 /// What a tryout speaks and listens with.
@@ -74,18 +88,18 @@ impl World {
                 meter: Meter::default(),
                 means: "by keyboard".to_owned(),
                 microphone: "keyboard".to_owned(),
+                talk_over: None,
             });
         }
-        spoken::open(&how.means, how.prompts.as_deref(), grammars, typing)
+        spoken::open(how, grammars, typing)
     }
 }
 
 #[cfg(not(feature = "whisper"))]
 mod spoken {
-    use super::{Failure, GrammarSet, Means, Typing, World};
-    use std::path::Path;
+    use super::{Failure, GrammarSet, How, Typing, World};
 
-    pub fn open(_: &Means, _: Option<&Path>, _: GrammarSet, _: Typing) -> Result<World, Failure> {
+    pub fn open(_: &How, _: GrammarSet, _: Typing) -> Result<World, Failure> {
         Err(Failure::missing(anyhow::anyhow!(
             "{}; or type the answers with `--keys`",
             crate::cli::NO_EARS
@@ -95,7 +109,11 @@ mod spoken {
 
 #[cfg(feature = "whisper")]
 mod spoken {
-    use super::{FILES, Failure, GrammarSet, Means, Meter, Port, Trial, Typing, World};
+    #[cfg(feature = "devices")]
+    use super::TalkOver;
+    use super::{FILES, Failure, GrammarSet, How, Means, Meter, Trial, Typing, Understands, World};
+    #[cfg(feature = "devices")]
+    use crate::cli::drive::Headset;
     use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
     use crate::cli::tryout::Source;
     use crate::ears::endpoint::Endpointing;
@@ -103,35 +121,63 @@ mod spoken {
     use crate::voice::{Preference, choose};
     use std::path::Path;
 
-    pub fn open(
-        how: &Means,
-        prompts: Option<&Path>,
+    pub fn open(how: &How, grammars: GrammarSet, typing: Typing) -> Result<World, Failure> {
+        let means = &how.means;
+        let cutter = cutter(means)?;
+        if let Some(list) = &means.answers {
+            let voice = prompt_sound(means, how.prompts.as_deref())?;
+            let list = answers(list)?;
+            return Ok(World {
+                ears: Box::new(means.model.ears(grammars)?),
+                port: Box::new(Scripted::new(list, cutter, voice)),
+                meter: Meter::default(),
+                means: "answers from files".to_owned(),
+                microphone: FILES.to_owned(),
+                talk_over: None,
+            });
+        }
+        live(how, cutter, grammars, typing)
+    }
+
+    #[cfg(feature = "devices")]
+    fn live(
+        how: &How,
+        cutter: Cutter,
         grammars: GrammarSet,
         typing: Typing,
     ) -> Result<World, Failure> {
-        let cutter = cutter(how)?;
-        let ears = how.model.ears(grammars)?;
         let meter = Meter::default();
-        let (port, means, microphone): Opened = match &how.answers {
-            Some(list) => {
-                let voice = prompt_sound(how, prompts)?;
-                let scripted = Scripted::new(answers(list)?, cutter, voice);
-                let means = "answers from files".to_owned();
-                (Box::new(scripted), means, FILES.to_owned())
+        let (mut headset, means) = headset(&how.means, cutter, typing, meter.clone())?;
+        if how.talk_over == TalkOver::Auto {
+            headset.listen_for_echo();
+        }
+        // The models load while the echo is awaited.
+        let ears = how.means.model.ears(grammars)?;
+        let talk_over = match how.talk_over {
+            TalkOver::Auto => {
+                let found = headset.echo_heard();
+                eprintln!("loadwalk: {}", found.message);
+                found.on
             }
-            None => headset(how, cutter, typing, meter.clone())?,
+            chosen => {
+                headset.talk_over(chosen == TalkOver::On);
+                chosen == TalkOver::On
+            }
         };
         Ok(World {
             ears: Box::new(ears),
-            port,
+            microphone: headset.microphone().to_owned(),
+            port: Box::new(headset),
             meter,
             means,
-            microphone,
+            talk_over: Some(talk_over),
         })
     }
 
-    /// A port, what it is in words, and the microphone's name.
-    type Opened = (Box<dyn Port>, String, String);
+    #[cfg(not(feature = "devices"))]
+    fn live(_: &How, _: Cutter, _: GrammarSet, _: Typing) -> Result<World, Failure> {
+        Err(no_devices())
+    }
 
     impl Trial {
         /// Opens what the arguments ask for.
@@ -140,29 +186,43 @@ mod spoken {
         /// Where a model or a device is missing, or the list of answers cannot be used.
         pub fn open(how: &Means) -> Result<Self, Failure> {
             let cutter = cutter(how)?;
-            let ears = how.model.ears(GrammarSet::builtin())?;
-            let (source, microphone) = match &how.answers {
-                Some(list) => {
-                    let source = Source::Files {
-                        list: answers(list)?,
-                        cutter: Box::new(cutter),
-                        voice: prompt_sound(how, None)?,
-                    };
-                    (source, FILES.to_owned())
-                }
-                None => {
-                    let meter = Meter::default();
-                    let typing = Typing::StandardInput;
-                    let (port, _, microphone) = headset(how, cutter, typing, meter.clone())?;
-                    (Source::Headset { port, meter }, microphone)
-                }
+            let ears = Box::new(how.model.ears(GrammarSet::builtin())?);
+            let Some(list) = &how.answers else {
+                return live_trial(how, cutter, ears);
             };
             Ok(Self {
-                ears: Box::new(ears),
-                source,
-                microphone,
+                ears,
+                source: Source::Files {
+                    list: answers(list)?,
+                    cutter: Box::new(cutter),
+                    voice: prompt_sound(how, None)?,
+                },
+                microphone: FILES.to_owned(),
             })
         }
+    }
+
+    #[cfg(feature = "devices")]
+    fn live_trial(
+        how: &Means,
+        cutter: Cutter,
+        ears: Box<dyn Understands>,
+    ) -> Result<Trial, Failure> {
+        let meter = Meter::default();
+        let (headset, _) = headset(how, cutter, Typing::StandardInput, meter.clone())?;
+        Ok(Trial {
+            ears,
+            microphone: headset.microphone().to_owned(),
+            source: Source::Headset {
+                port: Box::new(headset),
+                meter,
+            },
+        })
+    }
+
+    #[cfg(not(feature = "devices"))]
+    fn live_trial(_: &Means, _: Cutter, _: Box<dyn Understands>) -> Result<Trial, Failure> {
+        Err(no_devices())
     }
 
     fn cutter(how: &Means) -> Result<Cutter, Failure> {
@@ -201,10 +261,10 @@ mod spoken {
         cutter: Cutter,
         typing: Typing,
         meter: Meter,
-    ) -> Result<Opened, Failure> {
+    ) -> Result<(Headset, String), Failure> {
         let speaker = how.speaker.clone();
         let wanted = speaker.clone();
-        let (headset, message, speaks) = crate::cli::drive::Headset::open(
+        let (headset, message, speaks) = Headset::open(
             how.mic.as_deref(),
             cutter,
             Box::new(move |tell| choose(Preference::Best, wanted.as_deref(), tell)),
@@ -222,14 +282,13 @@ mod spoken {
             )));
         }
         eprintln!("loadwalk: {message}");
-        let microphone = headset.microphone().to_owned();
-        Ok((Box::new(headset), message, microphone))
+        Ok((headset, message))
     }
 
     #[cfg(not(feature = "devices"))]
-    fn headset(_: &Means, _: Cutter, _: Typing, _: Meter) -> Result<Opened, Failure> {
-        Err(Failure::missing(anyhow::anyhow!(
+    fn no_devices() -> Failure {
+        Failure::missing(anyhow::anyhow!(
             "this loadwalk was built without sound devices; give spoken answers with `--answers LIST` or type them with `--keys`"
-        )))
+        ))
     }
 }

@@ -18,19 +18,26 @@ pub enum Earcon {
     Refused,
     /// The walk is held: three equal notes.
     Held,
+    /// Tells nothing: a rising sweep by which it is found out whether the microphone hears the loudspeaker.
+    Check,
 }
 
 impl Earcon {
-    /// All of them.
+    /// All that tell something.
     pub const ALL: [Self; 4] = [Self::Listening, Self::Heard, Self::Refused, Self::Held];
 
-    /// Notes in Hz and milliseconds.
-    fn notes(self) -> &'static [(f64, f64)] {
+    /// Notes: Hz at the beginning and at the end, and milliseconds.
+    fn notes(self) -> &'static [(f64, f64, f64)] {
         match self {
-            Self::Listening => &[(1_200.0, 80.0)],
-            Self::Heard => &[(1_000.0, 60.0), (1_500.0, 80.0)],
-            Self::Refused => &[(900.0, 110.0), (620.0, 170.0)],
-            Self::Held => &[(760.0, 130.0), (760.0, 130.0), (760.0, 130.0)],
+            Self::Listening => &[(1_200.0, 1_200.0, 80.0)],
+            Self::Heard => &[(1_000.0, 1_000.0, 60.0), (1_500.0, 1_500.0, 80.0)],
+            Self::Refused => &[(900.0, 900.0, 110.0), (620.0, 620.0, 170.0)],
+            Self::Held => &[
+                (760.0, 760.0, 130.0),
+                (760.0, 760.0, 130.0),
+                (760.0, 760.0, 130.0),
+            ],
+            Self::Check => &[(700.0, 2_300.0, 400.0)],
         }
     }
 }
@@ -47,7 +54,7 @@ pub fn earcon(which: Earcon, rate: u32) -> Clip {
     let count = |ms: f64| (ms / 1_000.0 * f64::from(rate)) as usize;
     let ramp = count(RAMP_MS).max(1);
     let mut samples: Vec<f32> = Vec::new();
-    for &(hz, ms) in which.notes() {
+    for &(hz, end_hz, ms) in which.notes() {
         if !samples.is_empty() {
             samples.extend(std::iter::repeat_n(0.0, count(PAUSE_MS)));
         }
@@ -55,7 +62,10 @@ pub fn earcon(which: Earcon, rate: u32) -> Clip {
         samples.extend((0..length).map(|i| {
             let edge = i.min(length - 1 - i).min(ramp) as f64 / ramp as f64;
             let gain = 0.5 - 0.5 * (PI * edge).cos();
-            (PEAK * gain * (TAU * hz * i as f64 / f64::from(rate)).sin()) as f32
+            let s = i as f64 / f64::from(rate);
+            // The integral of a frequency that changes evenly.
+            let turns = hz * s + (end_hz - hz) / (ms / 1_000.0) * s * s / 2.0;
+            (PEAK * gain * (TAU * turns).sin()) as f32
         }));
     }
     Clip { rate, samples }

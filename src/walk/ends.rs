@@ -46,7 +46,20 @@ impl Walk {
         if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);
         }
+        self.say_turns();
         self.say_tryout();
+    }
+
+    /// Which of both is active.
+    fn say_turns(&mut self) {
+        if self.settings.tells_turns {
+            let text = if self.settings.talk_over {
+                wording::TALK_OVER
+            } else {
+                wording::BY_TURNS
+            };
+            self.say(Phrase::Tell, text);
+        }
     }
 
     fn say_tryout(&mut self) {
@@ -117,6 +130,7 @@ impl Walk {
         } else if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);
         }
+        self.say_turns();
         self.say_tryout();
         if self.settings.reminder_ms > 0 {
             self.say(Phrase::Tell, wording::REMINDER);

@@ -159,6 +159,14 @@ impl Walk {
         self
     }
 
+    /// The walk through devices by which one may talk over it, or not; it says which.
+    #[must_use]
+    pub fn with_turns(mut self, talk_over: bool) -> Self {
+        self.settings.talk_over = talk_over;
+        self.settings.tells_turns = true;
+        self
+    }
+
     /// Everything that counts so far.
     pub fn ledger(&self) -> &Ledger {
         &self.ledger

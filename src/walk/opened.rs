@@ -24,6 +24,8 @@ pub struct Settings {
     pub conforming_needs_take: bool,
     /// Listens while a question is still being spoken.
     pub talk_over: bool,
+    /// Says at the beginning whether one may talk over it or waits for the tone.
+    pub tells_turns: bool,
     /// Speaks the standing caution before the first check.
     pub caution: bool,
     /// Reminds before the first check that the headset must not hide alarms near turning rotors, and then
@@ -76,6 +78,7 @@ impl Default for Settings {
             brief: false,
             conforming_needs_take: true,
             talk_over: false,
+            tells_turns: false,
             caution: true,
             reminder_ms: 0,
             tones: true,

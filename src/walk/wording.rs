@@ -11,6 +11,10 @@ pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's 
 /// Before a walk near turning rotors. The headset is not what protects.
 pub(super) const REMINDER: &str = "Rotors near. This headset must not hide alarms or calls. Listen \
      round now. If it hides them, say stop.";
+/// Answers are taken while it speaks.
+pub(super) const TALK_OVER: &str = "You may answer while I speak.";
+/// They are not.
+pub(super) const BY_TURNS: &str = "Answer after the tone.";
 /// Where a tryout found that answers are better asked back.
 pub(super) const CONFIRM_MORE: &str = "By the tryout I ask back more.";
 /// Where a tryout found voice unfit.

@@ -9,6 +9,7 @@ mod grammar;
 mod model;
 mod plan;
 mod record;
+mod robot;
 mod spoken;
 mod tryout;
 mod walk;

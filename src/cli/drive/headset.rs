@@ -1,7 +1,9 @@
 //! A walk by headset: loudspeaker and microphone in turns, the keyboard beside them.
 
+mod over;
+
 use super::keyboard::{Stroke, Typing, each_stroke};
-use super::turns::Turns;
+use super::turns::{Onset, Turns};
 use super::{Happening, Meter, Port};
 use crate::audio::devices::{Capture, DeviceError, DeviceEvent};
 use crate::ears::{CHUNK, Cutter};
@@ -65,6 +67,17 @@ pub struct Headset {
     sound: Vec<f32>,
     waiting: VecDeque<Happening>,
     manner: Manner,
+    /// When the sound by which an echo is looked for was played.
+    checked: Option<Instant>,
+    onset: Onset,
+    /// Whether the walk takes answers while it is spoken, whatever the headset makes of it.
+    walk_over: bool,
+    /// Greatest level at which the tool's own voice can come back, dB of full scale.
+    echo_dbfs: f32,
+    /// Whether something was said while the utterance began.
+    over_speech: bool,
+    /// Whether the walk gives tones.
+    tones: bool,
 }
 
 impl Headset {
@@ -113,6 +126,12 @@ impl Headset {
             sound: Vec::new(),
             waiting: VecDeque::new(),
             manner: Manner::default(),
+            checked: None,
+            onset: Onset::default(),
+            walk_over: false,
+            echo_dbfs: f32::NEG_INFINITY,
+            over_speech: false,
+            tones: false,
         };
         Ok((headset, message, chosen.speaks))
     }
@@ -130,6 +149,7 @@ impl Headset {
                 if self.turns.said(id, now) {
                     self.waiting.push_back(Happening::Said(id));
                     self.voice_works();
+                    self.tone_in_place_of_the_walk();
                 }
             }
             // Cut by ourselves; the walk knows.
@@ -206,6 +226,7 @@ impl Headset {
             if name != self.mouth_name {
                 self.replaced.push(format!("the voice is now {name}"));
                 self.mouth_name = name;
+                self.no_more_talking_over();
             }
             self.tell_if_back();
         }
@@ -244,6 +265,7 @@ impl Headset {
                 if name != self.microphone_name {
                     self.replaced.push(format!("the microphone is now {name}"));
                     self.microphone_name = name;
+                    self.no_more_talking_over();
                 }
                 // It may be another microphone in another place.
                 self.cutter.restart();
@@ -261,6 +283,7 @@ impl Headset {
             }
         } else if open {
             self.cutter.reset();
+            self.onset.turn(self.turns.phrases().next().is_some());
         }
         self.sound = sound;
         Ok(())
@@ -269,16 +292,28 @@ impl Headset {
     fn cut(&mut self, piece: &[f32]) -> anyhow::Result<()> {
         let before = self.cutter.in_utterance();
         let utterances = self.cutter.push(piece)?;
+        self.onset.hears(piece.len());
         for utterance in utterances {
-            let from = String::new();
-            self.waiting
-                .push_back(Happening::Utterance { utterance, from });
+            if !self.onset.in_turn() {
+                self.began_too_soon();
+            } else if !self.may_be_our_own(&utterance) {
+                let from = String::new();
+                self.waiting
+                    .push_back(Happening::Utterance { utterance, from });
+            }
         }
-        if let Some(utterance) = self.cutter.take_paused() {
+        if let Some(utterance) = self.cutter.take_paused()
+            && self.onset.in_turn()
+            && !self.may_be_our_own(&utterance)
+        {
             self.waiting.push_back(Happening::Paused(utterance));
         }
         if !before && self.cutter.in_utterance() {
-            self.waiting.push_back(Happening::Began);
+            self.onset.begins();
+            self.over_speech = self.turns.phrases().next().is_some();
+            if self.onset.in_turn() {
+                self.waiting.push_back(Happening::Began);
+            }
         }
         Ok(())
     }
@@ -309,7 +344,7 @@ impl Port for Headset {
 
     fn listen(&mut self, _: &Listen) {
         // A phrase whose end was never told is over for the walk when it listens.
-        if self.turns.phrases().next().is_some() {
+        if !self.walk_over && self.turns.phrases().next().is_some() {
             self.quiet();
         }
         self.turn(true);
@@ -337,6 +372,7 @@ impl Port for Headset {
     }
 
     fn tone(&mut self, tone: Tone) {
+        self.tones = true;
         let which = match tone {
             Tone::Listening => Earcon::Listening,
             Tone::Heard => Earcon::Heard,

@@ -141,8 +141,16 @@ impl Observer for JsonLines {
         };
         line(format_args!(
             "{}",
-            json!({"say": say.text, "phrase": phrase})
+            json!({"say": say.text, "phrase": phrase, "id": say.id})
         ));
+    }
+
+    fn said(&mut self, id: SayId) {
+        line(format_args!("{}", json!({"said": id})));
+    }
+
+    fn quiet(&mut self) {
+        line(format_args!("{}", json!({"quiet": true})));
     }
 
     fn listening(&mut self) {

@@ -16,9 +16,21 @@ pub(super) struct Turns {
     deaf_until: MonotonicMs,
     /// Tones that sound after the last phrase, in ms.
     tones_behind: MonotonicMs,
+    /// Whether sound counts while the tool speaks.
+    over: bool,
 }
 
 impl Turns {
+    /// Whether the inspector may talk over the tool: only where the microphone does not hear it.
+    pub fn talk_over(&mut self, over: bool) {
+        self.over = over;
+    }
+
+    /// Whether the inspector may talk over the tool.
+    pub fn is_over(&self) -> bool {
+        self.over
+    }
+
     /// A phrase begins.
     pub fn say(&mut self, say: &Say) {
         self.saying.push_back(say.clone());
@@ -65,7 +77,7 @@ impl Turns {
 
     /// Whether sound that comes in now may be an answer.
     pub fn hears(&self, now: MonotonicMs) -> bool {
-        self.listening && self.saying.is_empty() && now >= self.deaf_until
+        self.listening && (self.over || (self.saying.is_empty() && now >= self.deaf_until))
     }
 
     /// Phrases not yet spoken to their end, in order.
@@ -84,10 +96,83 @@ impl Turns {
     }
 }
 
+/// An utterance that begins so soon after its turn began, in ms, was begun before: its beginning is cut off,
+/// and "not present" without it is "present".
+const SOON_MS: usize = 100;
+/// The same where one may talk over the question: before so much of it was heard nothing can answer it, and
+/// what was said before it is surely over by then (its end takes 512 ms of quiet).
+const SOON_OVER_MS: usize = 540;
+const SAMPLES_PER_MS: usize = 16;
+
+/// Whether what is heard was begun in its turn.
+#[derive(Debug, Default)]
+pub(super) struct Onset {
+    /// Samples heard since the turn began.
+    samples: usize,
+    least: usize,
+    soon: bool,
+}
+
+impl Onset {
+    /// A turn begins, while the tool speaks or not.
+    pub fn turn(&mut self, speaking: bool) {
+        let ms = if speaking { SOON_OVER_MS } else { SOON_MS };
+        *self = Self {
+            samples: 0,
+            least: ms * SAMPLES_PER_MS,
+            soon: false,
+        };
+    }
+
+    /// So many samples were heard.
+    pub fn hears(&mut self, samples: usize) {
+        self.samples = self.samples.saturating_add(samples);
+    }
+
+    /// An utterance begins here.
+    pub fn begins(&mut self) {
+        self.soon = self.samples <= self.least;
+    }
+
+    /// Whether the utterance begun last was begun in its turn.
+    pub fn in_turn(&self) -> bool {
+        !self.soon
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::walk::Phrase;
+
+    #[test]
+    fn what_began_before_its_turn_is_told() {
+        let mut onset = Onset::default();
+        for (speaking, soon_ms) in [(false, SOON_MS), (true, SOON_OVER_MS)] {
+            onset.turn(speaking);
+            onset.hears(soon_ms * SAMPLES_PER_MS);
+            onset.begins();
+            assert!(!onset.in_turn());
+            onset.hears(SAMPLES_PER_MS);
+            assert!(!onset.in_turn(), "the same utterance goes on");
+            onset.begins();
+            assert!(onset.in_turn(), "the next one");
+        }
+    }
+
+    #[test]
+    fn one_may_talk_over_it_where_it_is_not_heard() {
+        let mut turns = Turns::default();
+        turns.talk_over(true);
+        turns.say(&say(0));
+        assert!(!turns.hears(0), "unasked");
+        turns.listen(true);
+        assert!(turns.hears(0));
+        turns.tone(300, 0);
+        assert!(turns.hears(0));
+        turns.talk_over(false);
+        assert!(!turns.hears(0));
+    }
 
     fn say(id: u64) -> Say {
         Say {

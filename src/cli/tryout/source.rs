@@ -25,6 +25,10 @@ pub struct Came {
 }
 
 /// Where the words come from.
+#[cfg_attr(
+    not(feature = "devices"),
+    expect(dead_code, reason = "there is no headset to read into")
+)]
 pub enum Source {
     /// One sound file a word.
     Files {

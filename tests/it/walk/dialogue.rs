@@ -581,6 +581,28 @@ fn a_walk_killed_after_a_deficiency_takes_the_flow_up_again() {
 }
 
 #[test]
+fn the_walk_says_whether_one_may_talk_over_it() {
+    use loadwalk::walk::Effect;
+    for (over, words) in [
+        (true, "You may answer while I speak."),
+        (false, "Answer after the tone."),
+    ] {
+        let walk = Walk::new(opening(generator()), Settings::default()).unwrap();
+        let mut walk = walk.with_turns(over);
+        walk.handle(Event::Begin, 0);
+        let mut said = Vec::new();
+        while let Some(effect) = walk.poll() {
+            match effect {
+                Effect::Journal { seq, .. } => walk.handle(Event::Journalled(seq), 0),
+                Effect::Say(say) => said.push(say.text),
+                _ => {}
+            }
+        }
+        assert!(said.iter().any(|s| s == words), "{said:?}");
+    }
+}
+
+#[test]
 fn talking_over_the_question_stops_it() {
     use loadwalk::walk::Effect;
     let settings = Settings {

@@ -1,0 +1,233 @@
+//! The robot: reads the events of a walk and speaks fixtures into the microphone's sink.
+
+use crate::command::talk::loadwalk;
+use loadwalk::audio::devices::{Playback, Played};
+use loadwalk::audio::pad_noise::Preset;
+use loadwalk::audio::{Clip, RATE};
+use serde_json::Value;
+use std::io::{BufRead, BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// What nothing here should ever take.
+const LONG: Duration = Duration::from_secs(60);
+
+static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+
+/// The only one at the headset; `None` without a virtual headset.
+pub fn alone() -> Option<MutexGuard<'static, ()>> {
+    std::env::var_os("LOADWALK_VIRTUAL_HEADSET")?;
+    Some(ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner))
+}
+
+pub fn seconds(s: f64) {
+    std::thread::sleep(Duration::from_secs_f64(s));
+}
+
+/// Runs pactl; gives what it prints.
+pub fn pactl(arguments: &[&str]) -> String {
+    let ran = Command::new("pactl").args(arguments).output();
+    let ran = ran.expect("pactl runs");
+    String::from_utf8_lossy(&ran.stdout).into_owned()
+}
+
+pub fn fixture(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("audio-fixtures")
+        .join(name)
+}
+
+/// Faint noise in the microphone, as in any room: a microphone that gives nothing at all is muted.
+pub struct Room(Arc<AtomicBool>);
+
+impl Room {
+    pub fn faint() -> Self {
+        let over = Arc::new(AtomicBool::new(false));
+        let cut = Arc::clone(&over);
+        std::thread::spawn(move || {
+            let noise = Preset::Gusty.parameters().generate(160_000, 11);
+            let peak = noise.iter().fold(0.0f32, |m, s| m.max(s.abs()));
+            let clip = Clip {
+                rate: RATE,
+                samples: noise,
+            };
+            let mut room = Playback::open(Some("vmic_in")).expect("the microphone's sink");
+            let cut = || cut.load(Ordering::Relaxed);
+            while !cut() {
+                room.play(&clip, 0.003 / peak, &cut);
+            }
+        });
+        Self(over)
+    }
+}
+
+impl Drop for Room {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+}
+
+/// What an inspector says who finds all in order.
+fn word_for(question: &str) -> &'static str {
+    let words = [
+        ("Did you", "joe/yes-no/yes.flac"),
+        ("Say yes", "joe/yes-no/yes.flac"),
+        ("All checks done", "joe/yes-no/yes.flac"),
+        ("sheet", "joe/presence/present.flac"),
+        ("Loops", "joe/count/four.flac"),
+        ("", "joe/condition/good.flac"),
+    ];
+    let fits = words.iter().find(|(part, _)| question.contains(part));
+    fits.expect("the last fits all").1
+}
+
+/// A walk by headset, and its events so far.
+pub struct Robot {
+    child: Child,
+    lines: Receiver<Value>,
+    stderr: Arc<Mutex<String>>,
+    /// Everything printed, in order.
+    pub events: Vec<Value>,
+    /// Where the record is.
+    pub folder: tempfile::TempDir,
+}
+
+impl Robot {
+    pub fn walk(more: &[&str]) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/robot/gravel.toml");
+        let mut command = loadwalk();
+        command.arg("walk").arg(plan).args(["--json", "--brief"]);
+        command.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
+        command.args(["--mic", "vmic", "--speaker", "vspk", "--record"]);
+        command.arg(folder.path().join("record")).args(more);
+        command.stdin(Stdio::null());
+        command.stdout(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().expect("it starts");
+        let (send, lines) = channel();
+        let out = BufReader::new(child.stdout.take().expect("piped"));
+        std::thread::spawn(move || {
+            let events = out.lines().map_while(Result::ok);
+            events
+                .filter_map(|line| serde_json::from_str(&line).ok())
+                .all(|event| send.send(event).is_ok())
+        });
+        let stderr = Arc::new(Mutex::new(String::new()));
+        let (mut err, kept) = (child.stderr.take().expect("piped"), Arc::clone(&stderr));
+        std::thread::spawn(move || {
+            let mut piece = [0; 4_096];
+            while let Ok(n @ 1..) = err.read(&mut piece) {
+                let text = String::from_utf8_lossy(&piece[..n]);
+                kept.lock().expect("whole").push_str(&text);
+            }
+        });
+        Self {
+            child,
+            lines,
+            stderr,
+            events: Vec::new(),
+            folder,
+        }
+    }
+
+    pub fn stderr(&self) -> String {
+        self.stderr.lock().expect("whole").clone()
+    }
+
+    /// Waits for an event from here on.
+    #[track_caller]
+    pub fn until(&mut self, wanted: impl Fn(&Value) -> bool) -> Value {
+        let since = Instant::now();
+        loop {
+            let left = LONG.saturating_sub(since.elapsed());
+            let Ok(event) = self.lines.recv_timeout(left) else {
+                panic!(
+                    "waited in vain; stderr: {}; the last events: {:#?}",
+                    self.stderr(),
+                    &self.events[self.events.len().saturating_sub(12)..]
+                );
+            };
+            self.events.push(event.clone());
+            if wanted(&event) {
+                return event;
+            }
+        }
+    }
+
+    /// Waits until the phrase before this one was spoken: phrases are handed out ahead.
+    pub fn until_begun(&mut self, say: &Value) {
+        let before = say["id"].as_u64().expect("a number") - 1;
+        self.until(|e| e["said"] == before);
+    }
+
+    /// Whether these words were spoken so far.
+    pub fn said(&self, words: &str) -> bool {
+        let mut said = self.events.iter().filter_map(|e| e["say"].as_str());
+        said.any(|s| s.contains(words))
+    }
+
+    /// The events after this one.
+    pub fn after<'a>(&'a self, event: &Value) -> impl Iterator<Item = &'a Value> {
+        let at = self.events.iter().position(|e| e == event);
+        self.events[at.expect("it came") + 1..].iter()
+    }
+
+    /// Speaks a fixture to its end.
+    pub fn speak(&self, mouth: &mut Playback, name: &str) {
+        let sound = loadwalk::audio::read(&fixture(name)).expect("it reads");
+        let clip = Clip {
+            rate: RATE,
+            samples: sound.into_vec(),
+        };
+        assert_eq!(mouth.play(&clip, 1.0, &|| false), Played::Whole);
+    }
+
+    /// Answers every question, each after it was spoken, so that all conforms; until the program ends.
+    pub fn walk_on(&mut self, mouth: &mut Playback) {
+        let mut ask = Value::Null;
+        let since = Instant::now();
+        while since.elapsed() < 3 * LONG {
+            let Ok(event) = self.lines.recv_timeout(LONG) else {
+                return;
+            };
+            self.events.push(event.clone());
+            if event["phrase"] == "ask" {
+                ask = event;
+            } else if !ask.is_null() && event["said"] == ask["id"] {
+                seconds(0.7);
+                self.speak(mouth, word_for(ask["say"].as_str().expect("text")));
+            }
+        }
+    }
+
+    /// Waits for the end; gives the exit code.
+    #[track_caller]
+    pub fn end(&mut self) -> i32 {
+        let since = Instant::now();
+        while since.elapsed() < LONG {
+            if let Some(status) = self.child.try_wait().expect("it can be asked") {
+                return status.code().expect("it ended by itself");
+            }
+            self.events.extend(self.lines.try_iter());
+            seconds(0.05);
+        }
+        let events = self.events.len().saturating_sub(12);
+        let _ = self.child.kill();
+        panic!("it does not end: {:#?}", &self.events[events..]);
+    }
+
+    pub fn kill(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+impl Drop for Robot {
+    fn drop(&mut self) {
+        self.kill();
+    }
+}
