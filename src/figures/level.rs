@@ -19,7 +19,7 @@ pub struct Levelling {
     pub moved: u32,
     /// Tilt that is left with the typed-in numbers, degrees.
     pub tilt_deg: f64,
-    /// Tilt that is left at the worst of the plus and minus, degrees; as typed in from [`sweep`].
+    /// Tilt that is left at the worst of the plus and minus, degrees; as typed in from [`sweep`](super::sweep()).
     pub worst_tilt_deg: f64,
 }
 

@@ -8,7 +8,7 @@ use crate::plan::{CheckKind, NamedState};
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
 /// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
 /// hold (a test sees to it), and a few words that might come to them.
-pub const CONTROL_PHRASES: [&str; 74] = [
+pub const CONTROL_PHRASES: [&str; 82] = [
     "add a note",
     "affirm",
     "ask me",
@@ -27,6 +27,7 @@ pub const CONTROL_PHRASES: [&str; 74] = [
     "doesn't apply",
     "end of walk",
     "end the walk",
+    "faster",
     "finish the walk",
     "fixed",
     "fixed now",
@@ -44,6 +45,7 @@ pub const CONTROL_PHRASES: [&str; 74] = [
     "leave it open",
     "leave open",
     "list the deficiencies",
+    "louder",
     "make a note",
     "negative",
     "next",
@@ -57,6 +59,7 @@ pub const CONTROL_PHRASES: [&str; 74] = [
     "pause",
     "previous check",
     "put right",
+    "quieter",
     "read deficiencies",
     "read the deficiencies",
     "repeat",
@@ -67,6 +70,11 @@ pub const CONTROL_PHRASES: [&str; 74] = [
     "say that again",
     "scratch that",
     "skip",
+    "slower",
+    "speak faster",
+    "speak louder",
+    "speak quieter",
+    "speak slower",
     "stand by",
     "station done",
     "stop",
