@@ -4,16 +4,16 @@
 //! `cargo bench --bench figures`. Before anything is timed the two solvers are
 //! held against each other: every pull within 0.1 %.
 
-use argmin::core::{CostFunction, Error, Executor, Gradient, State};
-use argmin::solver::linesearch::MoreThuenteLineSearch;
-use argmin::solver::quasinewton::LBFGS;
+#[path = "../tests/reference/general.rs"]
+mod general;
+
 use divan::{Bencher, black_box};
-use loadwalk::figures::{Figures, HangLimits, Leg, MassUnit, PlusMinus, Rig, hang, sweep};
-use loadwalk::plan::{Carrying, ChainMode, Plan, read};
+use general::{general, pull, reference};
+use loadwalk::figures::{Figures, Rig, hang, level, sweep};
+use loadwalk::plan::{Plan, read};
 use std::path::Path;
 
 const SKID: &str = include_str!("../plans/generator-skid.toml");
-const REFERENCE: &str = include_str!("../tests/reference/hang_reference.csv");
 
 fn main() {
     let rigs = reference();
@@ -43,117 +43,6 @@ fn skid() -> Plan {
     read(Path::new("generator-skid.toml"), SKID).expect("the demo plan is sound")
 }
 
-/// The rigs of the reference file.
-fn reference() -> Vec<Rig> {
-    let rows = REFERENCE.lines().filter(|l| !l.starts_with('#'));
-    rows.map(|line| {
-        let n: Vec<f64> = line
-            .split(',')
-            .map(|n| n.parse().expect("the file holds numbers"))
-            .collect();
-        let legs = n[9..].chunks(7).map(|l| Leg {
-            station: String::new(),
-            name: String::new(),
-            provision_m: [l[0], l[1], l[2]],
-            provision_rating_kg: None,
-            full_length_m: l[3],
-            pitch_m: 0.0,
-            mode: ChainMode::Direct,
-            links: 0,
-            planned_links: 0,
-            links_max: 0,
-            rating_kg: l[4],
-            stretch_at_rating: l[5],
-            hitch_keeps: 1.0,
-            missing: false,
-            let_go: false,
-        });
-        Rig {
-            name: String::new(),
-            mass_kg: n[1],
-            cg_m: [n[2], n[3], n[4]],
-            box_m: None,
-            legs: legs.collect(),
-            carrying: Carrying::All,
-            plus_minus: PlusMinus::default(),
-            dynamic_factor: 1.0,
-            limits: HangLimits::default(),
-            unit: MassUnit::Kg,
-        }
-    })
-    .collect()
-}
-
-/// The energy of a rig by the apex in the load's axes, as a share of the weight.
-struct Energy<'a>(&'a Rig);
-
-fn apart(a: &[f64], b: &[f64]) -> f64 {
-    a.iter()
-        .zip(b)
-        .map(|(a, b)| (a - b) * (a - b))
-        .sum::<f64>()
-        .sqrt()
-}
-
-fn pull(leg: &Leg, apex: &[f64]) -> f64 {
-    leg.stiffness_n_m() * (apart(apex, &leg.provision_m) - leg.length_m()).max(0.0)
-}
-
-impl CostFunction for Energy<'_> {
-    type Param = Vec<f64>;
-    type Output = f64;
-    fn cost(&self, apex: &Vec<f64>) -> Result<f64, Error> {
-        let stretched: f64 = self
-            .0
-            .legs
-            .iter()
-            .map(|l| 0.5 * pull(l, apex) * pull(l, apex) / l.stiffness_n_m())
-            .sum();
-        Ok(stretched / self.0.weight_n() - apart(apex, &self.0.cg_m))
-    }
-}
-
-impl Gradient for Energy<'_> {
-    type Param = Vec<f64>;
-    type Gradient = Vec<f64>;
-    fn gradient(&self, apex: &Vec<f64>) -> Result<Vec<f64>, Error> {
-        let toward = |from: &[f64], force: f64, sum: &mut Vec<f64>| {
-            let d = apart(apex, from);
-            for axis in 0..3 {
-                sum[axis] += force * (apex[axis] - from[axis]) / d;
-            }
-        };
-        let mut sum = vec![0.0; 3];
-        toward(&self.0.cg_m, -1.0, &mut sum);
-        for leg in &self.0.legs {
-            let share = pull(leg, apex) / self.0.weight_n();
-            toward(&leg.provision_m, share, &mut sum);
-        }
-        Ok(sum)
-    }
-}
-
-/// The apex by limited-memory BFGS; `None` where it finds no rest, or falls through the load and
-/// finds the one upside down, which the energy also has.
-fn general(rig: &Rig) -> Option<Vec<f64>> {
-    let n = rig.legs.len() as f64;
-    let mean = |axis: usize| rig.legs.iter().map(|l| l.provision_m[axis]).sum::<f64>() / n;
-    let longest = rig.legs.iter().map(Leg::length_m).fold(0.0, f64::max);
-    let start = vec![mean(0), mean(1), mean(2) + longest];
-    let solver = LBFGS::new(MoreThuenteLineSearch::new(), 7)
-        .with_tolerance_grad(1e-7)
-        .ok()?
-        .with_tolerance_cost(0.0)
-        .ok()?;
-    let run = Executor::new(Energy(rig), solver)
-        .configure(|state| state.param(start).max_iters(500))
-        .run()
-        .ok()?;
-    let apex = run.state().get_best_param()?.clone();
-    let left = Energy(rig).gradient(&apex).ok()?;
-    (apart(&left, &[0.0; 3]) < 1e-5 && apex[2] > rig.cg_m[2]).then_some(apex)
-}
-
 #[divan::bench]
 fn one_rig(bencher: Bencher) {
     let rig = Rig::from_plan(&skid());
@@ -176,6 +65,31 @@ fn a_thousand_rigs(bencher: Bencher) {
 fn a_thousand_rigs_by_a_general_optimiser(bencher: Bencher) {
     let rigs = reference();
     bencher.bench(|| rigs.iter().filter(|r| general(r).is_some()).count());
+}
+
+/// 1,296 rigs that differ by their counts, on one thread.
+#[divan::bench(sample_count = 5)]
+fn all_counts_from_1_to_6_on_four_legs_one_thread(bencher: Bencher) {
+    let rig = Rig::from_plan(&skid());
+    bencher.bench(|| sweep(&rig, 1..=6, 1));
+}
+
+/// The same rigs. All of 1 to 60 would take the general optimiser 10,000 times as long.
+#[divan::bench(sample_count = 5)]
+fn all_counts_from_1_to_6_by_a_general_optimiser(bencher: Bencher) {
+    let rig = Rig::from_plan(&skid());
+    let counts = || (0..6_u32.pow(4)).map(|i| [0, 1, 2, 3].map(|leg| i / 6_u32.pow(leg) % 6 + 1));
+    bencher.bench(|| {
+        let rigs = counts().map(|counts| rig.with_counts(&counts));
+        rigs.filter(|r| general(r).is_some()).count()
+    });
+}
+
+/// The smallest changes that level the skid with both rear counts at 23, judged at every corner.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn counts_that_level_it_at_the_worst(bencher: Bencher) {
+    let rig = Rig::from_plan(&skid()).with_counts(&[8, 8, 23, 23]);
+    bencher.bench(|| level(&rig, 5));
 }
 
 /// 12,960,000 rigs.

@@ -56,7 +56,7 @@ pub fn run(command: &ReportCommand) -> Outcome {
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);
-        let picture = review::hanging(&command.record, &view);
+        let picture = review::Hanging::of(&command.record, &view).map(|h| h.svg());
         write(
             path,
             review::html(&view, clips.as_deref(), picture.as_deref()).as_bytes(),
@@ -68,11 +68,10 @@ pub fn run(command: &ReportCommand) -> Outcome {
             PaperSize::A4 => review::Paper::A4,
             PaperSize::Letter => review::Paper::Letter,
         };
+        let hanging = review::Hanging::of(&command.record, &view);
         let one = |path: &Path, copy: Option<&str>| {
-            write(
-                path,
-                &review::pdf(&view, paper, copy).map_err(Failure::wrong)?,
-            )
+            let pdf = review::pdf(&view, paper, hanging.as_ref(), copy);
+            write(path, &pdf.map_err(Failure::wrong)?)
         };
         if command.copy.is_empty() {
             one(path, None)?;

@@ -37,11 +37,27 @@ impl Case<'_> {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
         let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
+        let room = if taut_legs > 2 {
+            let side = if value < 0.0 { "below" } else { "above" };
+            format!(
+                "the centre of gravity is {:.2} m {side} the lowest provision, the apex {limit:.2} m \
+                 above it",
+                value.abs()
+            )
+        } else {
+            format!(
+                "the apex is {value:.2} m above the centre of gravity and {limit:.2} m above the \
+                 lowest provision"
+            )
+        };
         Verdict {
             value: Some(Quantity::M(value)),
             limit: Some(Quantity::M(limit)),
             share_percent: Some(share),
-            note: notes.join("; "),
+            note: std::iter::once(room.as_str())
+                .chain(notes)
+                .collect::<Vec<_>>()
+                .join("; "),
             ..self.blank(Question::Hangs, "the load hangs upright", grade, rule)
         }
     }
@@ -180,11 +196,11 @@ impl Case<'_> {
             let apart = f64::from(one.links.abs_diff(other.links));
             let planned = one.planned_links.abs_diff(other.planned_links);
             let (grade, note) = match (apart > 0.0, planned > 0) {
-                (false, _) => (Grade::Pass, String::new()),
+                (false, _) => (Grade::Pass, format!("link {} at both", one.links)),
                 (true, true) => (Grade::Warn, "the plan wants them unequal".to_owned()),
                 (true, false) => (
                     Grade::Fail,
-                    format!("{} links and {} links", one.links, other.links),
+                    format!("link {} and link {}", one.links, other.links),
                 ),
             };
             let planned = f64::from(planned);
@@ -192,7 +208,7 @@ impl Case<'_> {
                 value: Some(Quantity::Links(apart)),
                 limit: Some(Quantity::Links(planned)),
                 share_percent: (planned > 0.0).then(|| share(apart, planned)),
-                no_share: (planned == 0.0).then_some("any difference is over a limit of none"),
+                no_share: (planned == 0.0).then_some("the limit is no difference at all"),
                 note,
                 ..self.blank(
                     Question::Counts,

@@ -2,6 +2,7 @@
 
 use super::error::RigError;
 use super::hang::{Hang, hang};
+use super::plus_minus::within_at_worst;
 use super::rig::Rig;
 
 /// Something found to be other than planned.
@@ -78,7 +79,8 @@ impl Rig {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Miscount {
     /// Whether it is worth saying: the attitude moves by half a degree, a leg pulls a twentieth more,
-    /// a leg goes slack, or the load no longer hangs.
+    /// a leg goes slack, a limit that the plan keeps at the worst of its plus and minus is passed, or
+    /// the load no longer hangs.
     pub matters: bool,
     /// One sentence ("rear right at 8 for 3: the load hangs 2.1° nose up, front legs carry 14 % more").
     /// It names the planned count, so it may only be said after the count was given.
@@ -138,7 +140,7 @@ pub fn miscount(planned: &Rig, found: &Rig) -> Option<Miscount> {
     }
     let what = what.join(", ");
     Some(match (hang(planned), hang(found)) {
-        (Ok(before), Ok(after)) => compare(&what, found, &before, &after),
+        (Ok(before), Ok(after)) => compare(&what, [planned, found], [&before, &after]),
         (Err(error), _) => {
             let effect = format!("the plan itself does not hang, {error}");
             Miscount::new(true, &what, effect)
@@ -147,7 +149,7 @@ pub fn miscount(planned: &Rig, found: &Rig) -> Option<Miscount> {
     })
 }
 
-fn compare(what: &str, rig: &Rig, before: &Hang, after: &Hang) -> Miscount {
+fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -> Miscount {
     let cosine: f64 = before.up.iter().zip(after.up).map(|(a, b)| a * b).sum();
     let turn_deg = super::hang::degrees(libm::acos(cosine.clamp(-1.0, 1.0)));
     let mut parts = vec![format!("the load hangs {}", after.lean())];
@@ -191,6 +193,10 @@ fn compare(what: &str, rig: &Rig, before: &Hang, after: &Hang) -> Miscount {
             ("legs", "hang")
         };
         parts.push(format!("{} {legs} {hang} slack", and(&slack)));
+    }
+    if within_at_worst(planned) && !within_at_worst(rig) {
+        matters = true;
+        parts.push("at worst that is over a limit on tilt, leg angle or rating".to_owned());
     }
     let effect = if matters {
         parts.join(", ")

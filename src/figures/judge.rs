@@ -224,7 +224,7 @@ impl Case<'_> {
             let unit = rig.unit;
             if !hang.determinate {
                 verdict.note = format!(
-                    "two legs carrying {}, three {}, by stiffness {}",
+                    "as typed in, two legs carrying {}, three {}, by stiffness {}",
                     unit.written(mass(hung.two_n)),
                     unit.written(mass(hung.three_n)),
                     unit.written(mass(hung.all_n)),

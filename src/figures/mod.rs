@@ -15,6 +15,7 @@ pub mod air;
 mod allowable;
 mod attitude;
 mod corners;
+mod design;
 mod drawing;
 mod error;
 mod findings;
@@ -36,9 +37,14 @@ pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
 pub use attitude::length_at_45_m;
+pub use design::{
+    CLEARANCE_LEAST_M, CONE_DEG, DesignRule, HEIGHT_MOST_M, LEG_LEAST_M, design, design_length_m,
+};
 pub use drawing::drawing;
 #[cfg(feature = "png")]
 pub use drawing::{PngError, drawing_png};
+#[cfg(feature = "pdf")]
+pub(crate) use drawing::{canvas, picture};
 pub use error::RigError;
 pub use findings::findings;
 pub use found::{Found, Miscount, miscount};

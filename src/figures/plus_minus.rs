@@ -203,3 +203,12 @@ pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
     let all = rig.present().all(|(at, leg)| fits(leg, &hang.legs[at]));
     (all && hang.tilt_deg <= limits.tilt_deg).then_some(hang.tilt_deg)
 }
+
+/// Whether the rig hangs within its limits as typed in and at every corner of the plus and minus.
+pub(super) fn within_at_worst(rig: &Rig) -> bool {
+    let corners = corners(rig);
+    corners.iter().chain([&NOMINAL]).all(|corner| {
+        let (rig, hang) = corner.hang(rig);
+        hang.is_ok_and(|hang| tilt_within(&rig, &hang).is_some())
+    })
+}

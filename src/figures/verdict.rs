@@ -342,17 +342,24 @@ impl fmt::Display for Verdict {
         if !self.subject.is_empty() {
             write!(f, ", {}", self.subject)?;
         }
-        if let Some(value) = self.value {
-            write!(f, ": {}", value.written(self.unit))?;
-        }
-        if let Some(worst) = self.worst {
-            write!(f, ", at worst {}", worst.written(self.unit))?;
-            if let Some(input) = &self.decided_by {
-                write!(f, " by the {input}")?;
+        let written = |number: Option<Quantity>| number.map(|n| n.written(self.unit));
+        match (written(self.value), written(self.worst)) {
+            (Some(value), Some(worst)) => {
+                write!(f, ": {value} as typed in, {worst} at worst")?;
+                if let Some(input) = &self.decided_by {
+                    write!(f, " (the {input} decides)")?;
+                }
             }
+            (Some(value), None) => write!(f, ": {value}")?,
+            (None, _) => {}
         }
-        if let Some(limit) = self.limit {
-            write!(f, ", limit {}", limit.written(self.unit))?;
+        if let Some(limit) = written(self.limit) {
+            // Steepness and room above are wanted, all else is held down.
+            let least = match self.question {
+                Question::LegAngle => "at least ",
+                _ => "",
+            };
+            write!(f, ", limit {least}{limit}")?;
         }
         if let Some(share) = self.share_percent {
             write!(f, ", {share:.0} %")?;

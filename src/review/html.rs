@@ -15,7 +15,7 @@ const STYLE: &str = include_str!("style.css");
 
 /// A page that needs no script and no network. `clips` is the address of the clips' folder as seen
 /// from where the page will lie (`clips` beside the journal), for players; `None` names the files
-/// only. `hanging` is the picture of [`super::hanging()`], where there is one.
+/// only. `hanging` is the picture of [`super::Hanging`], where there is one.
 pub fn html(view: &View, clips: Option<&str>, hanging: Option<&str>) -> String {
     let mut out = String::new();
     let clips = Clips {

@@ -25,7 +25,7 @@ pub(crate) mod stations;
 mod vtt;
 
 pub use csv::csv;
-pub use hanging::hanging;
+pub use hanging::Hanging;
 pub use html::html;
 #[cfg(feature = "page")]
 pub use page::{ExportError, Reviewer, ServeError, Server, export_page};

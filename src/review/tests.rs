@@ -307,13 +307,22 @@ fn stations_are_drawn_forward_up_and_left_left() {
 fn pdf_keeps_to_its_standards_on_both_papers_and_twice_alike() {
     // The writer checks PDF/A-3a and PDF/UA-1 and fails where they are broken.
     let view = in_folder(sample);
+    let text = include_str!("../../plans/generator-skid.toml");
+    let plan = crate::plan::read(Path::new("generator-skid.toml"), text).unwrap();
+    let rig = crate::figures::Rig::from_plan(&plan);
+    let hang = crate::figures::hang(&rig).unwrap();
+    let hanging = Hanging { rig, hang };
     for paper in [Paper::A4, Paper::Letter] {
-        let first = pdf(&view, paper, None).unwrap();
-        assert!(first.starts_with(b"%PDF-1.7"));
-        assert!(
-            first == pdf(&view, paper, None).unwrap(),
-            "not the same bytes"
-        );
+        let bare = pdf(&view, paper, None, None).unwrap();
+        for hanging in [None, Some(&hanging)] {
+            let first = pdf(&view, paper, hanging, None).unwrap();
+            assert!(first.starts_with(b"%PDF-1.7"));
+            assert!(
+                first == pdf(&view, paper, hanging, None).unwrap(),
+                "not the same bytes"
+            );
+            assert_eq!(first == bare, hanging.is_none(), "the picture is in it");
+        }
     }
 }
 
@@ -324,7 +333,7 @@ fn pdf_takes_a_long_walk_and_a_note_longer_than_a_page() {
     view.checks[0].deficiency = Some("the strap is worn ".repeat(900));
     let one = view.checks[1].clone();
     view.checks.extend(std::iter::repeat_n(one, 400));
-    pdf(&view, Paper::Letter, Some("crew")).unwrap();
+    pdf(&view, Paper::Letter, None, Some("crew")).unwrap();
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 mod air;
 mod command;
+mod design;
 mod gear;
 mod level;
 mod picture;

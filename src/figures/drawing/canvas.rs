@@ -1,7 +1,8 @@
 //! What a picture is made of. Positions are pixels, right and down.
 
 /// One element of a picture.
-pub(super) enum Shape {
+#[derive(Clone, Debug)]
+pub(crate) enum Shape {
     Line {
         from: [f64; 2],
         to: [f64; 2],
@@ -41,7 +42,8 @@ pub(super) struct Canvas {
 }
 
 /// A picture ready to be written.
-pub(super) struct Picture {
+#[derive(Clone, Debug)]
+pub(crate) struct Picture {
     pub shapes: Vec<Shape>,
     /// Pixels, white where nothing is drawn.
     pub size: [f64; 2],
@@ -51,16 +53,16 @@ pub(super) struct Picture {
 }
 
 /// Where a text stands against its position.
-#[derive(Clone, Copy, PartialEq)]
-pub(super) enum Anchor {
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Anchor {
     Start,
     Middle,
     End,
 }
 
 /// How a line looks.
-#[derive(Clone, Copy)]
-pub(super) struct Stroke {
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Stroke {
     pub colour: &'static str,
     pub width: f64,
     /// Lengths of dash, gap and so on, pixels; empty for a whole line.
@@ -135,8 +137,8 @@ impl Canvas {
 }
 
 /// How a text is set.
-#[derive(Clone, Copy)]
-pub(super) enum Class {
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Class {
     Title,
     Bold,
     Plain,

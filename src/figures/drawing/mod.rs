@@ -1,21 +1,27 @@
 //! The load as it hangs, true to scale, as SVG or PNG: from the side, from the front and from above, with
 //! legs coloured by share of their rating and every number printed.
+//!
+//! Shape, attitude and angles are as typed in. Pulls stand as typed in and at the worst of the plus and
+//! minus; shares and colours are at the worst, as in the verdicts. From above the front is up and left
+//! is left, as in the maps of the stations.
 
-mod canvas;
+pub(crate) mod canvas;
 #[cfg(feature = "png")]
 mod png;
 mod svg;
+mod table;
 mod view;
 
 #[cfg(feature = "png")]
 pub use png::PngError;
 
 use super::hang::Hang;
+use super::plus_minus::{at_worst, pull_kg};
 use super::rig::{Rig, carrying_words};
 use super::verdict::CAUTION;
-use crate::plan::STANDARD_GRAVITY;
 use canvas::{Anchor, Canvas, Class, Picture, Stroke};
 use nalgebra::{Matrix3, Vector3};
+use table::{scale_bar, table};
 use view::View;
 
 const INK: &str = "#1a1a1a";
@@ -45,7 +51,11 @@ struct DrawnLeg {
     slack: bool,
     links: Option<u32>,
     miscounted: bool,
+    /// As typed in.
     pull: String,
+    /// At the worst of the plus and minus.
+    worst_pull: String,
+    /// At the worst too.
     share_percent: f64,
     angle_deg: f64,
 }
@@ -75,6 +85,10 @@ struct Scene {
     cg: Vector3<f64>,
     /// Whether the provisions sit on a spreader above the load.
     spreader: bool,
+    /// Most tilt at the worst of the plus and minus, degrees; `None` where there is no plus or minus.
+    worst_tilt_deg: Option<f64>,
+    /// Whether it no longer hangs somewhere between plus and minus.
+    falls: bool,
 }
 
 impl Scene {
@@ -82,12 +96,16 @@ impl Scene {
         let turn = upright(Vector3::from(hang.up));
         let apex = Vector3::from(hang.apex_m);
         let place = |p: [f64; 3]| turn * (Vector3::from(p) - apex);
+        // Whoever has a `hang` has a rig that hangs as typed in.
+        let worst = at_worst(rig).ok();
         let legs: Vec<DrawnLeg> = rig
             .legs
             .iter()
             .zip(&hang.legs)
-            .map(|(leg, hung)| {
-                let kg = hung.carried_n(rig.carrying) / STANDARD_GRAVITY * rig.dynamic_factor;
+            .enumerate()
+            .map(|(at, (leg, hung))| {
+                let kg = pull_kg(rig, hung);
+                let worst_kg = worst.as_ref().map_or(kg, |w| w.legs[at].pull_kg);
                 DrawnLeg {
                     name: leg.name.clone(),
                     provision: place(leg.provision_m),
@@ -97,7 +115,8 @@ impl Scene {
                     links: (leg.pitch_m > 0.0).then_some(leg.links),
                     miscounted: leg.links != leg.planned_links,
                     pull: rig.unit.written(kg),
-                    share_percent: kg / leg.holds_kg() * 100.0,
+                    worst_pull: rig.unit.written(worst_kg),
+                    share_percent: worst_kg / leg.holds_kg() * 100.0,
                     angle_deg: hung.angle_deg,
                 }
             })
@@ -118,6 +137,32 @@ impl Scene {
             legs,
             corners,
             cg: place(rig.cg_m),
+            falls: worst.as_ref().is_some_and(|w| w.falls),
+            worst_tilt_deg: worst.filter(|w| w.differs).map(|w| w.tilt_deg),
+        }
+    }
+
+    fn tilt_at_worst(&self) -> String {
+        self.worst_tilt_deg
+            .map_or_else(String::new, |deg| format!(", {deg:.1}° off level at worst"))
+    }
+
+    /// What the numbers are for.
+    fn basis(&self) -> (Class, &'static str) {
+        match (self.falls, self.worst_tilt_deg) {
+            (true, _) => (
+                Class::Bold,
+                "WITHIN THE PLUS AND MINUS OF THE PLAN THE LOAD MAY NOT STAY UPRIGHT.",
+            ),
+            (false, Some(_)) => (
+                Class::Small,
+                "Shape and angles as typed in. Shares and colours at the worst of the plan's plus and \
+                 minus.",
+            ),
+            (false, None) => (
+                Class::Small,
+                "All as typed in; the plan gives no plus or minus.",
+            ),
         }
     }
 
@@ -148,9 +193,9 @@ fn upright(up: Vector3<f64>) -> Matrix3<f64> {
 
 const MARGIN: f64 = 96.0;
 const GAP: f64 = 150.0;
-const HEAD: f64 = 92.0;
+const HEAD: f64 = 116.0;
 const LONGEST_PX: f64 = 430.0;
-const TABLE_PX: f64 = 470.0;
+const TABLE_PX: f64 = 540.0;
 
 /// Draws a rig as it hangs, as an SVG document.
 pub fn drawing(rig: &Rig, hang: &Hang) -> String {
@@ -166,36 +211,33 @@ pub fn drawing_png(rig: &Rig, hang: &Hang, scale: f64) -> Result<Vec<u8>, PngErr
     png::png(&picture(rig, hang), scale)
 }
 
-fn picture(rig: &Rig, hang: &Hang) -> Picture {
+/// A rig as it hangs, as the shapes that it is drawn with.
+pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
     let scene = Scene::of(rig, hang);
     let (x, y, z) = (scene.extent(0), scene.extent(1), scene.extent(2));
     let (dx, dy, dz) = (x.1 - x.0, y.1 - y.0, z.1 - z.0);
     let scale = LONGEST_PX / dx.max(dz).max(dy).max(0.1);
-    let column = (dx * scale).max(200.0);
+    let column = (dx.max(dy) * scale).max(200.0);
     let right = (dy * scale).max(200.0);
     let front_left = MARGIN + column + GAP;
     let plan_top = HEAD + dz * scale + 120.0;
     let table_top = plan_top - 24.0;
     let table_px = 96.0 + 24.0 * (rig.legs.len() + SCALE.len()) as f64;
     let width = (front_left + right + MARGIN).max(front_left - 40.0 + TABLE_PX);
-    let height = (plan_top + dy * scale + 76.0).max(table_top + table_px) + 44.0;
+    let height = (plan_top + dx * scale + 76.0).max(table_top + table_px) + 44.0;
 
     let mut canvas = Canvas::default();
-    let summary = format!(
-        "{}, {}; hangs {}; {}",
-        rig.name,
-        rig.unit.written(rig.mass_kg),
-        hang.lean(),
-        carrying_words(rig.carrying),
-    );
+    let facts = [
+        format!("{} under the legs", rig.unit.written(rig.mass_kg)),
+        format!("hangs {} as typed in{}", hang.lean(), scene.tilt_at_worst()),
+        carrying_words(rig.carrying).to_owned(),
+    ];
+    let summary = format!("{}, {}", rig.name, facts.join("; "));
     canvas.text([24.0, 34.0], Anchor::Start, Class::Title, &rig.name);
-    let facts = format!(
-        "{} under the legs   ·   hangs {}   ·   {}",
-        rig.unit.written(rig.mass_kg),
-        hang.lean(),
-        carrying_words(rig.carrying),
-    );
+    let facts = facts.join("   ·   ");
     canvas.text([24.0, 58.0], Anchor::Start, Class::Plain, &facts);
+    let (class, basis) = scene.basis();
+    canvas.text([24.0, 79.0], Anchor::Start, class, basis);
 
     let side = View {
         name: "from the right side",
@@ -223,12 +265,15 @@ fn picture(rig: &Rig, hang: &Hang) -> Picture {
     };
     let above = View {
         name: "from above",
-        across: Vector3::x(),
-        along: Vector3::y(),
-        origin: [side.origin[0], plan_top + y.1 * scale],
+        across: -Vector3::y(),
+        along: Vector3::x(),
+        origin: [
+            MARGIN + (column + (y.0 + y.1) * scale) / 2.0,
+            plan_top + x.1 * scale,
+        ],
         scale,
         lean: String::new(),
-        ends: ["rear", "front"],
+        ends: ["left", "right"],
     };
     side.draw(&mut canvas, &scene);
     front.draw(&mut canvas, &scene);
@@ -244,11 +289,14 @@ fn picture(rig: &Rig, hang: &Hang) -> Picture {
             if l.missing {
                 format!("{} leg {}", l.name, l.gone())
             } else {
-                format!("{} leg {} ({:.0} %)", l.name, l.pull, l.share_percent)
+                format!(
+                    "{} leg {} as typed in, {} at worst ({:.0} %)",
+                    l.name, l.pull, l.worst_pull, l.share_percent
+                )
             }
         })
         .collect();
-    let desc = format!("{summary}. {}. {CAUTION}", legs.join(", "));
+    let desc = format!("{summary}. {}. {basis} {CAUTION}", legs.join(", "));
     canvas.finish([width, height], format!("{} as it hangs", rig.name), desc)
 }
 
@@ -259,115 +307,4 @@ fn part(deg: f64, plus: &str, minus: &str) -> String {
         let words = if deg > 0.0 { plus } else { minus };
         format!("{:.1}° {words}", deg.abs())
     }
-}
-
-/// Every leg's numbers, and what the colours mean.
-fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2]) {
-    let [left, mut y] = at;
-    let columns = [
-        left + 34.0,
-        left + 220.0,
-        left + 300.0,
-        left + 360.0,
-        left + 420.0,
-    ];
-    for (column, head) in columns
-        .into_iter()
-        .zip(["leg", "pull", "share", "angle", "link"])
-    {
-        if head == "link" && scene.legs.iter().all(|l| l.links.is_none()) {
-            continue;
-        }
-        let anchor = if head == "leg" {
-            Anchor::Start
-        } else {
-            Anchor::End
-        };
-        canvas.text([column, y], anchor, Class::Bold, head);
-    }
-    for leg in &scene.legs {
-        y += 24.0;
-        sample(canvas, [left, y - 5.0], leg.stroke(), leg.missing);
-        canvas.text([columns[0], y], Anchor::Start, Class::Plain, &leg.name);
-        if leg.missing {
-            canvas.text([columns[1], y], Anchor::End, Class::Bold, leg.gone());
-            continue;
-        }
-        let pull = if leg.slack {
-            "slack"
-        } else {
-            leg.pull.as_str()
-        };
-        canvas.text([columns[1], y], Anchor::End, Class::Plain, pull);
-        canvas.text(
-            [columns[2], y],
-            Anchor::End,
-            Class::Bold,
-            &format!("{:.0} %", leg.share_percent),
-        );
-        canvas.text(
-            [columns[3], y],
-            Anchor::End,
-            Class::Plain,
-            &format!("{:.0}°", leg.angle_deg),
-        );
-        if let Some(links) = leg.links {
-            let class = if leg.miscounted {
-                Class::Bold
-            } else {
-                Class::Plain
-            };
-            let mark = if leg.miscounted { "!" } else { "" };
-            canvas.text(
-                [columns[4], y],
-                Anchor::End,
-                class,
-                &format!("{links}{mark}"),
-            );
-        }
-    }
-    y += 34.0;
-    canvas.text(
-        [left, y],
-        Anchor::Start,
-        Class::Small,
-        "share of the leg's rating",
-    );
-    for (_, colour, width, words) in SCALE {
-        y += 22.0;
-        sample(canvas, [left, y - 4.0], Stroke::solid(colour, width), false);
-        canvas.text([columns[0], y], Anchor::Start, Class::Small, words);
-    }
-    let slack = y - 22.0 * (SCALE.len() as f64 - 1.0);
-    sample(canvas, [left + 180.0, slack - 4.0], SLACK, false);
-    canvas.text([left + 214.0, slack], Anchor::Start, Class::Small, "slack");
-    canvas.centre_of_gravity([left + 193.0, slack + 18.0]);
-    canvas.text(
-        [left + 214.0, slack + 22.0],
-        Anchor::Start,
-        Class::Small,
-        "centre of gravity",
-    );
-}
-
-fn sample(canvas: &mut Canvas, at: [f64; 2], stroke: Stroke, missing: bool) {
-    if !missing {
-        view::cased(canvas, at, [at[0] + 26.0, at[1]], stroke);
-    }
-}
-
-fn scale_bar(canvas: &mut Canvas, scale: f64, at: [f64; 2]) {
-    let metres = if scale < 40.0 { 2.0 } else { 1.0 };
-    let end = [at[0] + metres * scale, at[1]];
-    let ink = Stroke::solid(INK, 1.5);
-    canvas.line(at, end, ink);
-    for x in [at[0], end[0]] {
-        canvas.line([x, at[1] - 5.0], [x, at[1] + 5.0], ink);
-    }
-    canvas.text(
-        [end[0] + 8.0, at[1] + 4.0],
-        Anchor::Start,
-        Class::Small,
-        &format!("{metres:.0} m, all views to one scale"),
-    );
 }

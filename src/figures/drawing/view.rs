@@ -227,6 +227,12 @@ impl View {
                 );
             }
         }
+        canvas.text(
+            [(left + right) / 2.0, top - 16.0],
+            Anchor::Middle,
+            Class::Small,
+            "front",
+        );
         let under = bottom.max(top) + 34.0;
         self.ends(canvas, [left, right], under);
         canvas.text(

@@ -97,6 +97,11 @@ pub(super) fn read_lift(r: &mut Findings, mut f: Fields<'_>) -> Option<Lift> {
             "add a [[lift.site]] with elevation, qnh and temperature",
         );
     }
+    if let Some(table) = table.iter().flatten().next() {
+        for site in sites.iter().flatten() {
+            check_burn(r, table, site);
+        }
+    }
     let span = f.span.clone();
     f.finish(r);
     Some(Lift {
@@ -118,6 +123,26 @@ pub(super) fn read_lift(r: &mut Findings, mut f: Fields<'_>) -> Option<Lift> {
         sites: sites.into_iter().collect::<Option<_>>()?,
         span,
     })
+}
+
+/// Fuel burnt adds to what may hang on the hook: a slip of the pen there lifts too much.
+fn check_burn(r: &mut Findings, table: &AllowableTable, site: &Site) {
+    let Some(burn) = &site.fuel_burn else { return };
+    let (most, what) = match &table.gives {
+        TableGives::HookLoad => {
+            let cells = table.cells.iter().flatten().map(|c| c.value.value);
+            (cells.fold(0.0, f64::max), "all that the table allows")
+        }
+        TableGives::GrossMass { fuel, .. } => (fuel.value.value, "the fuel that is on board"),
+    };
+    if burn.value.value > most {
+        r.error(
+            &burn.span,
+            format!("`fuel_burn` at {} is more than {what}", site.name),
+            "far too large",
+            "check number and unit; write the fuel burnt from start to here",
+        );
+    }
 }
 
 fn read_rigging(r: &mut Findings, mut f: Fields<'_>) -> Option<Rigging> {

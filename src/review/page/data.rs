@@ -3,7 +3,7 @@
 use super::Reviewer;
 use crate::plan::{CheckKind, Route};
 use crate::record::{RecordError, View, read, state_words, tryout_words, view};
-use crate::review::hanging;
+use crate::review::Hanging;
 use crate::review::stations::{drawing, stations};
 use crate::walk::{Entry, rules, state_forms};
 use serde::Serialize;
@@ -45,7 +45,7 @@ pub(super) fn record(
         "values": values,
         "drawing": plan_view(&view),
         "elsewhere": elsewhere(&view),
-        "hanging": hanging(folder, &view),
+        "hanging": Hanging::of(folder, &view).map(|h| h.svg()),
         "view": view,
     })
     .to_string())

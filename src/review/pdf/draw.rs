@@ -3,6 +3,7 @@
 
 use super::fonts::Face;
 use super::layout::{Ink, Layout, MARGIN, Owner, Role, Tree};
+use super::picture::paint;
 use super::{Paper, PdfError};
 use krilla::Document;
 use krilla::SerializeSettings;
@@ -10,7 +11,7 @@ use krilla::color::luma;
 use krilla::configure::{Accessibility, Archival, ConfigurationBuilder};
 use krilla::destination::XyzDestination;
 use krilla::embed::{AssociationKind, EmbeddedFile, MimeType};
-use krilla::geom::{Path, PathBuilder, Point};
+use krilla::geom::{Path, PathBuilder, Point, Transform};
 use krilla::metadata::{DateTime, Metadata};
 use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
@@ -34,13 +35,13 @@ pub(super) struct About {
     pub json: String,
 }
 
-struct Faces {
+pub(super) struct Faces {
     regular: Font,
     bold: Font,
 }
 
 impl Faces {
-    fn get(&self, face: Face) -> Font {
+    pub(super) fn get(&self, face: Face) -> Font {
         match face {
             Face::Regular => self.regular.clone(),
             Face::Bold => self.bold.clone(),
@@ -213,6 +214,14 @@ fn draw_ink(surface: &mut Surface<'_>, faces: &Faces, ink: &Ink) {
                 surface.draw_path(&path);
             }
         }
+        Ink::Picture { at, scale, picture } => {
+            let place = Transform::from_row(*scale, 0.0, 0.0, *scale, at[0], at[1]);
+            surface.push_transform(&place);
+            for shape in &picture.shapes {
+                paint(surface, faces, shape);
+            }
+            surface.pop();
+        }
     }
 }
 
@@ -225,7 +234,7 @@ fn stroke(surface: &mut Surface<'_>, width: f32) {
     }));
 }
 
-fn path(points: &[[f32; 2]], closed: bool) -> Option<Path> {
+pub(super) fn path(points: &[[f32; 2]], closed: bool) -> Option<Path> {
     let (first, others) = points.split_first()?;
     let mut path = PathBuilder::new();
     path.move_to(first[0], first[1]);

@@ -2,6 +2,7 @@
 //! reader who cannot see it. Points, from the upper left corner.
 
 use super::fonts::{Face, Fonts};
+use crate::figures::canvas::{Anchor, Picture, Shape};
 
 /// Left and right margin.
 pub(super) const MARGIN: f32 = 48.0;
@@ -34,6 +35,12 @@ pub(super) enum Ink {
     },
     /// A closed shape, black or white.
     Shape { points: Vec<[f32; 2]>, filled: bool },
+    /// A picture with its upper left corner at a place, points for each of its pixels.
+    Picture {
+        at: [f32; 2],
+        scale: f32,
+        picture: Picture,
+    },
 }
 
 /// What a drawn thing belongs to.
@@ -264,6 +271,40 @@ impl<'f> Flow<'f> {
         self.y = self.y.max(top + size[1]) + 3.0;
     }
 
+    /// A picture as wide as the page takes it, at most a pixel a point.
+    pub(super) fn picture(&mut self, mut picture: Picture) {
+        for shape in &mut picture.shapes {
+            if let Shape::Text {
+                at,
+                anchor,
+                class,
+                text,
+            } = shape
+            {
+                let (size, bold, _) = class.look();
+                let face = if bold { Face::Bold } else { Face::Regular };
+                *text = self.fonts.clean(face, text);
+                let width = f64::from(self.fonts.width(face, size as f32, text));
+                at[0] -= match anchor {
+                    Anchor::Start => 0.0,
+                    Anchor::Middle => width / 2.0,
+                    Anchor::End => width,
+                };
+                *anchor = Anchor::Start;
+            }
+        }
+        let [width, height] = picture.size.map(|s| s as f32);
+        let room = self.height - BOTTOM - TOP - 60.0;
+        let scale = (self.body_width() / width).min(room / height).min(1.0);
+        self.keep(height * scale);
+        let leaf = self.leaf();
+        let alt = self.fonts.clean(Face::Regular, &picture.desc);
+        let at = [MARGIN, self.y];
+        self.put(Owner::Drawing(leaf), Ink::Picture { at, scale, picture });
+        self.group(Role::Drawing(alt), vec![Tree::Leaf(leaf)]);
+        self.y += height * scale + 6.0;
+    }
+
     /// A line to sign on, with what it is for below.
     pub(super) fn signature(&mut self, columns: &[String]) {
         self.keep(52.0);
@@ -468,6 +509,11 @@ fn shifted(ink: Ink, dx: f32, dy: f32) -> Ink {
         Ink::Shape { points, filled } => Ink::Shape {
             points: points.into_iter().map(point).collect(),
             filled,
+        },
+        Ink::Picture { at, scale, picture } => Ink::Picture {
+            at: point(at),
+            scale,
+            picture,
         },
     }
 }

@@ -3,6 +3,7 @@
 mod draw;
 mod fonts;
 mod layout;
+mod picture;
 mod report;
 mod summary;
 #[cfg(test)]

@@ -5,24 +5,35 @@ use super::fonts::{Face, Fonts};
 use super::layout::{Column, Flow, Row};
 use super::summary::{Cut, capacity, code, summary};
 use super::{Paper, PdfError};
+use crate::figures::picture;
 use crate::record::{CheckView, Status, View, amendment, tryout_words};
 use crate::review::{
-    amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
-    integrity_lines, json, left_out_lines, note_text, rhythm_lines, stage,
+    Hanging, amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines,
+    how_heard, integrity_lines, json, left_out_lines, note_text, rhythm_lines, stage,
 };
 use crate::walk::Stage;
 use krilla::metadata::DateTime;
 
-/// The report as PDF/A-3a and PDF/UA-1, with the view as JSON embedded. The same view gives the
-/// same bytes. `copy` names whom this copy is for at the foot of each page: the load, the crew, the file.
+/// The report as PDF/A-3a and PDF/UA-1, with the load as it hangs where that is known, and with the
+/// view as JSON embedded. The same view gives the same bytes. `copy` names whom this copy is for at the
+/// foot of each page: the load, the crew, the file.
 ///
 /// # Errors
 /// [`PdfError::Writer`], which no record should bring about.
-pub fn pdf(view: &View, paper: Paper, copy: Option<&str>) -> Result<Vec<u8>, PdfError> {
+pub fn pdf(
+    view: &View,
+    paper: Paper,
+    hanging: Option<&Hanging>,
+    copy: Option<&str>,
+) -> Result<Vec<u8>, PdfError> {
     let fonts = Fonts::new().ok_or_else(|| PdfError::Writer("a font is damaged".to_owned()))?;
     let (width, height) = paper.points();
     let (mut flow, cut) = summary(view, || Flow::new(&fonts, width, height));
     flow.new_page();
+    if let Some(Hanging { rig, hang }) = hanging {
+        flow.heading(2, "As it hangs");
+        flow.picture(picture(rig, hang));
+    }
     checks(&mut flow, view);
     rest(&mut flow, view, cut);
     let title = format!("Inspection of {}", view.load);

@@ -15,6 +15,7 @@ fn args(plan: PathBuf) -> FiguresArgs {
         missing: Vec::new(),
         slack: Vec::new(),
         level: false,
+        design: false,
         svg: None,
         png: None,
     }
@@ -113,7 +114,8 @@ fn the_picture_is_true_to_scale_and_prints_its_numbers() {
         assert!(svg.contains(words), "{words}");
     }
     assert!(!svg.contains("NaN") && !svg.contains("inf"));
-    // The plan view's outline is the skid's 2.4 by 1.5 m, seen straight from above when level.
+    // The plan view's outline is the skid's 2.4 by 1.5 m, seen straight from above when level, the
+    // front up.
     args.count.clear();
     ran(&args);
     let svg = std::fs::read_to_string(args.svg.as_ref().unwrap()).unwrap();
@@ -137,8 +139,8 @@ fn the_picture_is_true_to_scale_and_prints_its_numbers() {
         values.iter().copied().fold(f64::MIN, f64::max)
             - values.iter().copied().fold(f64::MAX, f64::min)
     };
-    assert!((span(|p| p.0) / scale - 2.4).abs() < 0.02);
-    assert!((span(|p| p.1) / scale - 1.5).abs() < 0.02);
+    assert!((span(|p| p.0) / scale - 1.5).abs() < 0.02);
+    assert!((span(|p| p.1) / scale - 2.4).abs() < 0.02);
 }
 
 /// The number that follows `key` in the element that starts with `element`.

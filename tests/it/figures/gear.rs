@@ -8,7 +8,7 @@ const LB: f64 = 0.453_592_37;
 
 /// A load of 6,000 lb on a rectangle of 20 by 8 ft, four plain legs of `leg_ft`; `load`, `set`, `each`
 /// and `lift` are further lines of these tables.
-fn plan(leg_ft: f64, load: &str, set: &str, each: &str, lift: &str) -> Plan {
+pub(super) fn plan(leg_ft: f64, load: &str, set: &str, each: &str, lift: &str) -> Plan {
     let corners = [("a", 10, 4), ("b", 10, -4), ("c", -10, 4), ("d", -10, -4)];
     let provisions: String = corners
         .iter()

@@ -1,5 +1,6 @@
-//! What must hold for every rig.
+//! What must hold for every rig, of one to six legs, and for two coupled pieces.
 
+use super::gear::plan;
 use loadwalk::figures::{Hang, HangLimits, Leg, MassUnit, PlusMinus, Rig, hang};
 use loadwalk::plan::{Carrying, ChainMode};
 use proptest::prelude::*;
@@ -25,22 +26,27 @@ fn leg(at: [f64; 3], length_m: f64, stretch: f64) -> Leg {
 }
 
 prop_compose! {
-    /// Three or four legs at the corners of a box, lengths within a few percent, weight below.
+    /// One to six legs round a box, lengths within a few percent, weight below.
     fn rigs()(
-        n in 3_usize..=4,
+        n in 1_usize..=6,
         half in (0.8..3.0_f64, 0.5..1.5_f64),
-        off in prop::array::uniform4((-0.1..0.1_f64, -0.1..0.1_f64, -0.1..0.1_f64)),
-        longer in prop::array::uniform4(-0.03..0.03_f64),
+        off in prop::array::uniform6((-0.1..0.1_f64, -0.1..0.1_f64, -0.1..0.1_f64)),
+        longer in prop::array::uniform6(-0.03..0.03_f64),
         reach in 1.3..2.2_f64,
         cg in (-0.2..0.2_f64, -0.2..0.2_f64, -1.0..0.0_f64),
         mass_kg in 300.0..4_000.0_f64,
         stretch in 0.005..0.04_f64,
     ) -> Rig {
-        let corners = if n == 4 {
-            vec![[1.0, 1.0], [1.0, -1.0], [-1.0, 1.0], [-1.0, -1.0]]
-        } else {
-            vec![[1.0, 0.0], [-1.0, 1.0], [-1.0, -1.0]]
+        let corners: &[[f64; 2]] = match n {
+            1 => &[[0.0, 0.0]],
+            2 => &[[1.0, 0.0], [-1.0, 0.0]],
+            3 => &[[1.0, 0.0], [-1.0, 1.0], [-1.0, -1.0]],
+            4 => &[[1.0, 1.0], [1.0, -1.0], [-1.0, 1.0], [-1.0, -1.0]],
+            5 => &[[1.0, 1.0], [1.0, -1.0], [-1.0, 1.0], [-1.0, -1.0], [-1.3, 0.0]],
+            _ => &[[1.0, 1.0], [1.0, -1.0], [0.0, 1.1], [0.0, -1.1], [-1.0, 1.0], [-1.0, -1.0]],
         };
+        // One leg or two hold nothing upright whose centre of gravity is not below them.
+        let below = if n < 3 { 0.5 } else { 0.1 };
         let far = (half.0 * half.0 + half.1 * half.1).sqrt();
         let legs = corners.iter().enumerate().map(|(i, c)| {
             let at = [c[0] * half.0 + off[i].0, c[1] * half.1 + off[i].1, off[i].2];
@@ -49,7 +55,7 @@ prop_compose! {
         Rig {
             name: "any".to_owned(),
             mass_kg,
-            cg_m: [cg.0 * half.0, cg.1 * half.1, cg.2 - 0.1],
+            cg_m: [cg.0 * half.0, cg.1 * half.1, cg.2 - below],
             box_m: None,
             legs: legs.collect(),
             carrying: Carrying::Two,
@@ -188,5 +194,58 @@ proptest! {
         let (before, after) = (hang(&rig).unwrap(), hang(&mirrored).unwrap());
         prop_assert!((before.left_down_deg + after.left_down_deg).abs() < 1e-6);
         prop_assert!((before.nose_down_deg - after.nose_down_deg).abs() < 1e-6);
+    }
+    #[test]
+    fn two_coupled_pieces_balance_each_by_its_own_weight(
+        lb in prop::array::uniform2(500.0..5_000.0_f64),
+        at in prop::array::uniform2((-3.0..3.0_f64, -1.0..1.0_f64, -4.0..-1.0_f64)),
+        factor in 1.1..3.0_f64,
+    ) {
+        let coupled = |factor: f64| {
+            let piece = |i: usize| {
+                format!(
+                    "[[load.piece]]\nname = \"piece {i}\"\nmass = \"{:.4} lb\"\ncentre_of_gravity = {{ \
+                     forward = \"{:.6} ft\", left = \"{:.6} ft\", up = \"{:.6} ft\" }}\n",
+                    lb[i] * factor, at[i].0, at[i].1, at[i].2,
+                )
+            };
+            Rig::from_plan(&plan(16.0, &(piece(0) + &piece(1)), "", "", ""))
+        };
+        let rig = coupled(1.0);
+        let hang = hang(&rig).unwrap();
+        // Forces and moments about the load's origin, with each piece's weight where the piece is.
+        let mut force = [0.0; 3];
+        let mut moment = [0.0; 3];
+        let mut add = |arm: [f64; 3], pull: [f64; 3]| {
+            for i in 0..3 {
+                force[i] += pull[i];
+                let (j, k) = ((i + 1) % 3, (i + 2) % 3);
+                moment[i] += arm[j] * pull[k] - arm[k] * pull[j];
+            }
+        };
+        for (mass, at) in lb.iter().zip(at) {
+            let weight = mass * 0.453_592_37 * 9.806_65;
+            add([at.0, at.1, at.2].map(|v| v * 0.3048), hang.up.map(|u| -u * weight));
+        }
+        for (leg, hung) in rig.legs.iter().zip(&hang.legs) {
+            let run = [0, 1, 2].map(|i| hang.apex_m[i] - leg.provision_m[i]);
+            let long = run.iter().map(|r| r * r).sum::<f64>().sqrt();
+            add(leg.provision_m, run.map(|r| r / long * hung.tension_n));
+        }
+        let size = |v: [f64; 3]| v.iter().map(|x| x * x).sum::<f64>().sqrt();
+        // The plan's text holds so many digits.
+        prop_assert!(size(force) < 1e-6 * rig.weight_n(), "{force:?}");
+        prop_assert!(size(moment) < 1e-6 * rig.weight_n() * hang.apex_over_cg_m, "{moment:?}");
+
+        // Both pieces heavier in step hang as one heavier body does.
+        let mut heavier = rig.clone();
+        heavier.mass_kg *= factor;
+        let (pieces, body) = (
+            loadwalk::figures::hang(&coupled(factor)).unwrap(),
+            loadwalk::figures::hang(&heavier).unwrap(),
+        );
+        for (a, b) in pieces.legs.iter().zip(&body.legs) {
+            prop_assert!((a.tension_n - b.tension_n).abs() < 1e-5 * heavier.weight_n());
+        }
     }
 }

@@ -315,10 +315,29 @@ fn a_miscount_is_told_by_what_it_does() {
     assert_eq!(
         told.sentence,
         format!(
-            "rear left at 23 for 3, rear right at 23 for 3: the load hangs {nose_down:.1}° nose down"
+            "rear left at 23 for 3, rear right at 23 for 3: the load hangs {nose_down:.1}° nose down, \
+             at worst that is over a limit on tilt, leg angle or rating"
         )
     );
     assert!(told.spoken().contains("degrees"));
+
+    // A link on both sides changes little, unless the plan is just within a limit.
+    let little = [links("rear-left", 4), links("rear-right", 4)];
+    let told = miscount(&rig, &rig.as_found(&little).unwrap()).unwrap();
+    assert!(!told.matters, "{}", told.sentence);
+    let Some(Quantity::Deg(worst)) =
+        one(&Figures::of(&plan(SKID)).verdicts, Question::Tilt).at_worst()
+    else {
+        panic!("no tilt");
+    };
+    let mut close = rig.clone();
+    close.limits.tilt_deg = worst + 0.01;
+    let told = miscount(&close, &close.as_found(&little).unwrap()).unwrap();
+    assert!(
+        told.matters && told.sentence.contains("over a limit"),
+        "{}",
+        told.sentence
+    );
 
     let one = rig.as_found(&[links("rear-right", 20)]).unwrap();
     let told = miscount(&rig, &one).unwrap();
