@@ -165,8 +165,8 @@ impl<'f> Flow<'f> {
             2 => 12.5,
             _ => 10.5,
         };
-        // Not alone at the foot of a page.
-        self.keep(size * 2.0 + 52.0);
+        // Not alone at the foot of a page: a table's head and first row want more than a line.
+        self.keep(size * 2.0 + if level > 2 { 84.0 } else { 52.0 });
         self.y += match level {
             1 => 0.0,
             2 => 10.0,

@@ -73,6 +73,8 @@ fn date(wall: &str) -> Option<DateTime> {
 }
 
 fn checks(flow: &mut Flow<'_>, view: &View) {
+    // The heading goes with the first station's.
+    flow.keep(150.0);
     flow.heading(2, "Checks");
     let columns = [
         Column {
