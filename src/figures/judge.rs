@@ -94,9 +94,13 @@ impl Case<'_> {
     }
 
     fn aircraft(&self) -> Verdict {
-        let what = match self.plan.lift.by {
-            LiftedBy::Helicopter => "aircraft",
-            LiftedBy::Crane => "crane",
+        let (what, rule, chart) = match self.plan.lift.by {
+            LiftedBy::Helicopter => (
+                "aircraft",
+                "load and all that attaches it, 14 CFR 133.41",
+                "flight manual",
+            ),
+            LiftedBy::Crane => ("crane", "load and all that hangs on its hook", "load chart"),
         };
         let gear_kg = self.masses.gear_kg();
         let total = self.masses.load_kg + gear_kg;
@@ -109,19 +113,13 @@ impl Case<'_> {
                     self.rig.unit.written(today.kg - gear_kg),
                     self.rig.unit.written(gear_kg),
                 ),
-                ..self.load(
-                    Question::Aircraft,
-                    what,
-                    total,
-                    today.kg.max(0.0),
-                    "load and all that attaches it, 14 CFR 133.41",
-                )
+                ..self.load(Question::Aircraft, what, total, today.kg.max(0.0), rule)
             },
             Err(error) => Verdict {
                 value: Some(Quantity::Kg(total)),
                 note: error.to_string(),
                 no_share: Some("without an allowable load there is no limit"),
-                ..self.blank(Question::Aircraft, what, Grade::Fail, "flight manual")
+                ..self.blank(Question::Aircraft, what, Grade::Fail, chart)
             },
         }
     }

@@ -1,6 +1,7 @@
 //! Figures against published values, handbook formulas and worked statics.
 
 mod air;
+mod allowable;
 mod command;
 mod design;
 mod gear;
@@ -9,4 +10,5 @@ mod picture;
 mod properties;
 mod reference;
 mod statics;
+mod tables;
 mod verdicts;

@@ -153,7 +153,13 @@ impl LegParts {
             return None;
         }
         let count_table = self.count_table(each);
-        let links = self.planned_links(r, count_table.as_ref(), around, set);
+        // A count table of this leg's own stands before the links of all legs.
+        let of_each = each.filter(|_| self.count_table.is_none());
+        let own = self
+            .links
+            .clone()
+            .or_else(|| of_each.and_then(|e| e.links.clone()));
+        let links = self.planned_links(r, own, count_table.as_ref(), around, set);
         let pick = |own: Option<Quantity<Length>>,
                     of_each: fn(&Self) -> &Option<Quantity<Length>>| {
             own.or_else(|| each.and_then(|e| of_each(e).clone()))
@@ -259,10 +265,11 @@ impl LegParts {
         }
     }
 
-    /// The planned count, from the leg's own line or from its count table; both must agree.
+    /// The planned count, from a line or from the leg's count table; both must agree.
     fn planned_links(
         &self,
         r: &mut Findings,
+        links: Option<(u32, Range<usize>)>,
         table: Option<&Text>,
         around: &Around<'_>,
         set: Option<&Text>,
@@ -275,7 +282,7 @@ impl LegParts {
                 .and_then(|t| t.table.count(&set.value, &station.value)),
             _ => None,
         };
-        if let (Some((own, span)), Some(listed)) = (&self.links, from_table)
+        if let (Some((own, span)), Some(listed)) = (&links, from_table)
             && *own != listed
         {
             r.misfit(
@@ -286,14 +293,12 @@ impl LegParts {
             );
         }
         if let (None, None, Some(table), Some(set), Some(station)) =
-            (&self.links, from_table, table, set, &self.station)
+            (&links, from_table, table, set, &self.station)
             && around.stations.iter().any(|s| s.value == station.value)
         {
             missing_count(r, around.counts, table, &set.value, &station.value);
         }
-        self.links
-            .clone()
-            .or_else(|| from_table.zip(table.map(|t| t.span.clone())))
+        links.or_else(|| from_table.zip(table.map(|t| t.span.clone())))
     }
 }
 

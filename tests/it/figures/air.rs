@@ -1,7 +1,8 @@
 //! Air against published tables and exact evaluation of the standard atmosphere.
 
 use loadwalk::figures::air::{
-    density_altitude_dry_m, density_altitude_humid_m, pressure_altitude_m, standard_density_kg_m3,
+    LAPSE_K_M, P0_PA, RHO0_KG_M3, T0_K, density_altitude_dry_m, density_altitude_humid_m,
+    pressure_altitude_m, pressure_altitude_of_m, standard_density_kg_m3, standard_pressure_pa,
     standard_temperature_k,
 };
 
@@ -90,6 +91,39 @@ fn density_altitude_of_dry_air() {
 }
 
 #[test]
+fn density_altitude_is_pressure_altitude_at_the_standard_temperature() {
+    // An identity, at any pressure altitude.
+    for pressure in [-1_000.0, 0.0, 2_500.0, 6_000.0, 10_000.0, 14_000.0] {
+        let kelvin = standard_temperature_k(pressure * FT);
+        close("identity", dry_ft(pressure, kelvin), pressure, 2.0);
+    }
+}
+
+#[test]
+fn a_rule_of_thumb_is_never_far_off() {
+    // Pilots' rule of thumb, from several pages: 120 ft for each degree above the standard one, which
+    // reads up to about 300 ft high.
+    for (pressure, c) in [
+        (0.0, 35.0),
+        (2_000.0, 30.0),
+        (5_000.0, 30.0),
+        (5_470.0, 35.0),
+        (6_027.0, 15.0),
+        (8_000.0, 25.0),
+    ] {
+        let above = celsius(c) - standard_temperature_k(pressure * FT);
+        let off = pressure + 120.0 * above - dry_ft(pressure, celsius(c));
+        assert!((0.0..300.0).contains(&off), "{pressure} ft, {c} °C: {off}");
+    }
+    // Another: 1,000 ft for each inch of mercury from 29.92.
+    for (elevation, setting) in [(5_250.0, 29.25), (3_894.0, 30.35), (1_386.0, 29.97)] {
+        let found = pressure_altitude_m(elevation * FT, setting * INHG) / FT;
+        let rule = elevation + 1_000.0 * (29.92 - setting);
+        close("pressure altitude", found, rule, 50.0);
+    }
+}
+
+#[test]
 fn pressure_and_density_altitude_from_an_altimeter_setting() {
     // Elevation ft, setting inHg, temperature °F; density altitude by exact evaluation, and the key
     // of an FAA knowledge test (from memory).
@@ -110,8 +144,10 @@ fn pressure_and_density_altitude_from_an_altimeter_setting() {
 
 #[test]
 fn density_altitude_of_humid_air() {
-    // The National Weather Service's formula, evaluated: inHg, °C, dew point °C, ft.
+    // The National Weather Service's formula, evaluated: inHg, °C, dew point °C, ft. Dry standard air at
+    // sea level comes out at 21 ft by its rounded constants.
     for (setting, c, dew, published) in [
+        (29.92, 15.0, -100.0, 21.0),
         (29.92, 35.0, -40.0, 2_295.0),
         (29.92, 35.0, 25.0, 2_691.0),
         (24.896, 30.0, -40.0, 7_816.0),
@@ -124,6 +160,23 @@ fn density_altitude_of_humid_air() {
             published,
             15.0,
         );
+    }
+}
+
+#[test]
+fn the_standard_atmosphere_has_its_published_constants() {
+    // U.S. Standard Atmosphere 1976: 288.15 K, 101,325 Pa, 1.225 kg/m³, 6.5 K/km.
+    close("temperature", T0_K, 288.15, 0.0);
+    close("pressure", P0_PA, 101_325.0, 0.0);
+    close("density", RHO0_KG_M3, 1.225, 0.0);
+    close("lapse", LAPSE_K_M * 1_000.0, 6.5, 1e-12);
+    // The summary's formula in pounds a square inch: p = 14.696 (1 − 6.8754e-6 Z)^5.2559, Z in ft.
+    for altitude in [0.0, 3_000.0, 8_000.0, 15_000.0, 30_000.0] {
+        let published = 14.696 * f64::powf(1.0 - 6.8754e-6 * altitude, 5.2559);
+        let found = standard_pressure_pa(altitude * FT) / 6_894.757;
+        close("pressure, psi", found, published, 2e-4 * published);
+        let back = pressure_altitude_of_m(standard_pressure_pa(altitude * FT)) / FT;
+        close("pressure altitude", back, altitude, 1e-6);
     }
 }
 

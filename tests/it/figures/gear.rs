@@ -76,6 +76,8 @@ fn a_crane_that_pulls_harder_pulls_each_leg_harder() {
     let (hook, _) = pounds(&moving, Question::Aircraft);
     assert!((hook - 6_050.0).abs() < 1e-6, "{hook}");
     let verdicts = Figures::of(&moving).verdicts;
+    // A crane is not held to an aircraft's rule.
+    assert!(verdicts.iter().all(|v| !v.rule.contains("14 CFR")));
     let leg = verdicts.iter().find(|v| v.question == Question::Leg);
     assert!(leg.unwrap().to_string().contains("times 2.3"), "{leg:?}");
 }
