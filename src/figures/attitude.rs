@@ -37,17 +37,18 @@ impl Case<'_> {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
         let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
+        let unit = self.rig.length_unit;
+        let apex = unit.written(limit);
         let room = if taut_legs > 2 {
             let side = if value < 0.0 { "below" } else { "above" };
+            let cg = unit.written(value.abs());
             format!(
-                "the centre of gravity is {:.2} m {side} the lowest provision, the apex {limit:.2} m \
-                 above it",
-                value.abs()
+                "the centre of gravity is {cg} {side} the lowest provision, the apex {apex} above it"
             )
         } else {
+            let cg = unit.written(value);
             format!(
-                "the apex is {value:.2} m above the centre of gravity and {limit:.2} m above the \
-                 lowest provision"
+                "the apex is {cg} above the centre of gravity and {apex} above the lowest provision"
             )
         };
         Verdict {
@@ -127,7 +128,8 @@ impl Case<'_> {
         let [ax, ay, _] = hang.apex_m;
         let [px, py, _] = leg.provision_m;
         let level = ((ax - px) * (ax - px) + (ay - py) * (ay - py)).sqrt();
-        format!("a leg of {:.2} m would stand at 45°", length_at_45_m(level))
+        let long = self.rig.length_unit.written(length_at_45_m(level));
+        format!("a leg of {long} would stand at 45°")
     }
 
     pub(super) fn attitude(&self, hang: &Hang) -> Vec<Verdict> {
@@ -193,17 +195,24 @@ impl Case<'_> {
             if one.missing || other.missing || one.pitch_m == 0.0 {
                 continue;
             }
-            let apart = f64::from(one.links.abs_diff(other.links));
-            let planned = one.planned_links.abs_diff(other.planned_links);
-            let (grade, note) = match (apart > 0.0, planned > 0) {
-                (false, _) => (Grade::Pass, format!("link {} at both", one.links)),
-                (true, true) => (Grade::Warn, "the plan wants them unequal".to_owned()),
-                (true, false) => (
-                    Grade::Fail,
-                    format!("link {} and link {}", one.links, other.links),
-                ),
+            let over = |one: u32, other: u32| f64::from(one) - f64::from(other);
+            let apart = over(one.links, other.links);
+            let planned = over(one.planned_links, other.planned_links);
+            let (grade, note) = if apart != planned {
+                let mut note = format!("link {} and link {}", one.links, other.links);
+                if planned != 0.0 {
+                    note += &format!(
+                        "; the plan wants {} and {}",
+                        one.planned_links, other.planned_links
+                    );
+                }
+                (Grade::Fail, note)
+            } else if planned != 0.0 {
+                (Grade::Warn, "the plan wants them unequal".to_owned())
+            } else {
+                (Grade::Pass, format!("link {} at both", one.links))
             };
-            let planned = f64::from(planned);
+            let (apart, planned) = (apart.abs(), planned.abs());
             all.push(Verdict {
                 value: Some(Quantity::Links(apart)),
                 limit: Some(Quantity::Links(planned)),

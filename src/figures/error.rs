@@ -42,8 +42,9 @@ pub enum RigError {
     },
     /// Two legs are shorter together than their provisions are apart.
     #[error(
-        "{one} and {other} legs are {together_m:.3} m long together but their provisions are \
-         {apart_m:.3} m apart, so they cannot meet; use longer legs or take fewer links"
+        "{one} and {other} legs are {} long together but their provisions are {} apart, so they \
+         cannot meet; use longer legs or take fewer links",
+        both(*together_m), both(*apart_m)
     )]
     PairCannotReach {
         /// One leg.
@@ -57,8 +58,8 @@ pub enum RigError {
     },
     /// Several legs have no point in common.
     #[error(
-        "the legs {legs} cannot meet at one apex, {short_m:.3} m is missing; use longer legs or \
-         take fewer links"
+        "the legs {legs} cannot meet at one apex, {} is missing; use longer legs or take fewer links",
+        both(*short_m)
     )]
     CannotReach {
         /// The legs that are too short.
@@ -118,4 +119,9 @@ pub enum RigError {
         /// The stations with legs.
         known: String,
     },
+}
+
+/// Metres and feet, as the error does not know the plan's unit.
+fn both(m: f64) -> String {
+    format!("{m:.3} m ({:.2} ft)", m / super::air::FT_M)
 }

@@ -1,7 +1,7 @@
 //! The rig and the masses that a plan describes.
 
 use super::rig::{HangLimits, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
-use super::verdict::MassUnit;
+use super::units::{LengthUnit, MassUnit};
 use crate::plan::{self, ChainMode, Elasticity, Plan, Quantity, STANDARD_GRAVITY};
 use uom::si::f64::{Length, Mass};
 
@@ -112,6 +112,7 @@ impl Rig {
                 ..limits
             },
             unit: unit_of(&plan.load.mass.text),
+            length_unit: length_unit_of(&plan.load.size.length.text),
         }
     }
 }
@@ -244,5 +245,16 @@ pub(super) fn unit_of(text: &str) -> MassUnit {
         Some("lb" | "lbs" | "lbf") => MassUnit::Lb,
         Some("t") => MassUnit::T,
         _ => MassUnit::Kg,
+    }
+}
+
+/// The unit for lengths where a plan gave one in this unit: feet for feet and inches.
+fn length_unit_of(text: &str) -> LengthUnit {
+    let word = text
+        .split(|c: char| !c.is_alphabetic())
+        .find(|w| !w.is_empty());
+    match word {
+        Some("ft" | "in") => LengthUnit::Ft,
+        _ => LengthUnit::M,
     }
 }

@@ -68,6 +68,7 @@ impl Case<'_> {
             rule: rule.to_owned(),
             note: String::new(),
             unit: self.rig.unit,
+            length_unit: self.rig.length_unit,
         }
     }
 
@@ -182,13 +183,23 @@ impl Case<'_> {
                 &self.moved("its tag, all that hangs below it"),
             ));
         }
-        all.push(self.load(
+        let mut set = self.load(
             Question::SlingSet,
             "sling set",
             pulled(masses.under_legs_kg()),
             least_kg(&plan.sling_set.rated_capacity) * keeps,
             &self.moved(&choked("rated capacity on the set's tag", keeps)),
-        ));
+        );
+        // A tag rates a set with all its legs.
+        let gone = self.rig.legs.len() - self.rig.present().count();
+        if gone > 0 {
+            set.grade = Grade::Fail;
+            set.note = format!(
+                "the tag is for all {} legs, {gone} of them carries nothing",
+                self.rig.legs.len()
+            );
+        }
+        all.push(set);
         all
     }
 
@@ -229,7 +240,7 @@ impl Case<'_> {
                 );
             }
             if hung.slack {
-                verdict.note = format!("hangs slack by {:.0} mm", hung.slack_m * 1000.0);
+                verdict.note = format!("hangs slack by {}", rig.length_unit.small(hung.slack_m));
             }
             warn_near(&mut verdict, hung.slack);
             verdicts.push(verdict);

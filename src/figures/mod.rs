@@ -29,6 +29,7 @@ mod pulls;
 mod rest;
 mod rig;
 mod sweep;
+mod units;
 mod verdict;
 
 use crate::plan::Plan;
@@ -55,7 +56,8 @@ pub use plus_minus::{AtWorst, LegAtWorst, at_worst};
 pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use sweep::{Sweep, sweep};
-pub use verdict::{CAUTION, Grade, MassUnit, Quantity, Question, Verdict};
+pub use units::{LengthUnit, MassUnit};
+pub use verdict::{CAUTION, Grade, Quantity, Question, Verdict};
 
 /// Everything computed from a plan, or from a rig as found in its place.
 #[derive(Clone, Debug)]

@@ -3,7 +3,7 @@
 //! Axes of the load: x forward, y left, z up, in metres from the load's own origin.
 
 use super::error::RigError;
-use super::verdict::MassUnit;
+use super::units::{LengthUnit, MassUnit};
 use crate::plan::{Carrying, ChainMode, STANDARD_GRAVITY};
 use nalgebra::Vector3;
 
@@ -150,6 +150,8 @@ pub struct Rig {
     pub limits: HangLimits,
     /// The unit in which masses are said.
     pub unit: MassUnit,
+    /// The unit in which lengths are said.
+    pub length_unit: LengthUnit,
 }
 
 impl Rig {

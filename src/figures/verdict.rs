@@ -1,70 +1,12 @@
 //! A verdict: one question about the lift, answered with a number, a limit and the rule behind it.
 
+use super::units::{LengthUnit, MassUnit};
 use serde::Serialize;
 use std::fmt;
 
 /// Stands beside every verdict.
 pub const CAUTION: &str = "Estimates from typed-in numbers. The maker's tag, the flight manual, \
      local rules and a qualified person decide. Never for people.";
-
-/// The unit in which masses are said.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum MassUnit {
-    /// Kilogram.
-    Kg,
-    /// Tonne of 1,000 kg.
-    T,
-    /// Avoirdupois pound of 0.45359237 kg.
-    Lb,
-}
-
-impl MassUnit {
-    /// Kilograms in one of it.
-    pub fn kg(self) -> f64 {
-        match self {
-            MassUnit::Kg => 1.0,
-            MassUnit::T => 1000.0,
-            MassUnit::Lb => 0.453_592_37,
-        }
-    }
-
-    /// A mass in this unit as written ("1,240 kg").
-    pub fn written(self, kg: f64) -> String {
-        let value = kg / self.kg();
-        match self {
-            MassUnit::Kg => format!("{} kg", thousands(value)),
-            MassUnit::Lb => format!("{} lb", thousands(value)),
-            MassUnit::T => format!("{value:.2} t"),
-        }
-    }
-
-    /// A mass in this unit as spoken ("1240 kilograms").
-    pub fn spoken(self, kg: f64) -> String {
-        let value = kg / self.kg();
-        match self {
-            MassUnit::Kg => format!("{value:.0} kilograms"),
-            MassUnit::Lb => format!("{value:.0} pounds"),
-            MassUnit::T => format!("{value:.2} tonnes"),
-        }
-    }
-}
-
-/// A number without decimals, thousands set off by commas.
-fn thousands(value: f64) -> String {
-    let digits = format!("{:.0}", value.abs());
-    let mut out = String::new();
-    if value < 0.0 && digits != "0" {
-        out.push('-');
-    }
-    for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i).is_multiple_of(3) {
-            out.push(',');
-        }
-        out.push(c);
-    }
-    out
-}
 
 /// What is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -174,23 +116,23 @@ impl Quantity {
         }
     }
 
-    fn written(self, unit: MassUnit) -> String {
+    fn written(self, unit: MassUnit, length: LengthUnit) -> String {
         match self {
             Quantity::Kg(v) => unit.written(v),
             Quantity::Deg(v) => format!("{v:.1}°"),
             Quantity::Ratio(v) => format!("{v:.2}"),
             Quantity::Links(v) => format!("{v:.0} links"),
-            Quantity::M(v) => format!("{v:.2} m"),
+            Quantity::M(v) => length.written(v),
         }
     }
 
-    fn spoken(self, unit: MassUnit) -> String {
+    fn spoken(self, unit: MassUnit, length: LengthUnit) -> String {
         match self {
             Quantity::Kg(v) => unit.spoken(v),
             Quantity::Deg(v) => format!("{v:.1} degrees"),
             Quantity::Ratio(v) => format!("{v:.1} times"),
             Quantity::Links(v) => format!("{v:.0} links"),
-            Quantity::M(v) => format!("{v:.1} metres"),
+            Quantity::M(v) => length.spoken(v),
         }
     }
 }
@@ -223,6 +165,9 @@ pub struct Verdict {
     /// The unit in which masses are said.
     #[serde(skip)]
     pub unit: MassUnit,
+    /// The unit in which lengths are said.
+    #[serde(skip)]
+    pub length_unit: LengthUnit,
 }
 
 impl Verdict {
@@ -239,7 +184,7 @@ impl Verdict {
     /// The number as typed in and, beside it, the one at the worst of the plus and minus where that
     /// is another when spoken.
     fn both_spoken(&self) -> String {
-        let say = |number: Option<Quantity>| number.map(|n| n.spoken(self.unit));
+        let say = |number: Option<Quantity>| number.map(|n| n.spoken(self.unit, self.length_unit));
         match (say(self.value), say(self.worst)) {
             (Some(value), Some(worst)) if value != worst => {
                 format!("{value} as typed in, at worst {worst}")
@@ -250,10 +195,11 @@ impl Verdict {
 
     /// The verdict in a short sentence to be spoken.
     pub fn spoken(&self) -> String {
-        let unit = self.unit;
         let yes = self.passes();
         let number = self.both_spoken();
-        let limit = self.limit.map_or(String::new(), |v| v.spoken(unit));
+        let limit = self
+            .limit
+            .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit));
         let subject = &self.subject;
         if self.value.is_none() {
             return match (self.question, yes) {
@@ -292,6 +238,9 @@ impl Verdict {
                 capital(subject)
             ),
             (Question::SlingSet, true) => format!("Sling set: {number} of {limit}."),
+            (Question::SlingSet, false) if self.share_percent.is_some_and(|s| s <= 100.0) => {
+                format!("Sling set not whole: {}.", self.note)
+            }
             (Question::SlingSet, false) => {
                 format!("Sling set overloaded: {number}, it is rated {limit}.")
             }
@@ -319,6 +268,9 @@ impl Verdict {
                 )
             }
             (Question::Counts, true) => format!("{}: counts are equal.", capital(subject)),
+            (Question::Counts, false) if self.no_share.is_none() => {
+                format!("{}: counts are not as planned.", capital(subject))
+            }
             (Question::Counts, false) => {
                 format!("{}: counts differ by {number}.", capital(subject))
             }
@@ -342,7 +294,8 @@ impl fmt::Display for Verdict {
         if !self.subject.is_empty() {
             write!(f, ", {}", self.subject)?;
         }
-        let written = |number: Option<Quantity>| number.map(|n| n.written(self.unit));
+        let written =
+            |number: Option<Quantity>| number.map(|n| n.written(self.unit, self.length_unit));
         match (written(self.value), written(self.worst)) {
             (Some(value), Some(worst)) => {
                 write!(f, ": {value} as typed in, {worst} at worst")?;

@@ -3,7 +3,7 @@
 use argmin::core::{CostFunction, Error, Executor, Gradient, State};
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::quasinewton::LBFGS;
-use loadwalk::figures::{HangLimits, Leg, MassUnit, PlusMinus, Rig};
+use loadwalk::figures::{HangLimits, Leg, LengthUnit, MassUnit, PlusMinus, Rig};
 use loadwalk::plan::{Carrying, ChainMode};
 
 const REFERENCE: &str = include_str!("hang_reference.csv");
@@ -44,6 +44,7 @@ pub fn reference() -> Vec<Rig> {
             dynamic_factor: 1.0,
             limits: HangLimits::default(),
             unit: MassUnit::Kg,
+            length_unit: LengthUnit::M,
         }
     })
     .collect()

@@ -26,6 +26,12 @@ pub(super) fn as_text(
         unit.written(rig.mass_kg),
         carrying_words(rig.carrying)
     );
+    if figures.hang.as_ref().is_ok_and(|h| h.determinate) {
+        let _ = writeln!(
+            text,
+            "No more than three legs can carry here, so statics alone give every pull"
+        );
+    }
     if let Some(told) = told {
         let _ = writeln!(text, "As found: {}", told.sentence);
     }
@@ -143,9 +149,9 @@ fn air(text: &mut String, rig: &Rig, allowable: &Result<AllowableToday, Allowabl
 fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
     let _ = writeln!(
         text,
-        "\nAs typed in, it hangs {}, apex {:.2} m over the centre of gravity",
+        "\nAs typed in, it hangs {}, apex {} over the centre of gravity",
         hang.lean(),
-        hang.apex_over_cg_m
+        rig.length_unit.written(hang.apex_over_cg_m)
     );
     let _ = writeln!(
         text,
@@ -157,6 +163,7 @@ fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
         "  {:<24} {:>5} {:>9} {:>7} {:>11} {:>11} {:>11} {:>19}",
         "leg", "link", "length", "angle", "stretch", "3 carry", "2 carry", "balance allows"
     );
+    let long = rig.length_unit;
     for (leg, hung) in rig.legs.iter().zip(&hang.legs) {
         if leg.missing {
             let word = if leg.let_go { "slack" } else { "missing" };
@@ -171,10 +178,10 @@ fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
         };
         let _ = writeln!(
             text,
-            "  {:<24} {:>5} {:>7.3} m {:>6.1}° {:>11} {:>11} {:>11} {:>19}",
+            "  {:<24} {:>5} {:>9} {:>6.1}° {:>11} {:>11} {:>11} {:>19}",
             leg.name,
             link,
-            leg.length_m(),
+            format!("{:.3} {}", leg.length_m() / long.m(), long.sign()),
             hung.angle_deg,
             if hung.slack {
                 "slack".to_owned()

@@ -6,6 +6,7 @@
 //! is left, as in the maps of the stations.
 
 pub(crate) mod canvas;
+mod labels;
 #[cfg(feature = "png")]
 mod png;
 mod svg;
@@ -64,6 +65,20 @@ impl DrawnLeg {
     /// What is said of a leg that carries nothing at all.
     fn gone(&self) -> &'static str {
         if self.let_go { "slack" } else { "missing" }
+    }
+
+    /// What stands at its corner in the plan view, a line each.
+    fn in_plan(&self) -> Vec<String> {
+        let what = if self.missing {
+            self.gone().to_owned()
+        } else if self.slack {
+            "slack".to_owned()
+        } else {
+            format!("{:.0} %", self.share_percent)
+        };
+        let mark = if self.miscounted { "!" } else { "" };
+        let count = self.links.map(|links| format!("link {links}{mark}"));
+        [Some(what), count].into_iter().flatten().collect()
     }
 
     fn stroke(&self) -> Stroke {
@@ -196,6 +211,9 @@ const GAP: f64 = 150.0;
 const HEAD: f64 = 116.0;
 const LONGEST_PX: f64 = 430.0;
 const TABLE_PX: f64 = 540.0;
+/// Letters of a leg's name that the table has room for as it is, and the width of one more, pixels.
+const NAME_LETTERS: usize = 16;
+const LETTER_PX: f64 = 7.8;
 
 /// Draws a rig as it hangs, as an SVG document.
 pub fn drawing(rig: &Rig, hang: &Hang) -> String {
@@ -223,18 +241,22 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
     let plan_top = HEAD + dz * scale + 120.0;
     let table_top = plan_top - 24.0;
     let table_px = 96.0 + 24.0 * (rig.legs.len() + SCALE.len()) as f64;
-    let width = (front_left + right + MARGIN).max(front_left - 40.0 + TABLE_PX);
-    let height = (plan_top + dx * scale + 76.0).max(table_top + table_px) + 44.0;
-
-    let mut canvas = Canvas::default();
     let facts = [
         format!("{} under the legs", rig.unit.written(rig.mass_kg)),
         format!("hangs {} as typed in{}", hang.lean(), scene.tilt_at_worst()),
         carrying_words(rig.carrying).to_owned(),
     ];
     let summary = format!("{}, {}", rig.name, facts.join("; "));
+    let facts = facts.join(" · ");
+    let names = scene.legs.iter().map(|l| l.name.chars().count());
+    let longer = names.max().unwrap_or(0).saturating_sub(NAME_LETTERS) as f64 * LETTER_PX;
+    let width = (front_left + right + MARGIN)
+        .max(front_left - 40.0 + TABLE_PX + longer)
+        .max(48.0 + LETTER_PX * facts.chars().count() as f64);
+    let height = (plan_top + dx * scale + 76.0).max(table_top + table_px) + 44.0;
+
+    let mut canvas = Canvas::default();
     canvas.text([24.0, 34.0], Anchor::Start, Class::Title, &rig.name);
-    let facts = facts.join("   ·   ");
     canvas.text([24.0, 58.0], Anchor::Start, Class::Plain, &facts);
     let (class, basis) = scene.basis();
     canvas.text([24.0, 79.0], Anchor::Start, class, basis);
@@ -278,8 +300,8 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
     side.draw(&mut canvas, &scene);
     front.draw(&mut canvas, &scene);
     above.draw_plan(&mut canvas, &scene);
-    table(&mut canvas, &scene, [front_left - 40.0, table_top]);
-    scale_bar(&mut canvas, scale, [24.0, height - 44.0]);
+    table(&mut canvas, &scene, [front_left - 40.0, table_top], longer);
+    scale_bar(&mut canvas, rig.length_unit, scale, [24.0, height - 44.0]);
     canvas.text([24.0, height - 16.0], Anchor::Start, Class::Small, CAUTION);
 
     let legs: Vec<String> = scene

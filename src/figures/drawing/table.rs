@@ -1,12 +1,16 @@
 //! The numbers beside the views, and the scale.
 
+use super::super::units::LengthUnit;
 use super::canvas::{Anchor, Canvas, Class, Stroke};
 use super::{INK, SCALE, SLACK, Scene, view};
 
-/// Every leg's numbers, and what the colours mean.
-pub(super) fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2]) {
+/// Every leg's numbers, and what the colours mean. `longer` is what names need beyond their column, pixels.
+pub(super) fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2], longer: f64) {
     let [left, mut y] = at;
-    let columns = [34.0, 238.0, 318.0, 378.0, 434.0, 480.0].map(|at| left + at);
+    let mut columns = [34.0, 238.0, 318.0, 378.0, 434.0, 480.0].map(|at| left + at);
+    for column in &mut columns[1..] {
+        *column += longer;
+    }
     for (column, head) in
         columns
             .into_iter()
@@ -94,9 +98,13 @@ fn sample(canvas: &mut Canvas, at: [f64; 2], stroke: Stroke, missing: bool) {
     }
 }
 
-pub(super) fn scale_bar(canvas: &mut Canvas, scale: f64, at: [f64; 2]) {
-    let metres = if scale < 40.0 { 2.0 } else { 1.0 };
-    let end = [at[0] + metres * scale, at[1]];
+/// A bar of a round length, at least 40 pixels long where the unit allows.
+pub(super) fn scale_bar(canvas: &mut Canvas, unit: LengthUnit, scale: f64, at: [f64; 2]) {
+    let round = [1.0, 2.0, 5.0, 10.0, 20.0];
+    let pixels = |length: f64| length * unit.m() * scale;
+    let length = round.into_iter().find(|l| pixels(*l) >= 40.0);
+    let length = length.unwrap_or(round[4]);
+    let end = [at[0] + pixels(length), at[1]];
     let ink = Stroke::solid(INK, 1.5);
     canvas.line(at, end, ink);
     for x in [at[0], end[0]] {
@@ -106,6 +114,6 @@ pub(super) fn scale_bar(canvas: &mut Canvas, scale: f64, at: [f64; 2]) {
         [end[0] + 8.0, at[1] + 4.0],
         Anchor::Start,
         Class::Small,
-        &format!("{metres:.0} m, all views to one scale"),
+        &format!("{length:.0} {}, all views to one scale", unit.sign()),
     );
 }

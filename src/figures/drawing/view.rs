@@ -1,7 +1,7 @@
 //! One view of the scene.
 
 use super::canvas::{Anchor, Canvas, Class, Stroke};
-use super::{BODY, DrawnLeg, FAINT, INK, Scene};
+use super::{BODY, DrawnLeg, FAINT, INK, Scene, labels};
 use nalgebra::Vector3;
 
 /// A way of looking at the scene.
@@ -152,35 +152,18 @@ impl View {
 
     /// Angles from the horizontal, each beside its leg; legs that fall on one line share a label.
     fn angles(&self, canvas: &mut Canvas, scene: &Scene, apex: [f64; 2]) {
-        let mut labels: Vec<([f64; 2], Vec<String>)> = Vec::new();
-        for leg in scene.legs.iter().filter(|l| !l.missing) {
-            let foot = self.at(&leg.provision);
-            let at = [
-                apex[0] + (foot[0] - apex[0]) * 0.62,
-                apex[1] + (foot[1] - apex[1]) * 0.62,
-            ];
-            let words = if leg.slack {
-                "slack".to_owned()
-            } else {
-                format!("{:.0}°", leg.angle_deg)
-            };
-            let near = |other: &[f64; 2]| {
-                (other[0] - at[0]).abs() < 46.0 && (other[1] - at[1]).abs() < 18.0
-            };
-            match labels.iter_mut().find(|(other, _)| near(other)) {
-                Some((_, all)) if all.contains(&words) => {}
-                Some((_, all)) => all.push(words),
-                None => labels.push((at, vec![words])),
-            }
-        }
-        for (at, words) in labels {
-            let (anchor, x) = if at[0] >= apex[0] {
-                (Anchor::Start, at[0] + 10.0)
-            } else {
-                (Anchor::End, at[0] - 10.0)
-            };
-            canvas.text([x, at[1]], anchor, Class::Bold, &words.join(" / "));
-        }
+        let there = scene.legs.iter().filter(|l| !l.missing);
+        let legs: Vec<([f64; 2], String)> = there
+            .map(|leg| {
+                let words = if leg.slack {
+                    "slack".to_owned()
+                } else {
+                    format!("{:.0}°", leg.angle_deg)
+                };
+                (self.at(&leg.provision), words)
+            })
+            .collect();
+        labels::beside_legs(canvas, apex, self.at(&scene.cg), &legs);
     }
 
     /// The plan: names, counts and pulls at each corner.
@@ -190,41 +173,28 @@ impl View {
         self.legs(canvas, scene);
         canvas.centre_of_gravity(self.at(&scene.cg));
         let middle = self.at(&scene.cg)[1];
-        for leg in &scene.legs {
-            let foot = self.at(&leg.provision);
-            let count = match leg.links {
-                Some(links) if leg.miscounted => format!("link {links}!"),
-                Some(links) => format!("link {links}"),
-                None => String::new(),
-            };
-            let what = if leg.missing {
-                leg.gone().to_owned()
-            } else if leg.slack {
-                "slack".to_owned()
-            } else {
-                format!("{:.0} %", leg.share_percent)
-            };
-            let words = [what, count];
-            let words: Vec<&str> = words
-                .iter()
-                .map(String::as_str)
-                .filter(|w| !w.is_empty())
-                .collect();
-            let across = (left + right) / 2.0;
-            let (anchor, x) = if foot[0] >= across {
-                (Anchor::Start, right + 12.0)
-            } else {
-                (Anchor::End, left - 12.0)
-            };
-            let lower = foot[1] > middle + 1.0;
-            for (row, word) in words.iter().enumerate() {
-                let y = foot[1] + 4.0 + 16.0 * row as f64 - if lower { 0.0 } else { 8.0 };
-                canvas.text(
-                    [x, y],
-                    anchor,
-                    if row == 0 { Class::Bold } else { Class::Plain },
-                    word,
-                );
+        let across = (left + right) / 2.0;
+        let (to_right, to_left): (Vec<&DrawnLeg>, Vec<&DrawnLeg>) = scene
+            .legs
+            .iter()
+            .partition(|leg| self.at(&leg.provision)[0] >= across);
+        for (legs, anchor, x) in [
+            (to_right, Anchor::Start, right + 12.0),
+            (to_left, Anchor::End, left - 12.0),
+        ] {
+            let words: Vec<Vec<String>> = legs.iter().map(|leg| leg.in_plan()).collect();
+            let wanted = legs.iter().zip(&words).map(|(leg, words)| {
+                let foot = self.at(&leg.provision)[1];
+                let up = if foot > middle + 1.0 { 0.0 } else { 8.0 };
+                (foot + 4.0 - up, words.len())
+            });
+            let heights = labels::stacked(&wanted.collect::<Vec<_>>());
+            for (words, height) in words.iter().zip(heights) {
+                for (row, word) in words.iter().enumerate() {
+                    let class = if row == 0 { Class::Bold } else { Class::Plain };
+                    let y = height + labels::ROW * row as f64;
+                    canvas.text([x, y], anchor, class, word);
+                }
             }
         }
         canvas.text(

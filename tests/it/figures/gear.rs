@@ -181,3 +181,19 @@ fn of_two_legs_the_greatest_over_the_least_pull_is_judged_at_the_worst_centre_of
         Some("centre of gravity forward")
     );
 }
+
+#[test]
+fn a_plan_in_feet_is_answered_in_feet() {
+    // Level by symmetry, 16-ft legs over half a diagonal of 20 by 8 ft: the apex is
+    // √(256 − 116) = 11.83 ft above the provisions; the centre of gravity 2 ft below them.
+    let stiff = "stretch_at_rating = \"0.01 percent\"";
+    let plan = plan(16.0, WHOLE, "", stiff, "");
+    let verdicts = Figures::of(&plan).verdicts;
+    let hangs = verdicts.iter().find(|v| v.question == Question::Hangs);
+    let said = hangs.unwrap().to_string();
+    assert!(said.contains("-2.00 ft, limit 11.83 ft"), "{said}");
+    assert!(said.contains("2.00 ft below"), "{said}");
+    let rig = Rig::from_plan(&plan);
+    let drawn = loadwalk::figures::drawing(&rig, &hang(&rig).unwrap());
+    assert!(drawn.contains("2 ft, all views to one scale"));
+}

@@ -2,8 +2,10 @@
 
 #[cfg(feature = "png")]
 use loadwalk::figures::drawing_png;
-use loadwalk::figures::{Found, Rig, drawing, hang};
-use loadwalk::plan::read;
+use loadwalk::figures::{
+    Found, HangLimits, Leg, LengthUnit, MassUnit, PlusMinus, Rig, drawing, hang,
+};
+use loadwalk::plan::{Carrying, ChainMode, read};
 use std::path::Path;
 
 /// The demo plans' rigs, and the skid with one leg slack by count and one missing.
@@ -29,6 +31,159 @@ fn rigs() -> Vec<(String, Rig)> {
         skid.as_found(&[Found::Missing { station }]).unwrap(),
     ));
     rigs
+}
+
+/// A rig of other than four legs, or of another shape: box from and to, m; legs at their points, m, with
+/// their lengths, m.
+fn shape(
+    name: &str,
+    box_m: [[f64; 3]; 2],
+    cg_m: [f64; 3],
+    legs: &[([f64; 3], f64)],
+) -> (String, Rig) {
+    let leg = |(i, (at, length_m)): (usize, &([f64; 3], f64))| Leg {
+        station: format!("s{i}"),
+        name: format!("lifting eye {}", i + 1),
+        provision_m: *at,
+        provision_rating_kg: None,
+        full_length_m: *length_m,
+        pitch_m: 0.02,
+        mode: ChainMode::Direct,
+        links: 0,
+        planned_links: 3,
+        links_max: 60,
+        rating_kg: 1_000.0,
+        stretch_at_rating: 0.01,
+        hitch_keeps: 1.0,
+        missing: false,
+        let_go: false,
+    };
+    let rig = Rig {
+        name: name.to_owned(),
+        mass_kg: 1_200.0,
+        cg_m,
+        box_m: Some(box_m),
+        legs: legs.iter().enumerate().map(leg).collect(),
+        carrying: Carrying::Two,
+        plus_minus: PlusMinus::default(),
+        dynamic_factor: 1.0,
+        limits: HangLimits::default(),
+        unit: MassUnit::Lb,
+        length_unit: LengthUnit::Ft,
+    };
+    (name.to_owned(), rig)
+}
+
+/// One leg to six; tall and narrow, wide and flat, long, far off level, legs close to each other, a name
+/// as long as a plan allows.
+fn shapes() -> Vec<(String, Rig)> {
+    let low = |x: f64, y: f64, z: f64| [[-x, -y, 0.0], [x, y, z]];
+    let corners = |x: f64, y: f64, z: f64, long: f64| {
+        [[x, y, z], [x, -y, z], [-x, y, z], [-x, -y, z]].map(|at| (at, long))
+    };
+    let six = |x: f64, middle: f64| {
+        let mut legs = corners(x, 0.9, 0.6, 3.8).to_vec();
+        legs.extend([([middle, 1.0, 0.6], 3.4), ([middle, -1.0, 0.6], 3.4)]);
+        legs
+    };
+    let five = |tail: f64| {
+        let mut legs = corners(1.2, 0.9, 2.2, 3.0).to_vec();
+        legs.push(([tail, 0.0, 2.2], 3.0));
+        legs
+    };
+    let mut long_name = shape(
+        "long names",
+        low(1.2, 0.8, 1.5),
+        [0.1, 0.1, 0.6],
+        &corners(1.0, 0.6, 1.5, 3.0),
+    );
+    for leg in &mut long_name.1.legs {
+        leg.name = "lifting eye of the upper frame behind the front left wheel ab".to_owned();
+    }
+    let triangle = [
+        ([0.9, 0.0, 1.8], 2.4),
+        ([-0.5, 0.8, 1.8], 2.4),
+        ([-0.5, -0.8, 1.8], 2.4),
+    ];
+    let bridle = [([2.0, 0.0, 0.4], 3.0), ([-2.0, 0.0, 0.4], 3.0)];
+    vec![
+        shape(
+            "one leg",
+            low(0.5, 0.5, 1.2),
+            [0.02, 0.0, 0.6],
+            &[([0.0, 0.0, 1.2], 2.0)],
+        ),
+        shape("two legs", low(3.0, 0.2, 0.4), [0.2, 0.0, 0.2], &bridle),
+        shape(
+            "three legs",
+            low(1.0, 1.0, 1.8),
+            [0.1, 0.15, 0.8],
+            &triangle,
+        ),
+        shape(
+            "five legs",
+            low(1.5, 1.0, 2.2),
+            [0.05, 0.02, 0.9],
+            &five(-1.6),
+        ),
+        shape(
+            "five legs, two close",
+            low(1.5, 1.0, 2.2),
+            [0.05, 0.02, 0.9],
+            &five(-1.25),
+        ),
+        shape(
+            "six legs",
+            low(2.2, 1.1, 0.6),
+            [0.1, 0.05, 0.3],
+            &six(2.0, 0.0),
+        ),
+        shape(
+            "six legs, two close",
+            low(2.2, 1.1, 0.6),
+            [0.1, 0.05, 0.3],
+            &six(2.0, -1.7),
+        ),
+        shape(
+            "tall",
+            low(0.25, 0.25, 6.0),
+            [0.0, 0.01, 3.0],
+            &corners(0.2, 0.2, 6.0, 1.5),
+        ),
+        shape(
+            "taller",
+            low(0.25, 0.25, 9.0),
+            [0.0, 0.01, 4.0],
+            &corners(0.2, 0.2, 9.0, 1.5),
+        ),
+        shape(
+            "flat",
+            low(4.0, 1.5, 0.15),
+            [0.2, 0.1, 0.07],
+            &corners(3.0, 1.3, 0.15, 5.0),
+        ),
+        shape(
+            "long",
+            low(9.0, 0.3, 0.5),
+            [0.3, 0.0, 0.2],
+            &corners(4.0, 0.25, 0.5, 7.0),
+        ),
+        shape(
+            "off level",
+            low(1.1, 0.7, 1.5),
+            [0.6, 0.3, 0.6],
+            &corners(1.0, 0.6, 1.5, 3.0),
+        ),
+        long_name,
+    ]
+}
+
+/// The number that follows a key in an element.
+fn number(line: &str, key: &str) -> f64 {
+    let at = line.find(&format!(" {key}=\"")).unwrap() + key.len() + 3;
+    line[at..at + line[at..].find('"').unwrap()]
+        .parse()
+        .unwrap()
 }
 
 /// Left, right, top and bottom of each text, and its words. Letters are taken as 0.6 of their size
@@ -61,15 +216,41 @@ fn labels(svg: &str) -> Vec<([f64; 4], String)> {
 
 #[test]
 fn no_label_lies_over_another_or_outside() {
-    for (name, rig) in rigs() {
+    for (name, rig) in rigs().into_iter().chain(shapes()) {
         let svg = drawing(&rig, &hang(&rig).unwrap());
         let labels = labels(&svg);
+        let size = [number(&svg, "width"), number(&svg, "height")];
         assert!(labels.len() > 15, "{name}");
         for (i, (a, words)) in labels.iter().enumerate() {
-            assert!(a[0] >= 0.0 && a[2] >= 0.0, "{name}: {words} hangs out");
+            let inside = a[0] >= 0.0 && a[1] <= size[0] && a[2] >= 0.0 && a[3] <= size[1];
+            assert!(inside, "{name}: {words} hangs out");
             for (b, other) in &labels[i + 1..] {
                 let apart = a[1] <= b[0] || b[1] <= a[0] || a[3] <= b[2] || b[3] <= a[2];
                 assert!(apart, "{name}: {words} and {other}");
+            }
+        }
+    }
+}
+
+#[test]
+fn no_label_lies_over_a_leg() {
+    const LEGS: [&str; 5] = ["#0072b2", "#009e73", "#e69f00", "#d55e00", "#6b6b6b"];
+    for (name, rig) in rigs().into_iter().chain(shapes()) {
+        let svg = drawing(&rig, &hang(&rig).unwrap());
+        let lines: Vec<[f64; 4]> = svg
+            .lines()
+            .filter(|l| l.starts_with("<line") && LEGS.iter().any(|c| l.contains(c)))
+            .map(|l| ["x1", "x2", "y1", "y2"].map(|key| number(l, key)))
+            .collect();
+        assert!(lines.len() >= 3 * rig.present().count(), "{name}");
+        for (area, words) in labels(&svg) {
+            for [x1, x2, y1, y2] in &lines {
+                // Points along the leg, closer to each other than a letter is wide.
+                let over = (0..=200).map(|i| f64::from(i) / 200.0).any(|share| {
+                    let (x, y) = (x1 + (x2 - x1) * share, y1 + (y2 - y1) * share);
+                    x > area[0] && x < area[1] && y > area[2] && y < area[3]
+                });
+                assert!(!over, "{name}: {words} over a leg");
             }
         }
     }

@@ -1,7 +1,7 @@
 //! What must hold for every rig, of one to six legs, and for two coupled pieces.
 
 use super::gear::plan;
-use loadwalk::figures::{Hang, HangLimits, Leg, MassUnit, PlusMinus, Rig, hang};
+use loadwalk::figures::{Hang, HangLimits, Leg, LengthUnit, MassUnit, PlusMinus, Rig, hang};
 use loadwalk::plan::{Carrying, ChainMode};
 use proptest::prelude::*;
 
@@ -63,6 +63,7 @@ prop_compose! {
             dynamic_factor: 1.0,
             limits: HangLimits::default(),
             unit: MassUnit::Kg,
+            length_unit: LengthUnit::M,
         }
     }
 }

@@ -6,7 +6,7 @@
 #[path = "../../reference/general.rs"]
 mod general;
 
-use loadwalk::figures::{HangLimits, Leg, MassUnit, PlusMinus, Rig, hang};
+use loadwalk::figures::{HangLimits, Leg, LengthUnit, MassUnit, PlusMinus, Rig, hang};
 use loadwalk::plan::{Carrying, ChainMode};
 
 const FILE: &str = include_str!("../../reference/hang_reference.csv");
@@ -45,6 +45,7 @@ fn row(line: &str) -> (Rig, f64, [f64; 3], Vec<f64>) {
         dynamic_factor: 1.0,
         limits: HangLimits::default(),
         unit: MassUnit::Kg,
+        length_unit: LengthUnit::M,
     };
     let tensions = legs.iter().map(|n| n[6]).collect();
     (rig, head[5], [head[6], head[7], head[8]], tensions)

@@ -1,7 +1,7 @@
 //! Leg pulls and attitudes. Each row names where its value is from.
 
 use loadwalk::figures::{
-    HangLimits, Leg, MassUnit, PlusMinus, Rig, RigError, carrying_words, hang,
+    HangLimits, Leg, LengthUnit, MassUnit, PlusMinus, Rig, RigError, carrying_words, hang,
 };
 use loadwalk::plan::{Carrying, ChainMode};
 
@@ -62,6 +62,7 @@ fn rig(weight_lb: f64, cg_ft: [f64; 3], legs: Vec<Leg>) -> Rig {
         dynamic_factor: 1.0,
         limits: HangLimits::default(),
         unit: MassUnit::Lb,
+        length_unit: LengthUnit::Ft,
     }
 }
 

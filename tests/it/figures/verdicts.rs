@@ -373,3 +373,41 @@ fn unequal_counts_left_and_right_fail() {
     assert_eq!(grades, [Grade::Pass, Grade::Fail]);
     assert!(!figures.pass());
 }
+
+#[test]
+fn counts_that_a_plan_wants_unequal_must_differ_just_so() {
+    let plan = skid(&[(
+        "front-left = 8\nfront-right = 8\nrear-left = 3\nrear-right = 3",
+        "front-left = 10\nfront-right = 8\nrear-left = 3\nrear-right = 3",
+    )]);
+    let rig = Rig::from_plan(&plan);
+    let graded = |left: u32, right: u32| {
+        let found = [links("front-left", left), links("front-right", right)];
+        let figures = Figures::with_rig(&plan, rig.as_found(&found).unwrap());
+        let counts = one(&figures.verdicts, Question::Counts);
+        assert!(!counts.spoken().contains("10"), "{}", counts.spoken());
+        counts.grade
+    };
+    assert_eq!(graded(10, 8), Grade::Warn);
+    for (left, right) in [(8, 10), (9, 9), (20, 8), (11, 8)] {
+        assert_eq!(graded(left, right), Grade::Fail, "{left} and {right}");
+    }
+}
+
+#[test]
+fn a_set_without_all_its_legs_fails() {
+    let plan = plan(SKID);
+    let station = || "rear-right".to_owned();
+    for gone in [
+        Found::Missing { station: station() },
+        Found::Slack { station: station() },
+    ] {
+        let found = Rig::from_plan(&plan).as_found(&[gone]).unwrap();
+        let figures = Figures::with_rig(&plan, found);
+        let set = one(&figures.verdicts, Question::SlingSet);
+        assert_eq!(set.grade, Grade::Fail, "{set}");
+        assert!(set.share_percent < Some(100.0), "{set}");
+        assert!(set.spoken().contains("not whole"), "{}", set.spoken());
+        assert!(!figures.pass());
+    }
+}
