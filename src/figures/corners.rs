@@ -26,7 +26,9 @@ impl Ground<'_> {
         }
         let mut worst: Vec<(Verdict, Corner)> =
             verdicts.iter().map(|v| (v.clone(), NOMINAL)).collect();
-        let mut falls: Option<(Verdict, Corner)> = None;
+        // What fails only at a corner: the load no longer hangs, or a leg that is slack as typed in
+        // comes to carry, and stands too flat.
+        let mut only_there: Vec<(Verdict, Corner)> = Vec::new();
         for corner in corners {
             for verdict in self.at(&corner) {
                 // Millimetres of length move pulls between four stiff legs at will; that is what the
@@ -41,8 +43,12 @@ impl Ground<'_> {
                 match worst.iter_mut().find(|(v, _)| same(v, &verdict)) {
                     Some(slot) if worse(&verdict, &slot.0) => *slot = (verdict, corner),
                     Some(_) => {}
-                    None if verdict.question == Question::Hangs => {
-                        falls.get_or_insert((verdict, corner));
+                    None if verdict.grade == Grade::Fail => {
+                        match only_there.iter_mut().find(|(v, _)| same(v, &verdict)) {
+                            Some(slot) if worse(&verdict, &slot.0) => *slot = (verdict, corner),
+                            Some(_) => {}
+                            None => only_there.push((verdict, corner)),
+                        }
                     }
                     None => {}
                 }
@@ -66,12 +72,12 @@ impl Ground<'_> {
                 verdict.note = format!("at worst by the {}: {}", input.name(), found.note);
             }
         }
-        if let Some((fall, corner)) = falls {
-            let input = self.decider(&fall, &corner);
+        for (fault, corner) in only_there {
+            let input = self.decider(&fault, &corner);
             verdicts.push(Verdict {
-                note: format!("at worst by the {}: {}", input.name(), fall.note),
+                note: format!("at worst by the {}: {}", input.name(), fault.note),
                 decided_by: Some(input.name().to_owned()),
-                ..fall
+                ..fault
             });
         }
         verdicts

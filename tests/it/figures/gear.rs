@@ -1,6 +1,6 @@
 //! Hitches, moving lifts, leg angles with a plus or minus, and coupled pieces, each through a plan.
 
-use loadwalk::figures::{Figures, Found, Quantity, Question, Rig, hang, miscount};
+use loadwalk::figures::{Figures, Found, Grade, Quantity, Question, Rig, hang, miscount};
 use loadwalk::plan::{Plan, read};
 use std::path::Path;
 
@@ -196,4 +196,38 @@ fn a_plan_in_feet_is_answered_in_feet() {
     let rig = Rig::from_plan(&plan);
     let drawn = loadwalk::figures::drawing(&rig, &hang(&rig).unwrap());
     assert!(drawn.contains("2 ft, all views to one scale"));
+}
+
+#[test]
+fn a_slack_leg_that_may_come_to_carry_must_not_be_flat() {
+    // Three legs hold; the fourth, to a provision far behind, is slack by 10 mm and may be 20 mm shorter.
+    let far = |length_m: f64| {
+        let away = super::verdicts::SKID.replace(
+            "rear-right  = { forward = \"-1.05 m\"",
+            "rear-right  = { forward = \"-5 m\"",
+        );
+        let own = format!("number = 4\nlength = \"{length_m:.4} m +/- 20 mm\"");
+        let text = away.replace("number = 4", &own).replace(
+            "left = \"0 m +/- 0.03 m\", up = \"0.7 m +/- 0.1 m\"",
+            "left = \"0.15 m\", up = \"0.7 m\"",
+        );
+        super::verdicts::plan(&text)
+    };
+    let rig = Rig::from_plan(&far(8.0));
+    let hung = hang(&rig).unwrap();
+    assert!(hung.legs[3].slack && hung.legs[3].angle_deg < 30.0);
+    let run = [0, 1, 2].map(|i| (hung.apex_m[i] - rig.legs[3].provision_m[i]).powi(2));
+    let hardware_m = 0.12;
+    let near = far(run.iter().sum::<f64>().sqrt() + 0.01 - hardware_m);
+    assert!(hang(&Rig::from_plan(&near)).unwrap().legs[3].slack);
+    let verdicts = Figures::of(&near).verdicts;
+    let flat = verdicts
+        .iter()
+        .find(|v| v.question == Question::LegAngle && v.subject == "rear right leg")
+        .expect("an angle of the leg that may come to carry");
+    assert_eq!(flat.grade, Grade::Fail, "{flat}");
+    assert!(
+        flat.note.starts_with("at worst by the leg lengths"),
+        "{flat}"
+    );
 }
