@@ -46,11 +46,15 @@ headset: setup
 bench:
 	$(CARGO) bench
 
-## hearing: builds the evaluation set (SHARE of its files a voice) and measures the ears on its test speakers
+## hearing: builds the evaluation set (SHARE of its files a voice) and measures the ears, and rivals, on
+## every EVERY-th sound of its test speakers
 SHARE ?= 0.1
+EVERY ?= 3
 hearing: model
 	python3 hearing/build.py hearing-out --share $(SHARE)
-	$(CARGO) run --release --example hearing -- hearing-out --second models/ggml-base-q8_0.bin
+	$(CARGO) run --release --example hearing -- hearing-out --every $(EVERY) --every-other $(EVERY) \
+	    --second models/ggml-base-q8_0.bin --rivals hearing-out/.venv/bin/python
+	hearing-out/.venv/bin/python hearing/report.py hearing-out/heard.jsonl hearing-out/report
 
 clean:
 	$(CARGO) clean
