@@ -3,7 +3,7 @@
 use crate::plan::LoadKind;
 use crate::record::{Envelope, PLAN_FILE, RecordError, State, Status, View, glance, sha256_hex};
 use crate::walk::{Entry, Hearing, Stage, rules};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 /// Lower ends of the bands of signal to noise, dB; the first holds all below too.
@@ -37,6 +37,10 @@ pub(super) struct Facts {
     pub held: u32,
     pub amendments: u32,
     pub sealed: bool,
+    /// Sounds that the entries name.
+    pub clips: u32,
+    /// Of these, removed on purpose.
+    pub sound_removed: u32,
     /// Names the checks and their order.
     pub route_sha256: String,
     pub checks: Vec<CheckFacts>,
@@ -87,6 +91,9 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
     let (kind, slings) = known.or_insert_with(|| of_plan(folder)).clone();
     let checks: Vec<CheckFacts> = check_facts(&view, &entries);
     let sum = |of: fn(&CheckFacts) -> u32| checks.iter().map(of).sum();
+    let clips: BTreeSet<&str> = (view.timeline.iter())
+        .flat_map(|m| m.clips.iter().map(String::as_str))
+        .collect();
     let (day, week) = day_and_week(&view.started);
     let held_ms: u64 = view.holds.iter().filter_map(|h| h.held_ms).sum();
     let count = |status| view.checks.iter().filter(|c| c.status == status).count() as u32;
@@ -116,6 +123,10 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         held: view.counts.held,
         amendments: view.amendments.len() as u32,
         sealed: view.integrity.seals.iter().any(|s| s.problem.is_none()),
+        clips: clips.len() as u32,
+        sound_removed: (view.sound_removed.iter())
+            .filter(|file| clips.contains(file.as_str()))
+            .count() as u32,
         route_sha256: route_sha256(&checks),
         noise: noise(&entries),
         load: view.load,

@@ -13,7 +13,7 @@ use std::time::{Duration, UNIX_EPOCH};
 /// Name of the index inside the folder of records.
 pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
 /// Version of the schema; another one is made anew.
-const SCHEMA_VERSION: i64 = 1;
+const SCHEMA_VERSION: i64 = 2;
 /// Tells an index from any other database ("ldwk").
 const APPLICATION_ID: i64 = 0x6c64_776b;
 /// Deepest folder in which a record is looked for.
@@ -92,16 +92,16 @@ impl Index {
         let mut known = self.stamps().map_err(|e| self.fail(e))?;
         let mut done = Refreshed::default();
         let mut changed = Vec::new();
-        look(&self.root, String::new(), 0, &mut |seen: Seen| {
+        let found = look(&self.root).map_err(|source| FleetError::Folder {
+            path: self.root.clone(),
+            source,
+        })?;
+        for seen in found {
             done.records += 1;
             if known.remove(&seen.folder).as_ref() != Some(&seen.stamp) {
                 changed.push(seen);
             }
-        })
-        .map_err(|source| FleetError::Folder {
-            path: self.root.clone(),
-            source,
-        })?;
+        }
         done.gone = known.len() as u64;
         done.read = changed.len() as u64;
         let path = self.path.clone();
@@ -176,13 +176,34 @@ fn prepare(database: &Connection, file: &Path) -> Result<(), FleetError> {
         .map_err(fail)
 }
 
-/// Finds the records below a folder. A record holds no other; links are not followed.
-fn look(
-    folder: &Path,
-    name: String,
-    depth: usize,
-    found: &mut impl FnMut(Seen),
-) -> std::io::Result<()> {
+/// Finds the records below a folder, on all cores: with many records the system's answers are what
+/// takes the time. A record holds no other; links are not followed.
+fn look(root: &Path) -> std::io::Result<Vec<Seen>> {
+    let below = folders(root, "")?;
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let share = below.len().div_ceil(threads).max(1);
+    let find = |part: &[(String, PathBuf)]| {
+        let mut found = Vec::new();
+        for (name, path) in part {
+            look_into(name, path, 0, &mut found);
+        }
+        found
+    };
+    Ok(std::thread::scope(|scope| {
+        let parts: Vec<_> = (below.chunks(share))
+            .map(|part| scope.spawn(move || find(part)))
+            .collect();
+        let found = parts.into_iter().map(|part| match part.join() {
+            Ok(found) => found,
+            Err(panic) => std::panic::resume_unwind(panic),
+        });
+        found.flatten().collect()
+    }))
+}
+
+/// The folders in a folder, with their names below the one that is indexed.
+fn folders(folder: &Path, name: &str) -> std::io::Result<Vec<(String, PathBuf)>> {
+    let mut all = Vec::new();
     for entry in fs::read_dir(folder)? {
         let entry = entry?;
         let Ok(own) = entry.file_name().into_string() else {
@@ -191,28 +212,32 @@ fn look(
         if own.starts_with('.') || !entry.file_type()?.is_dir() {
             continue;
         }
-        let path = entry.path();
-        let name = if name.is_empty() {
-            own
-        } else {
-            format!("{name}/{own}")
+        let own = match name {
+            "" => own,
+            name => format!("{name}/{own}"),
         };
-        if let Some(stamp) = stamp(&path) {
-            found(Seen {
-                folder: name,
-                path,
-                stamp,
-            });
-        } else if depth < MAX_DEPTH {
-            // A folder below that may not be read hides its records only.
-            let _ = look(&path, name, depth + 1, found);
-        }
+        all.push((own, entry.path()));
     }
-    Ok(())
+    Ok(all)
 }
 
-/// What changes whenever a record does: size and time of its journal, times of its folders of seals
-/// and amendments. `None` where it is no record.
+fn look_into(name: &str, path: &Path, depth: usize, found: &mut Vec<Seen>) {
+    if let Some(stamp) = stamp(path) {
+        found.push(Seen {
+            folder: name.to_owned(),
+            path: path.to_owned(),
+            stamp,
+        });
+    } else if depth < MAX_DEPTH {
+        // A folder that may not be read hides its records only.
+        for (name, path) in folders(path, name).unwrap_or_default() {
+            look_into(&name, &path, depth + 1, found);
+        }
+    }
+}
+
+/// What changes whenever a record does: size and time of its journal, times of its folders of seals,
+/// amendments and clips (from which sound may be removed). `None` where it is no record.
 fn stamp(folder: &Path) -> Option<String> {
     let ns = |meta: &fs::Metadata| {
         let time = meta
@@ -226,7 +251,7 @@ fn stamp(folder: &Path) -> Option<String> {
         return None;
     }
     let mut stamp = format!("{} {}", journal.len(), ns(&journal));
-    for part in ["seals", "amendments"] {
+    for part in ["seals", "amendments", "clips"] {
         if let Ok(meta) = fs::symlink_metadata(folder.join(part)) {
             stamp.push_str(&format!(" {part} {}", ns(&meta)));
         }
@@ -289,7 +314,7 @@ fn store(
         Ok(facts) => facts,
         Err(why) => {
             let sql = "INSERT INTO records VALUES (NULL,?1,?2,?3,'','','','','','','','',0,\
-                'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0)";
+                'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0)";
             let mut insert = transaction.prepare_cached(sql)?;
             insert.execute([&seen.folder, &seen.stamp, why])?;
             return Ok(());
@@ -298,7 +323,7 @@ fn store(
     let (route, numbers) = route(transaction, facts)?;
     let mut insert = transaction.prepare_cached(
         "INSERT INTO records VALUES (NULL,?1,?2,NULL,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,\
-         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27)",
+         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27,?28,?29)",
     )?;
     let f = facts;
     insert.execute(params![
@@ -329,6 +354,8 @@ fn store(
         f.held,
         f.amendments,
         f.sealed,
+        f.clips,
+        f.sound_removed,
     ])?;
     let record = transaction.last_insert_rowid();
     let mut happened = transaction.prepare_cached(

@@ -11,6 +11,7 @@ mod index;
 mod parquet;
 mod plot;
 mod query;
+mod tally;
 mod text;
 
 pub use error::FleetError;

@@ -22,7 +22,7 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
         "records.parquet",
         "SELECT folder, problem, load, kind, slings, inspector, rigger, started, day, week, walked_ms, \
          state, checks, deficient, found, open, put_right, reinspected, asked, asked_again, refused, \
-         doubted, corrected, held, amendments, sealed FROM records",
+         doubted, corrected, held, amendments, sealed, clips, sound_removed FROM records",
         &[
             "folder:text",
             "problem:text",
@@ -50,6 +50,8 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
             "held",
             "amendments",
             "sealed",
+            "clips",
+            "sound_removed",
         ],
     ),
     (

@@ -16,7 +16,9 @@ CREATE TABLE records (
     open INTEGER NOT NULL, put_right INTEGER NOT NULL, reinspected INTEGER NOT NULL,
     asked INTEGER NOT NULL, asked_again INTEGER NOT NULL, refused INTEGER NOT NULL,
     doubted INTEGER NOT NULL, corrected INTEGER NOT NULL, held INTEGER NOT NULL,
-    amendments INTEGER NOT NULL, sealed INTEGER NOT NULL
+    amendments INTEGER NOT NULL, sealed INTEGER NOT NULL,
+    clips INTEGER NOT NULL,           -- sounds that the entries name
+    sound_removed INTEGER NOT NULL    -- of these, removed on purpose
 );
 CREATE TABLE checks (
     id INTEGER PRIMARY KEY,

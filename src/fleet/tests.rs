@@ -229,6 +229,52 @@ fn filters_choose_records() {
 }
 
 #[test]
+fn a_list_tells_where_sound_was_removed() {
+    use crate::record::forget_sound;
+    let root = tempfile::tempdir().unwrap();
+    let spoken = root.path().join("spoken");
+    let mut record = Record::create(&spoken, PLAN, Box::new(StepClock::at(0))).unwrap();
+    put(&mut record, &opened());
+    for pin in PINS {
+        let clip = record
+            .write_clip(pin, &crate::record::clip_wav(&[0.1; 160]))
+            .unwrap();
+        let mut entry = answered(pin, "present", Outcome::Conforming);
+        if let Entry::Answered { heard, .. } = &mut entry {
+            heard.hearing.clip = clip.file;
+            heard.hearing.clip_sha256 = clip.sha256;
+        }
+        put(&mut record, &entry);
+    }
+    drop(record);
+    drop(plain(&root.path().join("typed")));
+    let mut index = index(root.path());
+    let mut sounds = || {
+        refreshed(&mut index);
+        let rows = index.list(&Filter::default(), 9).unwrap();
+        let row = |name: &str| {
+            let row = rows.iter().find(|r| r.folder == name).unwrap();
+            (row.clips, row.sound_removed)
+        };
+        (row("spoken"), row("typed"), list_text(&rows))
+    };
+    let (of_spoken, of_typed, text) = sounds();
+    assert_eq!((of_spoken, of_typed), ((2, 0), (0, 0)));
+    assert!(
+        text.contains("  kept  ") && text.contains("  none  "),
+        "{text}"
+    );
+    let clock = StepClock::at(0);
+    assert_eq!(
+        forget_sound(&spoken, jiff::SignedDuration::ZERO, &clock).unwrap(),
+        2
+    );
+    let (of_spoken, _, text) = sounds();
+    assert_eq!(of_spoken, (2, 2));
+    assert!(text.contains("  removed  "), "{text}");
+}
+
+#[test]
 fn a_record_that_is_not_intact_does_not_count_and_is_named() {
     let root = tempfile::tempdir().unwrap();
     drop(plain(&root.path().join("plain")));

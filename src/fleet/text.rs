@@ -5,20 +5,21 @@ use std::fmt::Write as _;
 
 /// A table: a head, then rows; columns that start with a digit in every row stand to the right.
 fn table(head: &[&str], rows: &[Vec<String>]) -> String {
-    let width = |i: usize| {
-        let cells = rows.iter().filter_map(|row| row.get(i));
-        let widest = cells.map(|c| c.chars().count()).max().unwrap_or(0);
-        widest.max(head[i].chars().count())
-    };
-    let right = |i: usize| {
-        let mut cells = rows.iter().filter_map(|row| row.get(i));
-        cells.all(|c| c == "-" || c.trim_end_matches(" %").parse::<f64>().is_ok())
-    };
+    // Once a column, not once a cell: a list has 100,000 rows.
+    let columns: Vec<(usize, bool)> = (0..head.len())
+        .map(|i| {
+            let cells = || rows.iter().filter_map(|row| row.get(i));
+            let widest = cells().map(|c| c.chars().count()).max().unwrap_or(0);
+            let right =
+                cells().all(|c| c == "-" || c.trim_end_matches(" %").parse::<f64>().is_ok());
+            (widest.max(head[i].chars().count()), right)
+        })
+        .collect();
     let line = |cells: &mut dyn Iterator<Item = &str>| {
         let mut text = String::from(" ");
-        for (i, cell) in cells.enumerate() {
-            let pad = " ".repeat(width(i).saturating_sub(cell.chars().count()));
-            let (before, after) = if right(i) {
+        for (cell, &(width, right)) in cells.zip(&columns) {
+            let pad = " ".repeat(width.saturating_sub(cell.chars().count()));
+            let (before, after) = if right {
                 (pad.as_str(), "")
             } else {
                 ("", pad.as_str())
@@ -56,13 +57,14 @@ pub fn list_text(rows: &[Row]) -> String {
         "open",
         "minutes",
         "sealed",
+        "sound",
         "record",
     ];
     let cells: Vec<Vec<String>> = rows
         .iter()
         .map(|r| match &r.problem {
             Some(why) => {
-                let mut cells = vec!["-".to_owned(); 11];
+                let mut cells = vec!["-".to_owned(); 12];
                 cells[4] = "unreadable".to_owned();
                 cells.push(plain(&format!("{}: {why}", r.folder)));
                 cells
@@ -79,11 +81,22 @@ pub fn list_text(rows: &[Row]) -> String {
                 r.open.to_string(),
                 format!("{:.1}", r.walked_ms as f64 / 60_000.0),
                 if r.sealed { "yes" } else { "no" }.to_owned(),
+                sound(r),
                 plain(&r.folder),
             ],
         })
         .collect();
     table(&head, &cells)
+}
+
+/// Whether the sound is still there.
+fn sound(r: &Row) -> String {
+    match (r.sound_removed, r.clips) {
+        (_, 0) => "none".to_owned(),
+        (0, _) => "kept".to_owned(),
+        (removed, clips) if removed == clips => "removed".to_owned(),
+        (removed, clips) => format!("{removed} of {clips} removed"),
+    }
 }
 
 fn percent(part: u64, whole: u64) -> String {
