@@ -24,16 +24,12 @@ pub enum RecordError {
     #[error("`{0}` is sealed and cannot go on; start a new walk, which leaves this one as it is")]
     Sealed(PathBuf),
     /// The journal was written by a newer program.
-    #[error(
-        "`{path}` has journal format {found}, this loadwalk reads up to {newest}; use a newer loadwalk"
-    )]
+    #[error("`{path}`: {problem}")]
     Newer {
         /// The record.
         path: PathBuf,
-        /// Its format.
-        found: u64,
-        /// The newest format that can be read.
-        newest: u32,
+        /// The first entry that only a newer program can read.
+        problem: Problem,
     },
     /// The journal does not hold together.
     #[error(

@@ -205,21 +205,11 @@ fn read_whole(file: &mut impl JournalFile) -> Result<Parsed, RecordError> {
     let path = file.path().to_owned();
     match parsed.problem {
         None => Ok(parsed),
-        Some(problem) if problem.kind == ProblemKind::Newer => Err(RecordError::Newer {
-            path,
-            found: newer_format(&bytes),
-            newest: super::FORMAT,
-        }),
+        Some(problem) if problem.kind == ProblemKind::Newer => {
+            Err(RecordError::Newer { path, problem })
+        }
         Some(problem) => Err(RecordError::Broken { path, problem }),
     }
-}
-
-fn newer_format(bytes: &[u8]) -> u64 {
-    let line = bytes.split(|&b| b == b'\n').next().unwrap_or_default();
-    std::str::from_utf8(line)
-        .ok()
-        .and_then(super::parse::format_of)
-        .unwrap_or(u64::from(super::FORMAT) + 1)
 }
 
 /// Keeps a torn end in a file of its own, then cuts it off.

@@ -45,7 +45,7 @@ pub fn parse_journal(bytes: &[u8]) -> Parsed {
             parsed.torn_bytes = rest.len();
             break;
         }
-        match read_line(line, &parsed) {
+        match read_line(line, after, &parsed) {
             Ok(envelope) => parsed.entries.push(envelope),
             Err(Fault::Line(kind, detail)) => {
                 parsed.problem = Some(problem(parsed.entries.len(), kind, detail));
@@ -83,7 +83,7 @@ fn problem(entry: usize, kind: ProblemKind, detail: impl Into<String>) -> Proble
     }
 }
 
-fn read_line(line: &[u8], before: &Parsed) -> Result<Envelope, Fault> {
+fn read_line(line: &[u8], after: &[u8], before: &Parsed) -> Result<Envelope, Fault> {
     let malformed = |detail: String| Fault::Line(ProblemKind::Malformed, detail);
     if line.len() > MAX_LINE_BYTES {
         return Err(malformed(format!("longer than {MAX_LINE_BYTES} bytes")));
@@ -94,18 +94,47 @@ fn read_line(line: &[u8], before: &Parsed) -> Result<Envelope, Fault> {
         && let Some(found) = format_of(text)
         && found > u64::from(FORMAT)
     {
-        let detail = format!("journal format {found}, this loadwalk reads up to {FORMAT}");
+        let detail = format!(
+            "journal format {found}, this loadwalk reads up to {FORMAT}; use a newer loadwalk"
+        );
         return Err(Fault::Line(ProblemKind::Newer, detail));
     }
     let link: Link = serde_json::from_str(text).map_err(|e| malformed(e.to_string()))?;
     if link.seq != at as u64 || link.prev != before.last_hash() {
         return Err(Fault::Link(link));
     }
-    let envelope: Envelope = serde_json::from_str(text).map_err(|e| malformed(e.to_string()))?;
+    let envelope: Envelope = serde_json::from_str(text).map_err(|e| match unknown_kind(&e) {
+        Some(_) if !is_followed(line, after) => {
+            let detail = "the entry after it carries another hash than its bytes give".to_owned();
+            Fault::Line(ProblemKind::Changed, detail)
+        }
+        Some(kind) => Fault::Line(ProblemKind::Newer, newer_kind(&kind)),
+        None => malformed(e.to_string()),
+    })?;
     if envelope.instant().is_none() {
         return Err(malformed(format!("`{}` is no time", envelope.wall)));
     }
     Ok(envelope)
+}
+
+/// The name that a newer program gave to something this one does not know: a kind of entry, say.
+/// serde tells it in words only; a test holds the words.
+pub(super) fn unknown_kind(error: &serde_json::Error) -> Option<String> {
+    let text = error.to_string();
+    let name = text.strip_prefix("unknown variant `")?;
+    name.split_once('`').map(|(name, _)| name.to_owned())
+}
+
+/// What is said of such a name.
+pub(super) fn newer_kind(name: &str) -> String {
+    format!("it holds `{name}`, which this loadwalk does not know; use a newer loadwalk")
+}
+
+/// Whether the line after carries this line's hash; true where there is none that could.
+fn is_followed(line: &[u8], after: &[u8]) -> bool {
+    let end = after.iter().position(|&b| b == b'\n');
+    let next = end.and_then(|end| serde_json::from_slice::<Link>(&after[..end]).ok());
+    next.is_none_or(|next| next.prev == sha256_hex(line))
 }
 
 /// The format that a first line claims, whatever else it holds.

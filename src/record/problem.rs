@@ -79,7 +79,7 @@ impl fmt::Display for ProblemKind {
             Self::Added => "was added",
             Self::Changed => "was changed",
             Self::Malformed => "cannot be read",
-            Self::Newer => "is of a newer format",
+            Self::Newer => "was made by a newer version of loadwalk",
             Self::Removed => "was removed",
             Self::Reordered => "is out of its order",
             Self::Truncated => "was cut short",

@@ -112,7 +112,9 @@ fn a_record_of_a_newer_program_says_so() {
     sample.write_lines(&lines);
     let error = Record::open(&sample.folder, clock()).unwrap_err();
     assert!(
-        error.to_string().contains("has journal format 7"),
+        error
+            .to_string()
+            .contains("newer version of loadwalk: journal format 7"),
         "{error}"
     );
     sample.expect(Place::Entry(0), ProblemKind::Newer);

@@ -5,7 +5,7 @@ use crate::record::dsse::{self, Signed};
 use crate::record::envelope::{NO_PREV, sha256_hex};
 use crate::record::folder::AMENDMENTS;
 use crate::record::keys::PublicKey;
-use crate::record::parse::Parsed;
+use crate::record::parse::{Parsed, newer_kind, unknown_kind};
 use crate::record::problem::{Place, Problem, ProblemKind};
 use crate::record::verify::files_in;
 use crate::walk::Ledger;
@@ -172,8 +172,11 @@ fn open(
     let bytes = dsse::read_file(&folder.join(&found.file), MAX_BYTES)?;
     found.sha256 = sha256_hex(&bytes);
     let signed = Signed::parse(&bytes, AMENDMENT_TYPE)?;
-    let amendment: Amendment = serde_json::from_slice(&signed.payload)
-        .map_err(|e| (ProblemKind::Malformed, e.to_string()))?;
+    let amendment: Amendment =
+        serde_json::from_slice(&signed.payload).map_err(|e| match unknown_kind(&e) {
+            Some(kind) => (ProblemKind::Newer, newer_kind(&kind)),
+            None => (ProblemKind::Malformed, e.to_string()),
+        })?;
     let key = PublicKey::from_pem(&amendment.key);
     let changed = |detail: String| Err((ProblemKind::Changed, detail));
     found.amendment = Some(amendment.clone());

@@ -185,8 +185,59 @@ fn a_newer_format_is_told_from_damage() {
     assert_eq!(problem.kind, ProblemKind::Newer);
     assert_eq!(
         problem.to_string(),
-        "entry 0 (line 1) is of a newer format: journal format 2, this loadwalk reads up to 1"
+        "entry 0 (line 1) was made by a newer version of loadwalk: journal format 2, this loadwalk reads \
+         up to 1; use a newer loadwalk"
     );
+}
+
+/// The journal with a word of one line put in another's place and all links made anew, as a program
+/// that knows the word would have written it.
+fn written_with(at: usize, old: &str, new: &str) -> Vec<Vec<u8>> {
+    let mut prev = NO_PREV.to_owned();
+    let mut lines = lines(&journal());
+    for (i, line) in lines.iter_mut().enumerate() {
+        let mut text = String::from_utf8(line.clone()).unwrap();
+        if i == at {
+            assert!(text.contains(old), "{text}");
+            text = text.replacen(old, new, 1);
+        }
+        let (before, after) = text.split_once(r#""prev":""#).unwrap();
+        text = format!(r#"{before}"prev":"{prev}{}"#, &after[64..]);
+        prev = sha256_hex(text.trim_end().as_bytes());
+        *line = text.into_bytes();
+    }
+    lines
+}
+
+#[test]
+fn a_kind_of_a_newer_version_is_named_with_its_line() {
+    let new_kind = (r#""entry":"noted""#, r#""entry":"photographed""#);
+    let new_stage = (r#""stage":"walk""#, r#""stage":"second-look""#);
+    for (at, (old, new), word) in [(4, new_kind, "photographed"), (2, new_stage, "second-look")] {
+        let parsed = parse_journal(&written_with(at, old, new).concat());
+        assert_eq!(parsed.entries.len(), at);
+        assert_eq!(
+            parsed.problem.unwrap().to_string(),
+            format!(
+                "entry {at} (line {}) was made by a newer version of loadwalk: it holds `{word}`, which \
+                 this loadwalk does not know; use a newer loadwalk",
+                at + 1
+            )
+        );
+    }
+    // The last line has none after it to bear it out.
+    let (old, new) = new_kind;
+    check(&written_with(5, old, new), 5, ProblemKind::Newer);
+}
+
+#[test]
+fn an_unknown_kind_that_the_chain_does_not_bear_out_is_a_change() {
+    let mut lines = lines(&journal());
+    let text = String::from_utf8(lines[2].clone()).unwrap();
+    lines[2] = text
+        .replace(r#""answered""#, r#""photographed""#)
+        .into_bytes();
+    check(&lines, 2, ProblemKind::Changed);
 }
 
 proptest::proptest! {

@@ -1,6 +1,7 @@
 //! Amendments: what a review may say, what it makes of the outcome, and what shows of it.
 
 use super::samples::{Sample, completed, id, opened, opened_with_count, taken};
+use base64::Engine as _;
 use loadwalk::record::{
     AmendError, Change, Place, ProblemKind, Record, SealError, State, Status, SystemClock, amend,
     seal, text, view,
@@ -334,4 +335,49 @@ fn a_check_that_was_never_asked_can_be_sent_back() {
     let view = view(&sample.folder).unwrap();
     assert_eq!(view.state, State::Open);
     assert_eq!(view.open.iter().filter(|o| o.check == id(PIN)).count(), 1);
+}
+
+/// An amendment that cannot be read may have opened a check, so the walk is not shown ready.
+#[test]
+fn an_amendment_of_a_newer_version_says_so_and_leaves_nothing_ready() {
+    let payload = r#"{"number":0,"prev":"","wall":"","by":"Eva Rowan","entries":1,"last_sha256":"",
+        "change":{"kind":"stand-down"},"text":"","key":""}"#;
+    let payload = base64::engine::general_purpose::STANDARD.encode(payload);
+    let envelope = |kind: &str| {
+        format!(
+            r#"{{"payload":"{payload}","payloadType":"{kind}","signatures":[{{"keyid":"","sig":""}}]}}"#
+        )
+    };
+    let cases = [
+        (
+            envelope("application/vnd.loadwalk.amendment.v1+json"),
+            "was made by a newer version of loadwalk: it holds `stand-down`",
+        ),
+        (
+            envelope("application/vnd.loadwalk.amendment.v2+json"),
+            "was made by a newer version of loadwalk: its type is",
+        ),
+        ("not JSON".to_owned(), "cannot be read"),
+    ];
+    for (bytes, said) in cases {
+        let sample = Sample::complete();
+        assert_eq!(view(&sample.folder).unwrap().state, State::Ready);
+        let folder = sample.folder.join("amendments");
+        fs::create_dir_all(&folder).unwrap();
+        fs::write(folder.join("0000.json"), bytes).unwrap();
+        let view = view(&sample.folder).unwrap();
+        let problem = view.integrity.first_problem.as_ref().unwrap().to_string();
+        assert!(
+            problem.starts_with(&format!("amendment `0000.json` {said}")),
+            "{problem}"
+        );
+        assert_eq!(
+            (view.walked_state, view.state),
+            (State::Ready, State::NotReady)
+        );
+        let [against] = &view.against[..] else {
+            panic!("{:?}", view.against)
+        };
+        assert!(against.contains("`0000.json`"), "{against}");
+    }
 }
