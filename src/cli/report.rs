@@ -84,7 +84,8 @@ pub fn run(command: &ReportCommand) -> Outcome {
         write(path, review::csv(&view).as_bytes())?;
     }
     if let Some(path) = &command.vtt {
-        write(path, review::vtt(&view).as_bytes())?;
+        let cues = review::vtt(&command.record, &view).map_err(Failure::wrong)?;
+        write(path, cues.as_bytes())?;
     }
     if let Some(path) = &command.json {
         write(path, review::json(&view).as_bytes())?;

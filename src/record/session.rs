@@ -20,6 +20,19 @@ pub struct Session {
     pub length_ms: u64,
 }
 
+impl Session {
+    /// When what an entry tells began, in milliseconds from the first entry: its sound where it has
+    /// one, else when it was written down. `None` where there is no such entry.
+    pub fn starts_ms(&self, entry: u64) -> Option<u64> {
+        // Clips lie in the order of their entries.
+        let at = self.clips.partition_point(|clip| clip.entry < entry);
+        match self.clips.get(at) {
+            Some(clip) if clip.entry == entry => Some(clip.start_ms),
+            _ => self.entries_ms.get(usize::try_from(entry).ok()?).copied(),
+        }
+    }
+}
+
 /// A clip laid out in time.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PlacedClip {

@@ -1,14 +1,23 @@
-//! WebVTT (W3C) of prompts, answers and notes.
+//! WebVTT (W3C) of prompts, answers and notes, in time with the session's sound.
 
-use crate::record::{Moment, View};
+use crate::record::{Moment, RecordError, Session, View, read, session};
+use std::path::Path;
 
 /// How long a cue stays at most, in milliseconds.
 const CUE_MS_MAX: u64 = 8_000;
 
-/// One cue an entry that was said or heard, on the record's own clock: a cue starts when its entry
-/// was written down and ends at the next one, or after 8 seconds. The cue's identifier is the
+/// One cue an entry that was said or heard, on the time line of
+/// [`session_sound`](super::session_sound): a cue starts with its sound, or when its entry was written
+/// down where it has none, and ends at the next one, or after 8 seconds. The cue's identifier is the
 /// entry's number.
-pub fn vtt(view: &View) -> String {
+///
+/// # Errors
+/// Where the record cannot be read.
+pub fn vtt(folder: &Path, view: &View) -> Result<String, RecordError> {
+    Ok(cues(view, &session(folder, &read(folder)?.entries)))
+}
+
+fn cues(view: &View, laid: &Session) -> String {
     let mut out = String::from("WEBVTT\n\nNOTE\n");
     let head = [
         format!(
@@ -19,26 +28,35 @@ pub fn vtt(view: &View) -> String {
             "Time 0 is the first entry, {}; time between two runs does not count",
             view.started
         ),
-        "A cue starts when its entry was written down".to_owned(),
+        "A cue starts with its sound, else when its entry was written down".to_owned(),
     ];
     for line in head.iter().chain(&view.cautions) {
         out.push_str(&escape(line));
         out.push('\n');
     }
-    for (i, moment) in view.timeline.iter().enumerate() {
+    let mut starts: Vec<(u64, &Moment)> = (view.timeline.iter())
+        .map(|moment| {
+            (
+                laid.starts_ms(moment.entry).unwrap_or(moment.mono_ms),
+                moment,
+            )
+        })
+        .collect();
+    starts.sort_by_key(|(start, moment)| (*start, moment.entry));
+    for (i, &(start, moment)) in starts.iter().enumerate() {
         let Some(speaker) = speaker(view, moment) else {
             continue;
         };
-        let end = view.timeline[i + 1..]
+        let end = starts[i + 1..]
             .iter()
-            .map(|next| next.mono_ms)
-            .find(|&ms| ms > moment.mono_ms)
+            .map(|(next, _)| *next)
+            .find(|&next| next > start)
             .unwrap_or(u64::MAX)
-            .min(moment.mono_ms.saturating_add(CUE_MS_MAX));
+            .min(start.saturating_add(CUE_MS_MAX));
         out.push_str(&format!(
             "\n{}\n{} --> {}\n<v {}>{}\n",
             moment.entry,
-            time(moment.mono_ms),
+            time(start),
             time(end),
             escape(speaker),
             escape(&moment.text)

@@ -168,12 +168,7 @@ fn after_midnight(at: DateTime) -> u64 {
 fn marks(view: &View, laid: &Session) -> Vec<Mark> {
     let per_ms = u64::from(CLIP_RATE_HZ) / 1_000;
     let mark = |moment: &Moment| {
-        let number = usize::try_from(moment.entry).ok()?;
-        let clip = laid.clips.iter().find(|c| c.entry == moment.entry);
-        let ms = clip.map_or_else(
-            || laid.entries_ms.get(number).copied(),
-            |c| Some(c.start_ms),
-        )?;
+        let ms = laid.starts_ms(moment.entry)?;
         let place = moment
             .check
             .as_ref()

@@ -105,6 +105,13 @@ fn a_broadcast_wave_has_the_fields_of_the_standard() {
     assert_eq!(samples.iter().position(is_sound), Some(at));
     assert_eq!(samples.iter().filter(|s| is_sound(s)).count(), 1_600);
     assert!(samples.iter().all(|s| is_sound(s) || *s == 0));
+    // The WebVTT beside it has its cues on the same line of time.
+    let cues = super::super::vtt(&folder, &view(&folder).unwrap()).unwrap();
+    for (entry, n) in [(1, 0), (2, 1)] {
+        let ms = sample(n) / 16;
+        let cue = format!("\n{entry}\n00:00:{:02}.{:03} -->", ms / 1_000, ms % 1_000);
+        assert!(cues.contains(&cue), "{cue} in {cues}");
+    }
 }
 
 #[test]

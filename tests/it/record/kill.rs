@@ -37,17 +37,29 @@ fn child_that_is_killed() {
     }
 }
 
-/// `LOADWALK_KILLS` sets how often; the default keeps the suite short.
+/// A thousand moments; `LOADWALK_KILLS` sets another number.
 #[test]
 fn a_killed_process_loses_nothing_that_it_acknowledged() {
     let kills: u64 = std::env::var("LOADWALK_KILLS")
         .ok()
         .and_then(|n| n.parse().ok())
-        .unwrap_or(200);
+        .unwrap_or(1_000);
+    // A kill is mostly waiting, so several records are written side by side.
+    const SIDE_BY_SIDE: u64 = 4;
+    std::thread::scope(|scope| {
+        for part in 0..SIDE_BY_SIDE {
+            let own = (kills + part) / SIDE_BY_SIDE;
+            let seed = 0x9e37_79b9_7f4a_7c15_u64.wrapping_mul(2 * part + 1);
+            scope.spawn(move || kill_often(own, seed));
+        }
+    });
+}
+
+fn kill_often(kills: u64, seed: u64) {
     let root = tempfile::tempdir().unwrap();
     let mut acknowledged: Vec<(u64, String)> = Vec::new();
     let mut folder = PathBuf::new();
-    let mut random = 0x9e37_79b9_7f4a_7c15_u64;
+    let mut random = seed;
     for kill in 0..kills {
         if kill % 20 == 0 {
             folder = root.path().join(format!("walk-{kill}"));
