@@ -55,3 +55,18 @@ impl Failure {
 
 /// What every command returns.
 pub type Outcome = Result<Exit, Failure>;
+
+/// An error with its causes in one line, each told once: many messages name their cause themselves.
+pub(super) fn told(error: &anyhow::Error) -> String {
+    error
+        .chain()
+        .map(ToString::to_string)
+        .reduce(|told, cause| {
+            if told.contains(&cause) {
+                told
+            } else {
+                format!("{told}: {cause}")
+            }
+        })
+        .unwrap_or_default()
+}

@@ -10,8 +10,6 @@ use crate::walk::{Ledger, OpenPoint};
 pub(super) struct Review {
     pub amendments: Vec<AmendmentView>,
     effects: Effects,
-    /// What is said of those that cannot be read. Each may have opened a check.
-    unread: Vec<String>,
 }
 
 impl Review {
@@ -20,22 +18,13 @@ impl Review {
         Self {
             amendments: shown.collect(),
             effects: effects(ledger, heeded(found)),
-            unread: (found.iter().filter(|a| a.amendment.is_none()))
-                .filter_map(|a| a.problem.as_ref())
-                .map(|problem| format!("a review that may have changed an outcome: {problem}"))
-                .collect(),
         }
     }
 
-    /// Whether anything may be other than the walk says.
-    fn changes(&self) -> bool {
-        !self.effects.is_empty() || !self.unread.is_empty()
-    }
-
-    /// A walk that a review changed is not ready, nor is one whose review cannot be read.
+    /// A walk that a review changed is not ready.
     pub fn state(&self, walked: State) -> State {
         match walked {
-            State::Ready if self.changes() => State::NotReady,
+            State::Ready if !self.effects.is_empty() => State::NotReady,
             walked => walked,
         }
     }
@@ -65,7 +54,7 @@ impl Review {
     /// Everything that stands against the load: what the walk found and what the review added.
     pub fn against(&self, ledger: &Ledger, checks: &[CheckView]) -> Vec<String> {
         let readiness = ledger.ready();
-        if !self.changes() {
+        if self.effects.is_empty() {
             return readiness.against();
         }
         let reviewed = |check: &CheckView| {
@@ -89,7 +78,6 @@ impl Review {
             .chain(deficient.map(|d| d.name.clone()))
             .chain(checks.iter().filter_map(reviewed))
             .chain(open.map(OpenPoint::spoken))
-            .chain(self.unread.iter().cloned())
             .collect()
     }
 

@@ -61,6 +61,18 @@ fn gather(
     let mut checks = checks(&ledger, &envelopes);
     checks.iter_mut().for_each(|check| review.amend(check));
     let walked_state = state(&ledger);
+    // What was changed may be what made it ready, and a review that cannot be read may have opened
+    // a check.
+    let broken = integrity.first_problem.as_ref();
+    let amended_state = match review.state(walked_state) {
+        State::Ready if broken.is_some() => State::NotReady,
+        state => state,
+    };
+    let mut against: Vec<String> = broken
+        .map(|problem| format!("the record is not intact: {problem}"))
+        .into_iter()
+        .collect();
+    against.extend(review.against(&ledger, &checks));
     Ok(View {
         format: VIEW_FORMAT,
         load: opening.route.load.clone(),
@@ -70,12 +82,12 @@ fn gather(
         started: first.wall.clone(),
         last: last.wall.clone(),
         recorded_ms: last.mono_ms,
-        state: review.state(walked_state),
+        state: amended_state,
         walked_state,
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
         tryout: opening.tryout.clone(),
-        against: review.against(&ledger, &checks),
+        against,
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),
         checks,

@@ -46,9 +46,10 @@ pub struct View {
     pub last: String,
     /// How long the record was open, in milliseconds.
     pub recorded_ms: u64,
-    /// How far the walk is; amendments can make a ready one not ready, never the other way.
+    /// How far the walk is; amendments, and a record that is not intact, can make a ready one not
+    /// ready, never the other way.
     pub state: State,
-    /// How far it is without the amendments.
+    /// How far it is by the entries alone.
     pub walked_state: State,
     /// Why it is held, where it is.
     pub held: Option<String>,
@@ -57,7 +58,7 @@ pub struct View {
     /// What trying headset and voice out came to before the walk, where that was done.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tryout: Option<Tryout>,
-    /// What stands against the load now, as spoken.
+    /// What stands against the load now, as spoken; first, where the record is not intact, that.
     pub against: Vec<String>,
     /// Every deficiency found, also those put right.
     pub deficiencies: Vec<DeficiencyView>,

@@ -84,3 +84,26 @@ fn a_session_is_written_as_sound() {
         assert_eq!(file.exists(), name != "walk.ogg");
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn a_reader_that_goes_away_ends_the_program_quietly() {
+    let root = tempfile::tempdir().expect("a folder");
+    let record = root.path().join("record");
+    let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
+    assert!(talk.listens());
+    talk.end();
+    let mut command = loadwalk();
+    command.arg("show").arg(&record);
+    let (reader, writer) = std::io::pipe().expect("a pipe");
+    drop(reader);
+    let ended = command.stdout(writer).output().expect("it runs");
+    assert_eq!(ended.status.code(), Some(2));
+    assert_eq!(String::from_utf8_lossy(&ended.stderr), "");
+    // An error names its cause once.
+    let mut command = loadwalk();
+    command.args(["seal", "--as", "Ilse Brandt", "--key", "/nowhere/key.pem"]);
+    let (code, _, told) = ran(&command.arg(&record).output().expect("it runs"));
+    assert_eq!(code, 2);
+    assert_eq!(told.matches("No such file").count(), 1, "{told}");
+}

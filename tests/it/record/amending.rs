@@ -375,9 +375,25 @@ fn an_amendment_of_a_newer_version_says_so_and_leaves_nothing_ready() {
             (view.walked_state, view.state),
             (State::Ready, State::NotReady)
         );
-        let [against] = &view.against[..] else {
-            panic!("{:?}", view.against)
-        };
-        assert!(against.contains("`0000.json`"), "{against}");
+        let against = [format!("the record is not intact: {problem}")];
+        assert_eq!(view.against, against);
     }
+}
+
+#[test]
+fn a_record_that_is_not_intact_is_not_shown_ready() {
+    let sample = Sample::complete();
+    let clips = sample.folder.join("clips");
+    let clip = fs::read_dir(&clips).unwrap().next().unwrap().unwrap();
+    fs::remove_file(clip.path()).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(
+        (view.walked_state, view.state),
+        (State::Ready, State::NotReady)
+    );
+    assert!(view.against[0].starts_with("the record is not intact: clip `"));
+    let told = text(&view);
+    let head: Vec<&str> = told.lines().take(9).collect();
+    assert!(!head.join(" ").contains("COMPLETE: ready"), "{head:?}");
+    assert!(told.contains("\nstands against the load\n  the record is not intact: clip `"));
 }
