@@ -6,6 +6,8 @@ pub mod breath;
 #[cfg(feature = "whisper")]
 mod cutter;
 pub mod decide;
+#[cfg(feature = "whisper")]
+mod denial;
 pub mod endpoint;
 #[cfg(feature = "whisper")]
 mod hearer;

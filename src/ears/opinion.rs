@@ -1,6 +1,7 @@
 //! What one model makes of an utterance, and two opinions put together.
 
 use crate::ears::decide::{Evidence, Judgement, Second};
+use crate::ears::denial::Denials;
 use crate::ears::hearer::{Ready, Recognition, Spent};
 use crate::ears::{
     Candidate, EarsError, Found, GAP_MAX, Spelled, Token, Utterance, Whisper, pace, search,
@@ -23,6 +24,7 @@ const OTHERS_MAX: usize = 3;
 pub(super) struct Listener {
     pub(super) whisper: Whisper,
     pub(super) vocabulary: VocabTrie,
+    pub(super) denials: Denials,
     /// Has a hiss in mind, heard after the context beside it.
     hiss: (Whisper, Option<String>),
     /// See [`Listener::by_chance`], by phrase.
@@ -64,7 +66,9 @@ impl Listener {
             .vocabulary()
             .map(|(token, bytes)| (token as u32, bytes.to_vec()));
         let vocabulary = VocabTrie::new(pieces);
+        let denials = Denials::of(whisper.vocabulary());
         Ok(Self {
+            denials,
             whisper,
             vocabulary,
             hiss: (beside, None),

@@ -1,8 +1,12 @@
 //! What one model makes of a breath: its items, each with what speaks for it.
 
+use crate::ears::denial::Watching;
 use crate::ears::opinion::Listener;
 use crate::ears::{EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string};
 use crate::grammar::{Graph, Meaning};
+
+/// Nats from which a denial is as good as ruled out.
+const DENIAL_MAX: f32 = 20.0;
 
 /// One model's reading of a breath.
 #[derive(Clone, Debug)]
@@ -33,6 +37,9 @@ pub(super) struct ReadItem {
     pub worst: f32,
     /// How much likelier its pieces are than in a faint hiss, behind the same pieces, in nats.
     pub lift: f32,
+    /// Nats by which a denial in place of one of its pieces is behind that piece, at the nearest; at most
+    /// [`DENIAL_MAX`].
+    pub denial: f32,
 }
 
 impl Listener {
@@ -52,9 +59,11 @@ impl Listener {
         let text = self.whisper.speller();
         let pace = |path: &[Token]| pace::of_a_string(&text(path), seconds);
         let mut strung = Strung::new(graph.written()?, &self.vocabulary);
-        let Some(found) = search_string(&mut strung, &mut self.whisper, seconds, &pace)? else {
+        let mut watching = Watching::new(&mut self.whisper, &self.denials);
+        let Some(found) = search_string(&mut strung, &mut watching, seconds, &pace)? else {
             return Ok(None);
         };
+        let denied = watching.in_place_of(&found.path);
         let searched = ms(begun);
         let by_chance = self.string_by_chance(&found, context, &before)?;
         let words = self.whisper.text(&found.path);
@@ -73,6 +82,10 @@ impl Listener {
                 words: self.whisper.text(&own).trim().to_owned(),
                 gap: found.gaps[i],
                 fit,
+                denial: pieces
+                    .iter()
+                    .map(|at| cost(*at) - denied[*at])
+                    .fold(DENIAL_MAX, f32::min),
                 worst: pieces.iter().map(|at| cost(*at)).fold(0.0, f32::min),
                 lift: fit - pieces.iter().map(|at| by_chance[*at]).sum::<f32>(),
             }
