@@ -123,6 +123,7 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
             left_out: Vec::new(),
             capacity: Vec::new(),
             tryout: None,
+            rigger_marks: Default::default(),
         },
     )?;
     for (station, check) in stations

@@ -19,6 +19,7 @@ mod inspector;
 mod lift;
 mod lint;
 mod manner;
+mod marks;
 mod model;
 mod phrases;
 mod report;

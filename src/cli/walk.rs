@@ -8,6 +8,7 @@ use super::exit::{Exit, Failure, Outcome};
 use super::forget::at_the_end;
 use super::inspector::Pace;
 use super::lift::PlannedRig;
+use super::marks;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
 use super::tryout::kept::{Last, last};
@@ -16,6 +17,7 @@ use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
 use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 #[cfg(feature = "screen")]
@@ -32,6 +34,10 @@ pub struct WalkCommand {
     /// Who rigged the load; never the inspector
     #[arg(long, value_name = "NAME")]
     rigger: String,
+    /// What the rigger says of the checks, to stand beside the answers in the record: TOML, a line a
+    /// check, as "front-left/hook-pin" = "pinned". Never spoken, and no answer
+    #[arg(long, value_name = "FILE")]
+    rigger_marks: Option<PathBuf>,
     /// Folder of the new record; by default one named for load and time under `records/`
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
@@ -102,6 +108,10 @@ pub fn walk(command: &WalkCommand) -> Outcome {
         route: file.plan.route().clone(),
         capacity,
         tryout: None,
+        rigger_marks: match &command.rigger_marks {
+            Some(path) => marks::read(path, file.plan.route())?,
+            None => BTreeMap::new(),
+        },
     };
     command.how.pace.check(&opening.route)?;
     let load = opening.route.load.clone();

@@ -108,6 +108,7 @@ pub(crate) fn opened() -> Entry {
             spoken: "640 of 900 kilograms".to_owned(),
         }],
         tryout: None,
+        rigger_marks: Default::default(),
     }
 }
 

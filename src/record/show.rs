@@ -189,6 +189,9 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
         for earlier in standing {
             writeln!(out, "{:22}no longer stands: {}", "", answer(earlier))?;
         }
+        if let Some(mark) = &check.rigger_mark {
+            writeln!(out, "{:22}the rigger's mark: {mark}", "")?;
+        }
         for n in &check.notes {
             writeln!(out, "{:22}{}", "", note(n))?;
         }

@@ -3,7 +3,7 @@
 use super::stage;
 use crate::record::{AnswerView, CheckView, View, amendment};
 
-const HEADER: [&str; 27] = [
+const HEADER: [&str; 28] = [
     "load",
     "inspector",
     "rigger",
@@ -28,6 +28,7 @@ const HEADER: [&str; 27] = [
     "clip",
     "clip_sha256",
     "notes",
+    "rigger_mark",
     "status_by_the_walk",
     "amendments",
     "mind",
@@ -52,7 +53,7 @@ pub fn csv(view: &View) -> String {
     out
 }
 
-fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 27] {
+fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 28] {
     let notes: Vec<&str> = check.notes.iter().map(|n| n.transcript.as_str()).collect();
     let amended: Vec<String> = check.amendments.iter().map(amendment).collect();
     let of = |field: fn(&AnswerView) -> String| answer.map_or_else(String::new, field);
@@ -85,6 +86,7 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         of(|a| plain(&a.heard.clip)),
         of(|a| a.heard.clip_sha256.clone()),
         plain(&notes.join(" / ")),
+        plain(check.rigger_mark.as_deref().unwrap_or_default()),
         check.walked.words().to_owned(),
         plain(&amended.join(" / ")),
         MIND.to_owned(),

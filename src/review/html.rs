@@ -278,6 +278,9 @@ fn check_row(out: &mut String, check: &CheckView, clips: Clips<'_>) -> fmt::Resu
             write!(out, "<p class=\"small\">utterances {what}: {n}</p>")?;
         }
     }
+    if let Some(mark) = &check.rigger_mark {
+        write!(out, "<p>The rigger's mark: {}</p>", Esc(mark))?;
+    }
     for note in &check.notes {
         write!(out, "<p>{}</p>", Esc(note_text(note)))?;
         clip(out, &note.clip, &note.clip_sha256, clips)?;

@@ -46,6 +46,7 @@ fn sample(folder: &Path) -> View {
                 left_out,
                 capacity,
                 tryout: None,
+                rigger_marks: Default::default(),
             },
             Entry::Asked {
                 check: id("front-left/hook-pin"),

@@ -3,6 +3,7 @@
 use crate::plan::{CheckId, LeftOut, Route};
 use crate::walk::{Hearing, Note, Tryout};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// An outcome of a check. A check without one is open.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -89,6 +90,9 @@ pub enum Entry {
         /// What trying headset and voice out came to shortly before, where that was done.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         tryout: Option<Box<Tryout>>,
+        /// What the rigger says of checks, where that was given. Never spoken, and no answer.
+        #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+        rigger_marks: BTreeMap<CheckId, String>,
     },
     /// A check was put to the inspector.
     Asked {

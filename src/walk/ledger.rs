@@ -24,6 +24,8 @@ pub struct Opening {
     pub capacity: Vec<CapacityLine>,
     /// What trying headset and voice out came to shortly before, where that was done.
     pub tryout: Option<Tryout>,
+    /// What the rigger says of checks, where that was given. Never spoken, and no answer.
+    pub rigger_marks: BTreeMap<CheckId, String>,
 }
 
 /// One answer to one check, with the way it was heard.
@@ -156,6 +158,7 @@ impl Ledger {
                 route,
                 capacity,
                 tryout,
+                rigger_marks,
                 ..
             } => {
                 if *format != JOURNAL_FORMAT {
@@ -168,6 +171,7 @@ impl Ledger {
                     route: (**route).clone(),
                     capacity: capacity.clone(),
                     tryout: tryout.as_deref().cloned(),
+                    rigger_marks: rigger_marks.clone(),
                 })?;
             }
             Entry::Asked { check, attempt } => {

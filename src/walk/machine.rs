@@ -102,6 +102,7 @@ impl Walk {
             route: Box::new(opening.route),
             capacity: opening.capacity,
             tryout: opening.tryout.map(Box::new),
+            rigger_marks: opening.rigger_marks,
         });
         Ok(walk)
     }

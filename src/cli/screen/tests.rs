@@ -33,6 +33,7 @@ fn opened(route: Route) -> State {
                 spoken: String::new(),
             }],
             tryout: None,
+            rigger_marks: Default::default(),
         },
     );
     state

@@ -199,6 +199,9 @@ fn check_view(
         asked: tally.asked,
         refused: tally.refused,
         doubted: tally.doubted,
+        rigger_mark: ledger
+            .opening()
+            .and_then(|opening| opening.rigger_marks.get(&check.id).cloned()),
         notes: notes(envelopes, Some(&check.id)),
         amendments: Vec::new(),
     }

@@ -135,6 +135,9 @@ pub struct CheckView {
     pub refused: u32,
     /// Utterances at it that had to be confirmed first.
     pub doubted: u32,
+    /// What the rigger says of it, where that was given; no answer.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rigger_mark: Option<String>,
     /// Notes on it.
     pub notes: Vec<NoteView>,
     /// Amendments of it.

@@ -198,6 +198,7 @@ function detail(check) {
     if (m.check !== check.check || !["refused", "doubted"].includes(m.kind)) continue;
     box.append(el("div", { class: "said" }, player(m.clips[0], `entry ${m.entry}`), `entry ${m.entry}: ${m.text}`));
   }
+  if (check.rigger_mark) box.append(el("p", {}, `The rigger's mark: ${check.rigger_mark}`));
   for (const n of check.notes) {
     box.append(el("div", { class: "said note" }, player(n.clip, "the note"),
       n.typed ? `Note: ${n.transcript}` : `Note, machine transcript: “${n.transcript}”`));

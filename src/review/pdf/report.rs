@@ -148,6 +148,8 @@ fn check_row(check: &CheckView) -> Row {
             lines.push(format!("utterances {what}: {n}"));
         }
     }
+    let mark = check.rigger_mark.as_ref();
+    lines.extend(mark.map(|mark| format!("The rigger's mark: {mark}")));
     lines.extend(check.notes.iter().map(note_text));
     if check.walked != check.status {
         let walked = check.walked.words();

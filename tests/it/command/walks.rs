@@ -333,3 +333,52 @@ fn a_station_that_is_not_visited_is_not_called_off() {
         "{err}"
     );
 }
+
+#[test]
+fn the_riggers_marks_are_kept_and_never_spoken() {
+    let root = tempfile::tempdir().expect("a folder");
+    let marks = root.path().join("marks.toml");
+    let record = root.path().join("record");
+    let option = ["--rigger-marks", marks.to_str().expect("UTF-8"), "--brief"];
+    let check = "front-left/shackle-pin";
+    std::fs::write(&marks, format!("\"{check}\" = \"quite shut\"\n")).expect("written");
+    let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &option);
+    assert!(talk.listens());
+    assert_eq!(talk.entries[0]["rigger_marks"][check], "quite shut");
+    talk.answer("cannot see");
+    assert!(talk.listens());
+    let spoken = talk.said.iter().any(|said| said.contains("quite shut"));
+    assert!(!spoken && !talk.said.is_empty(), "{:?}", talk.said);
+    talk.end();
+    // What cannot be used is named with its line and ends the command before anything is written.
+    for (text, named) in [
+        (
+            "# marks\n\"front-left/nothing\" = \"good\"\n",
+            "marks.toml:2: no check `front-left/nothing`",
+        ),
+        (
+            "\"front-left/shackle-pin\" = \"\"\n",
+            "marks.toml:1: the mark of",
+        ),
+        ("\n\"front-left/shackle-pin\" = 7\n", "marks.toml:2: "),
+    ] {
+        std::fs::write(&marks, text).expect("written");
+        let mut command = loadwalk();
+        command.arg("walk").arg(shipped("generator-skid.toml"));
+        command.args([
+            "--inspector",
+            "Ilse Brandt",
+            "--rigger",
+            "Oskar Venn",
+            "--keys",
+        ]);
+        command
+            .args(option)
+            .arg("--record")
+            .arg(root.path().join("other"));
+        let (code, _, told) = ran(&command.output().expect("it runs"));
+        assert_eq!(code, 2, "{told}");
+        assert!(told.contains(named), "{told}");
+        assert!(!root.path().join("other").exists());
+    }
+}

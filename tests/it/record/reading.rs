@@ -1,7 +1,9 @@
 //! What a reader gets: the view, `show`, the schema, a verdict that the entries do not bear.
 
-use super::samples::{PLAN, Sample, asked, clock, completed, heard, id, opened_with_count, taken};
-use loadwalk::record::{Place, ProblemKind, Record, State, Status, sha256_hex, show, view};
+use super::samples::{
+    PLAN, RIGGER_SAYS, Sample, asked, clock, completed, heard, id, opened_with_count, taken,
+};
+use loadwalk::record::{Place, ProblemKind, Record, State, Status, sha256_hex, show, text, view};
 use loadwalk::walk::{Decision, Entry, Heard, Note, Outcome, Pattern, Stage};
 use std::fs;
 
@@ -177,7 +179,7 @@ fn the_json_of_a_view_keeps_its_shape() {
     assert_eq!(
         keys(&view["checks"][0]),
         "check station name ask expected place_m status walked deficiency why answers asked \
-         refused doubted notes amendments"
+         refused doubted rigger_mark notes amendments"
     );
     assert_eq!(view["checks"][1]["status"], "deficient");
     assert_eq!(view["checks"][1]["answers"][0]["heard"]["words"], "2");
@@ -321,4 +323,21 @@ fn a_record_that_holds_nothing_says_so() {
     fs::write(sample.journal(), "").unwrap();
     let error = view(&sample.folder).unwrap_err();
     assert!(error.to_string().contains("nothing was asked"), "{error}");
+}
+
+#[test]
+fn the_riggers_own_marks_stand_beside_the_answers_and_are_none() {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    record.append(&opened_with_count()).unwrap();
+    let view = view(&sample.folder).unwrap();
+    assert_eq!(view.checks[0].rigger_mark.as_deref(), Some(RIGGER_SAYS));
+    assert_eq!(view.checks[1].rigger_mark, None);
+    assert_eq!(view.checks[0].status, Status::Open, "a mark is no answer");
+    assert!(text(&view).contains("the rigger's mark: pinned & moused\n"));
+    let html = loadwalk::review::html(&view, None, None);
+    assert!(html.contains("The rigger's mark: pinned &amp; moused"));
+    let csv = loadwalk::review::csv(&view);
+    assert!(csv.lines().next().unwrap().contains(",rigger_mark,"));
+    assert!(csv.contains(",pinned & moused,"));
 }

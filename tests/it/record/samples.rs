@@ -61,6 +61,7 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
             spoken: "640 of 900 kilograms".to_owned(),
         }],
         tryout: None,
+        rigger_marks: Default::default(),
     }
 }
 
@@ -83,6 +84,9 @@ fn tried_out() -> Tryout {
         clipped: 0.0,
     }
 }
+
+/// What the rigger says of the pin in [`opened_with_count`].
+pub const RIGGER_SAYS: &str = "pinned & moused";
 
 /// As `opened`, with a second check, and one that this load does not have.
 pub fn opened_with_count() -> Entry {
@@ -125,6 +129,7 @@ pub fn opened_with_count() -> Entry {
         left_out: vec![left_out],
         capacity,
         tryout: Some(Box::new(tried_out())),
+        rigger_marks: [(id("front-left/hook-pin"), RIGGER_SAYS.to_owned())].into(),
     }
 }
 

@@ -19,6 +19,7 @@ fn opened() -> Entry {
         left_out: Vec::new(),
         capacity: opening.capacity,
         tryout: opening.tryout.map(Box::new),
+        rigger_marks: opening.rigger_marks,
     }
 }
 

@@ -61,6 +61,7 @@ pub fn opening(route: Route) -> Opening {
             spoken: "aircraft 900 of 1,200 kilograms".to_owned(),
         }],
         tryout: None,
+        rigger_marks: Default::default(),
     }
 }
 

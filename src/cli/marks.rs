@@ -1,0 +1,54 @@
+//! The rigger's own marks: a file that the rigger gives with the load, a line a check.
+
+use super::args::{as_text, read_bytes};
+use super::exit::Failure;
+use crate::plan::{CheckId, Route};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Longest mark, in characters.
+const MAX_MARK: usize = 200;
+
+/// Reads marks: TOML, `"station/check" = "what the rigger says of it"`.
+///
+/// # Errors
+/// Where the file cannot be read, names a check that the route does not have, or has a mark that is
+/// no line of text.
+pub(super) fn read(path: &Path, route: &Route) -> Result<BTreeMap<CheckId, String>, Failure> {
+    let bytes = read_bytes(path)?;
+    let text = as_text(path, &bytes)?;
+    let fail = |line: usize, what: String| {
+        let place = path.display();
+        Failure::wrong(anyhow::anyhow!("{place}:{line}: {what}"))
+    };
+    let line = |at: usize| 1 + text[..at].matches('\n').count();
+    let marks: BTreeMap<String, toml::Spanned<String>> = toml::from_str(text).map_err(|error| {
+        let at = error.span().map_or(0, |span| span.start);
+        let why = error.message();
+        fail(
+            line(at),
+            format!("{why}; write a line a check, as \"front-left/hook-pin\" = \"pinned\""),
+        )
+    })?;
+    let all = || route.stations.iter().flat_map(|s| &s.checks);
+    let mut read = BTreeMap::new();
+    for (check, mark) in marks {
+        let at = line(mark.span().start);
+        let mark = mark.into_inner().trim().to_owned();
+        if !all().any(|c| c.id.0 == check) {
+            let what = format!(
+                "no check `{check}` is asked of this load; take its name from the plan, as `{}`",
+                all().next().map_or("", |c| c.id.0.as_str())
+            );
+            return Err(fail(at, what));
+        }
+        if mark.is_empty() || mark.chars().count() > MAX_MARK || mark.contains(char::is_control) {
+            let what = format!(
+                "the mark of `{check}` is not one line of 1 to {MAX_MARK} characters; shorten it"
+            );
+            return Err(fail(at, what));
+        }
+        read.insert(CheckId(check), mark);
+    }
+    Ok(read)
+}
