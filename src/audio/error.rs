@@ -29,7 +29,7 @@ pub enum SoundError {
     #[error("the sound is longer than {MAX_SECONDS} s; cut it into single answers")]
     TooLong,
     /// The file is larger than any sound of [`MAX_SECONDS`] needs to be.
-    #[error("the file has {0} bytes, more than are read; cut it into single answers")]
+    #[error("the file has {0} bytes or more, too many for an answer; cut it into single answers")]
     TooLarge(u64),
     /// The file cannot be read.
     #[error("it cannot be read ({0}); check that it exists and may be read")]

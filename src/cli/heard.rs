@@ -31,7 +31,7 @@ pub fn run(command: &HearCommand) -> Outcome {
         match hear(&mut ears, &mut cutter, &active, file) {
             Ok(heard) => print(file, &heard, command.json),
             Err(error) => {
-                eprintln!("loadwalk: {error:#}");
+                eprintln!("loadwalk: {}", super::exit::told(&error));
                 exit = Exit::Wrong;
             }
         }

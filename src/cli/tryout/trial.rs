@@ -48,7 +48,10 @@ pub fn run(command: &TryoutCommand) -> Outcome {
         trial.microphone.clone(),
     );
     if let Err(error) = keep(&result) {
-        eprintln!("loadwalk: {error:#}; the next walk will not know of it");
+        eprintln!(
+            "loadwalk: {}; the next walk will not know of it",
+            crate::cli::exit::told(&error)
+        );
     }
     if command.json {
         line(format_args!(

@@ -6,6 +6,11 @@ use std::path::{Path, PathBuf};
 
 /// One question and its answer with a tenth of a second of sound at a quarter of full scale.
 fn record(root: &Path) -> PathBuf {
+    recorded(root, false)
+}
+
+/// Likewise; `doubted`: it was doubted first, so that two entries name the clip.
+fn recorded(root: &Path, doubted: bool) -> PathBuf {
     let folder = root.join("walk");
     let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
     record.append(&opened()).unwrap();
@@ -21,6 +26,13 @@ fn record(root: &Path) -> PathBuf {
     if let Entry::Answered { heard, .. } = &mut entry {
         heard.hearing.clip = clip.file;
         heard.hearing.clip_sha256 = clip.sha256;
+    }
+    if let (Entry::Answered { check, heard, .. }, true) = (&entry, doubted) {
+        let doubted = Entry::Doubted {
+            check: check.clone(),
+            hearing: heard.hearing.clone(),
+        };
+        record.append(&doubted).unwrap();
     }
     record.append(&entry).unwrap();
     folder
@@ -139,6 +151,22 @@ fn flac_holds_the_same_sound_with_chapters() {
         .map(Result::unwrap)
         .collect();
     assert_eq!(heard, wav);
+}
+
+#[test]
+fn a_clip_that_two_entries_name_is_missed_only_where_it_is_gone() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = recorded(root.path(), true);
+    let missing = || {
+        let view = view(&folder).unwrap();
+        let named: usize = view.timeline.iter().map(|m| m.clips.len()).sum();
+        assert_eq!(named, 2);
+        let file = root.path().join("walk.wav");
+        session_sound(&folder, &view, &file, 60).unwrap().missing
+    };
+    assert_eq!(missing(), 0);
+    std::fs::remove_dir_all(folder.join("clips")).unwrap();
+    assert_eq!(missing(), 1);
 }
 
 #[test]
