@@ -45,6 +45,9 @@ enum Command {
         /// Of the random numbers
         #[arg(long, default_value_t = 1)]
         seed: u64,
+        /// Breaths of up to three items with one "are", each also with "aren't" in its place
+        #[arg(long)]
+        denied: bool,
     },
     /// Hears the breaths that were said
     Measure {
@@ -98,7 +101,8 @@ fn main() -> anyhow::Result<()> {
             plans,
             number,
             seed,
-        } => list(&plans, number, seed),
+            denied,
+        } => list(&plans, number, seed, denied),
         Command::Measure {
             set,
             model,
@@ -152,7 +156,7 @@ fn stations(plan: &str) -> anyhow::Result<Vec<(String, Vec<CalledItem>)>> {
     Ok(stations.map(|s| (s.key.clone(), called_items(s))).collect())
 }
 
-fn list(plans: &[PathBuf], number: usize, seed: u64) -> anyhow::Result<()> {
+fn list(plans: &[PathBuf], number: usize, seed: u64, denied: bool) -> anyhow::Result<()> {
     let mut rng = StdRng::seed_from_u64(seed);
     let grammars = GrammarSet::builtin();
     let mut all = Vec::new();
@@ -197,18 +201,32 @@ fn list(plans: &[PathBuf], number: usize, seed: u64) -> anyhow::Result<()> {
         if graph.match_strings(&words) != [meanings.clone()] {
             continue;
         }
-        let items = meanings.into_iter().map(|m| (m.rule, m.value)).collect();
-        let line = Line {
-            plan: plan.clone(),
-            station: station.clone(),
-            words,
-            items,
-            path: String::new(),
-            voice: String::new(),
-            split: String::new(),
+        let mut say = |words: String, meanings: Vec<Meaning>| {
+            let items = meanings.into_iter().map(|m| (m.rule, m.value)).collect();
+            let line = Line {
+                plan: plan.clone(),
+                station: station.clone(),
+                words,
+                items,
+                path: String::new(),
+                voice: String::new(),
+                split: String::new(),
+            };
+            made += 1;
+            writeln!(out, "{}", serde_json::to_string(&line)?)?;
+            anyhow::Ok(())
         };
-        writeln!(out, "{}", serde_json::to_string(&line)?)?;
-        made += 1;
+        if denied {
+            let is_short = meanings.len() <= 3 && words.matches(" are ").count() == 1;
+            let other = words.replace(" are ", " aren't ");
+            // What the grammar does not know as denied has no denial to be heard as.
+            let readings = graph.match_strings(&other);
+            let ([truth], true) = (readings.as_slice(), is_short) else {
+                continue;
+            };
+            say(other, truth.clone())?;
+        }
+        say(words, meanings)?;
     }
     Ok(())
 }

@@ -62,9 +62,7 @@ pub fn plain(items: &[CalledItem], meaning: &Meaning) -> Meaning {
 #[cfg(feature = "whisper")]
 mod heard {
     use super::{Breath, HeardItem, plain};
-    use crate::ears::decide::breath::{
-        BreathEvidence, DeniedIn, ItemEvidence, Measures, judge_items,
-    };
+    use crate::ears::decide::breath::{BreathEvidence, ItemEvidence, Measures, judge_items};
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, Ears, EarsError, Utterance};
@@ -178,7 +176,10 @@ mod heard {
             ItemEvidence {
                 first: measures(item),
                 second: pair.map(|(_, b)| measures(&theirs[*b])),
-                denied_in: DeniedIn::of(&item.words),
+                has_are: item
+                    .words
+                    .split(|c: char| !c.is_alphanumeric())
+                    .any(|word| word.eq_ignore_ascii_case("are")),
             }
         });
         let alone = (0..theirs.len()).filter(|b| !pairs.iter().any(|(_, with)| with == b));

@@ -63,7 +63,7 @@ impl Listener {
         let Some(found) = search_string(&mut strung, &mut watching, seconds, &pace)? else {
             return Ok(None);
         };
-        let denied = watching.in_place_of(&found.path);
+        let denied = watching.behind(&found.path, &found.so_far);
         let searched = ms(begun);
         let by_chance = self.string_by_chance(&found, context, &before)?;
         let words = self.whisper.text(&found.path);
@@ -84,7 +84,7 @@ impl Listener {
                 fit,
                 denial: pieces
                     .iter()
-                    .map(|at| cost(*at) - denied[*at])
+                    .map(|at| denied[*at])
                     .fold(DENIAL_MAX, f32::min),
                 worst: pieces.iter().map(|at| cost(*at)).fold(0.0, f32::min),
                 lift: fit - pieces.iter().map(|at| by_chance[*at]).sum::<f32>(),

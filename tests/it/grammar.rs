@@ -369,6 +369,25 @@ fn both_and_all_stand_for_the_items_that_belong_together() {
 }
 
 #[test]
+fn what_is_denied_behind_a_name_is_never_the_good_word() {
+    let set = GrammarSet::builtin();
+    let items = station("generator-skid.toml", "front-left");
+    let graph = called::graph(&set, &items).expect("small");
+    for not in ["not", "isn't", "aren't"] {
+        for said in [
+            "in", "on", "all in", "there", "present", "in place", "fitted",
+        ] {
+            let words = format!("pin {not} {said}");
+            assert_eq!(breath(&graph, &words), "shackle-pin missing", "{words}");
+        }
+        for said in ["good", "in good order"] {
+            let words = format!("leg rope {not} {said}");
+            assert_eq!(breath(&graph, &words), "leg-rope deficient", "{words}");
+        }
+    }
+}
+
+#[test]
 fn a_single_item_has_a_single_meaning() {
     let set = GrammarSet::builtin();
     let graph = called::single(&set, &station("generator-skid.toml", "front-left")).expect("small");
