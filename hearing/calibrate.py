@@ -50,9 +50,10 @@ def features(e):
 def load(path, family):
     rows, right, given, second = [], [], [], []
     for line in map(json.loads, path.read_text().splitlines()):
-        e = line["evidence"]
-        if line["rule"] not in family or not e or line["value"] is None:
+        if line.get("rule") not in family or not line["more"] or line["value"] is None:
             continue
+        line |= line["more"]
+        e = line["evidence"]
         rows.append([1.0, *features(e)])
         right.append(line["value"] == line["expected"])
         given.append(line["confidence"])
