@@ -62,7 +62,9 @@ pub fn plain(items: &[CalledItem], meaning: &Meaning) -> Meaning {
 #[cfg(feature = "whisper")]
 mod heard {
     use super::{Breath, HeardItem, plain};
-    use crate::ears::decide::breath::{BreathEvidence, ItemEvidence, Measures, judge_items};
+    use crate::ears::decide::breath::{
+        BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
+    };
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, Ears, EarsError, Utterance};
@@ -176,10 +178,7 @@ mod heard {
             ItemEvidence {
                 first: measures(item),
                 second: pair.map(|(_, b)| measures(&theirs[*b])),
-                has_are: item
-                    .words
-                    .split(|c: char| !c.is_alphanumeric())
-                    .any(|word| word.eq_ignore_ascii_case("are")),
+                denial_needed: denial_needed(&item.words),
             }
         });
         let alone = (0..theirs.len()).filter(|b| !pairs.iter().any(|(_, with)| with == b));

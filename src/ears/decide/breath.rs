@@ -31,8 +31,8 @@ pub struct ItemEvidence {
     pub first: Measures,
     /// The second model's, where it hears the item too.
     pub second: Option<Measures>,
-    /// Whether "are" stands in the item's words.
-    pub has_are: bool,
+    /// See [`denial_needed`].
+    pub denial_needed: f32,
 }
 
 /// Evidence about a breath.
@@ -61,10 +61,13 @@ const LIFT: f32 = 10.0;
 const SHORT_LIFT: f32 = 5.0;
 /// Least log-probability of any piece, of both.
 const WORST: f32 = -8.0;
-/// Nats by which a denial must be behind a good word, of both.
-const DENIAL: f32 = 4.0;
+/// Nats by which a denial must be behind a good word, of both models. `hearing/README.md` has what it was set
+/// by.
+const DENIAL: f32 = 5.0;
 /// The same behind "are": in many accents "aren't" is "are" with next to nothing behind it.
-const ARE_DENIAL: f32 = 6.0;
+const ARE_DENIAL: f32 = 7.0;
+/// The same of "in" or "on": a whole "aren't there" was heard as "on".
+const SHORT_DENIAL: f32 = 8.0;
 /// Confidence in what one model alone hears.
 const ALONE: f32 = 0.4;
 /// Pace under which nothing is taken from a breath: something more was said than was heard.
@@ -121,6 +124,23 @@ fn is_denied(value: &str) -> bool {
     matches!(value, called::NEGATED | "missing" | "deficient")
 }
 
+/// Nats by which a denial must be behind these words of an item, if they are good.
+pub fn denial_needed(words: &str) -> f32 {
+    let words: Vec<String> = words
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_lowercase)
+        .collect();
+    let is_short = matches!(words.last().map(String::as_str), Some("in" | "on"));
+    if is_short {
+        SHORT_DENIAL
+    } else if words.iter().any(|word| word == "are") {
+        ARE_DENIAL
+    } else {
+        DENIAL
+    }
+}
+
 fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
     let Some(second) = &item.second else {
         return false;
@@ -129,8 +149,7 @@ fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
         return false;
     }
     let denial = item.first.denial.min(second.denial);
-    let behind = if item.has_are { ARE_DENIAL } else { DENIAL };
-    if !is_number(asked) && !is_denied(&meaning.value) && denial < behind {
+    if !is_number(asked) && !is_denied(&meaning.value) && denial < item.denial_needed {
         return false;
     }
     let least = if is_number(asked) { NUMBER_GAP } else { 0.0 };
@@ -155,7 +174,7 @@ fn confidence(item: &ItemEvidence) -> f32 {
 
 #[cfg(test)]
 mod tests {
-    use super::{BreathEvidence, ItemEvidence, Measures, judge_items};
+    use super::{BreathEvidence, DENIAL, ItemEvidence, Measures, denial_needed, judge_items};
     use crate::ears::decide::Verdict;
     use crate::grammar::Meaning;
 
@@ -171,7 +190,7 @@ mod tests {
         ItemEvidence {
             first: CLEAR,
             second: Some(CLEAR),
-            has_are: false,
+            denial_needed: DENIAL,
         }
     }
 
@@ -214,7 +233,7 @@ mod tests {
         let with = |first, second| ItemEvidence {
             first,
             second,
-            has_are: false,
+            denial_needed: DENIAL,
         };
         let less = |change: fn(&mut Measures)| {
             let mut m = CLEAR;
@@ -256,24 +275,22 @@ mod tests {
 
     #[test]
     fn a_good_word_near_to_its_denial_is_asked_about() {
-        let near = |denial, has_are| ItemEvidence {
+        let near = |denial, words: &str| ItemEvidence {
             second: Some(Measures { denial, ..CLEAR }),
-            has_are,
+            denial_needed: denial_needed(words),
             ..clear()
         };
-        let said = |denial, has_are, value| {
-            taken(
-                &[(near(denial, has_are), "leg-pins", value, "presence")],
-                &[],
-            )[0]
+        let said = |denial, words, value| {
+            taken(&[(near(denial, words), "leg-pins", value, "presence")], &[])[0]
         };
-        assert!(!said(5.0, true, "present"));
-        assert!(said(7.0, true, "present"));
-        assert!(said(5.0, true, "missing"));
-        assert!(said(5.0, false, "present"));
-        assert!(!said(3.0, false, "present"));
-        assert!(said(0.0, false, "missing"));
-        let straps = near(0.0, true);
+        assert!(!said(6.6, "Battery terminals on.", "present"));
+        assert!(said(9.0, "Battery terminals on.", "present"));
+        assert!(!said(5.5, "leg pins are there", "present"));
+        assert!(said(8.0, "leg pins are there", "present"));
+        assert!(!said(4.0, "leg pins, present.", "present"));
+        assert!(said(6.0, "leg pins, present.", "present"));
+        assert!(said(0.0, "leg pins aren't in", "missing"));
+        let straps = near(0.0, "straps are four");
         assert_eq!(taken(&[(straps, "straps", "4", "count")], &[]), [true]);
     }
 
@@ -285,7 +302,7 @@ mod tests {
         let alone = ItemEvidence {
             first: CLEAR,
             second: None,
-            has_are: false,
+            denial_needed: DENIAL,
         };
         assert_eq!(
             taken(&[pin(), (alone, "filler", "correction", "control")], &[]),
