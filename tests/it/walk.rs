@@ -2,6 +2,7 @@
 
 mod calls;
 mod dialogue;
+mod holds;
 mod laws;
 mod ledger;
 mod pad;

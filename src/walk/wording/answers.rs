@@ -1,0 +1,222 @@
+//! How answers and deficiencies are spoken of.
+
+use super::{capital, in_station, place};
+use crate::plan::{Check, CheckKind, Station};
+use crate::walk::{Outcome, Stage, judge, rules, spoken};
+
+/// A value as words, without the check's name.
+pub(in crate::walk) fn value(check: &Check, value: &str) -> String {
+    match (&check.kind, value) {
+        (_, rules::NOT_APPLICABLE) => "not applicable".to_owned(),
+        (_, rules::NOT_SEEN) => "not seen".to_owned(),
+        (CheckKind::Count { .. }, v) => v.parse().map_or_else(|_| v.to_owned(), spoken::number),
+        (CheckKind::Reading { unit, .. }, v) => {
+            format!("{} {}", spoken::signs(v), spoken::unit(unit, v))
+        }
+        // What must not be there is not missed.
+        (CheckKind::Presence { must_be: false }, rules::MISSING) => "not there".to_owned(),
+        (CheckKind::Tag { .. }, v) => spoken::signs(v),
+        (CheckKind::State { states }, v) => states
+            .iter()
+            .find(|s| s.key == v)
+            .and_then(|s| s.spoken.first())
+            .map_or(v, String::as_str)
+            .to_owned(),
+        (CheckKind::Presence { .. } | CheckKind::Condition, v) => v.to_owned(),
+    }
+}
+
+/// The answer as it is read back: always the value, never just "okay".
+fn answer(check: &Check, v: &str) -> String {
+    let words = value(check, v);
+    match &check.kind {
+        CheckKind::Count { noun, .. } if !judge::is_no_value(v) => {
+            let n: usize = v.parse().unwrap_or(0);
+            // Avoids a wrong singular: "links, one".
+            let mut text = if n == 1 {
+                format!("{}, one", capital(noun))
+            } else {
+                format!("{} {noun}", capital(&words))
+            };
+            if spoken::wants_digits(n) {
+                text = format!("{text}, {}", spoken::signs(v));
+            }
+            text
+        }
+        _ => format!("{}, {words}", capital(&check.name)),
+    }
+}
+
+/// The read-back of an accepted answer.
+pub(in crate::walk) fn read_back(
+    check: &Check,
+    v: &str,
+    outcome: &Outcome,
+    stage: Stage,
+) -> String {
+    let stage = match stage {
+        Stage::Walk => "",
+        Stage::Correction => "Corrected. ",
+        Stage::Reinspection => "Again. ",
+    };
+    match outcome {
+        Outcome::Conforming | Outcome::NotApplicable => format!("{stage}{}.", answer(check, v)),
+        Outcome::NotSeen => format!("{stage}{}. Stays open.", answer(check, v)),
+        Outcome::Deficient { deficiency } => {
+            let count = matches!(check.kind, CheckKind::Count { .. });
+            let digits = count && v.parse().is_ok_and(spoken::wants_digits);
+            // The value itself is always read back; often the deficiency's name says it.
+            if deficiency.contains(&value(check, v)) && !digits {
+                format!("{stage}Deficient: {deficiency}.")
+            } else if matches!(check.kind, CheckKind::Condition) {
+                format!("{stage}{} deficient: {deficiency}.", capital(&check.name))
+            } else {
+                format!("{stage}{}. Deficient: {deficiency}.", answer(check, v))
+            }
+        }
+    }
+}
+
+/// The read-back of the last answer when a walk goes on after a break.
+pub(in crate::walk) fn last_answer(
+    station: &Station,
+    check: &Check,
+    v: &str,
+    outcome: &Outcome,
+) -> String {
+    match outcome {
+        Outcome::Deficient { deficiency } => format!("Last answer, deficient: {deficiency}."),
+        _ => format!(
+            "Last answer: {}, {}.",
+            place(station, check),
+            value(check, v)
+        ),
+    }
+}
+
+/// The name of a deficiency, as written down and spoken.
+pub(in crate::walk) fn deficiency(station: &Station, check: &Check, v: &str) -> String {
+    let named = match &check.deficiency {
+        Some(name) => in_station(station, name),
+        None => place(station, check),
+    };
+    let place = named.as_str();
+    match &check.kind {
+        // A name of its own says all that a word can say.
+        CheckKind::Condition | CheckKind::Presence { .. } if check.deficiency.is_some() => named,
+        CheckKind::State { states } => {
+            let name = states
+                .iter()
+                .find(|s| s.key == v)
+                .and_then(|s| s.deficiency.as_deref());
+            match name {
+                Some(name) => in_station(station, name),
+                None => format!("{place}, {}", value(check, v)),
+            }
+        }
+        // A name of its own lacks only what was found.
+        CheckKind::Count { .. } | CheckKind::Tag { .. } if check.deficiency.is_some() => {
+            format!("{place}, {}", value(check, v))
+        }
+        CheckKind::Count { .. } => {
+            format!("{place}, {}, does not match the table", value(check, v))
+        }
+        CheckKind::Tag { .. } => format!("{place}, {}, not the tag in the plan", value(check, v)),
+        CheckKind::Reading { min, .. } => {
+            let low = min.is_some_and(|least| v.parse::<f64>().is_ok_and(|x| x < least));
+            let side = if low { "too low" } else { "too high" };
+            format!("{place}, {}, {side}", value(check, v))
+        }
+        CheckKind::Condition => format!("{place}, deficient"),
+        CheckKind::Presence { .. } => format!("{place}, {v}"),
+    }
+}
+
+/// The name of a deficiency between two checks.
+pub(in crate::walk) fn differs(
+    at: (&Station, &Check),
+    with: (&Station, &Check),
+    mirrored: bool,
+) -> String {
+    // States name their own deficiencies, so a name beside them is the comparison's.
+    if let (CheckKind::State { .. }, Some(name)) = (&at.1.kind, &at.1.deficiency) {
+        return in_station(at.0, name);
+    }
+    let relation = if mirrored {
+        "not the mirror of"
+    } else {
+        "not like"
+    };
+    format!(
+        "{}, {relation} {}",
+        place(at.0, at.1),
+        place(with.0, with.1)
+    )
+}
+
+/// A deficiency that an answer brought about at another check.
+pub(in crate::walk) fn also_deficient(deficiency: &str) -> String {
+    format!("Deficient: {deficiency}.")
+}
+
+/// What a wrong count does to the lift.
+pub(in crate::walk) fn as_found(effect: &str) -> String {
+    format!("As found, {effect}.")
+}
+
+/// A question about an item that was called and not asked.
+pub(in crate::walk) fn of_item(name: &str, question: &str) -> String {
+    format!("{}. {question}", capital(name))
+}
+
+/// One item of what was called off, as it is read back with others. Where a name says all that can have
+/// been heard, it stands alone.
+pub(in crate::walk) fn taken_item(check: &Check, v: &str) -> String {
+    let value = value(check, v);
+    let good = |n: &crate::plan::NamedState| n.deficiency.is_none();
+    match &check.kind {
+        _ if judge::is_no_value(v) => format!("{} {value}", check.name),
+        CheckKind::Count { noun, .. } => {
+            let n: usize = v.parse().unwrap_or(0);
+            if spoken::wants_digits(n) {
+                format!("{value} {noun}, {}", spoken::signs(v))
+            } else {
+                format!("{value} {noun}")
+            }
+        }
+        CheckKind::State { states } if states.iter().filter(|s| good(s)).count() > 1 => {
+            format!("{} {value}", check.name)
+        }
+        CheckKind::Reading { .. } | CheckKind::Tag { .. } => format!("{} {value}", check.name),
+        CheckKind::State { .. } | CheckKind::Presence { .. } | CheckKind::Condition => {
+            check.name.clone()
+        }
+    }
+}
+
+/// What was called off, read back together.
+pub(in crate::walk) fn taken(items: &[String]) -> String {
+    format!("{}: taken.", capital(&items.join(", ")))
+}
+
+/// Asks whether a doubted answer was meant.
+pub(in crate::walk) fn did_you_say(check: &Check, v: &str, refused: u32) -> String {
+    let meant = match &check.kind {
+        CheckKind::Count { noun, .. } if !judge::is_no_value(v) => {
+            let digits: usize = v.parse().unwrap_or(0);
+            if spoken::wants_digits(digits) {
+                format!("{} {noun}, {}", value(check, v), spoken::signs(v))
+            } else {
+                format!("{} {noun}", value(check, v))
+            }
+        }
+        _ => value(check, v),
+    };
+    match (v, refused) {
+        (rules::NOT_APPLICABLE, 0) => {
+            format!("{} not applicable. Is that right?", capital(&check.name))
+        }
+        (_, 0) => format!("Did you say {meant}?"),
+        _ => format!("Say yes or no: {meant}."),
+    }
+}
