@@ -14,6 +14,12 @@ test: setup
 	$(CARGO) build --quiet
 	target/debug/loadwalk model fetch
 	$(CARGO) test
+	@if command -v pulseaudio >/dev/null && command -v pactl >/dev/null; then \
+	    sh tests/virtual-headset.sh $(CARGO) test --test it audio:: && \
+	    sh tests/virtual-headset.sh $(CARGO) test --test it robot::; \
+	else \
+	    echo "no pulseaudio, so the walks by a virtual headset are left out (tests/virtual-headset.sh)"; \
+	fi
 	python3 tests/view.py target/debug/loadwalk
 
 ## check: formatting, lints, and the builds without ears or sound devices

@@ -22,6 +22,8 @@ mod manner;
 mod marks;
 mod model;
 mod phrases;
+#[cfg(all(feature = "devices", feature = "whisper"))]
+mod remembered;
 mod report;
 #[cfg(feature = "page")]
 mod review;

@@ -14,10 +14,10 @@ pub struct Means {
     /// the lines from standard input, each when it is wanted
     #[arg(long, value_name = "LIST")]
     pub answers: Option<PathBuf>,
-    /// Microphone, by a name from `devices`
+    /// Microphone, by a name from `devices`; kept for the next walk. `default` is the system's
     #[arg(long, value_name = "NAME")]
     pub mic: Option<String>,
-    /// Loudspeaker, by a name from `devices`
+    /// Loudspeaker, by a name from `devices`; kept for the next walk. `default` is the system's
     #[arg(long, value_name = "NAME")]
     pub speaker: Option<String>,
     /// With `--answers`: neither speaks aloud nor waits; time is that of the sounds
@@ -115,6 +115,8 @@ mod spoken {
     #[cfg(feature = "devices")]
     use crate::cli::drive::Headset;
     use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
+    #[cfg(feature = "devices")]
+    use crate::cli::remembered::{self, Devices};
     use crate::cli::tryout::Source;
     use crate::ears::endpoint::Endpointing;
     use crate::ears::{Cutter, SpeechActivity};
@@ -148,6 +150,7 @@ mod spoken {
     ) -> Result<World, Failure> {
         let meter = Meter::default();
         let (mut headset, means) = headset(&how.means, cutter, typing, meter.clone())?;
+        headset.watch_fitness();
         if how.talk_over == TalkOver::Auto {
             headset.listen_for_echo();
         }
@@ -247,8 +250,16 @@ mod spoken {
         if how.fast {
             return Ok(Box::new(Unspoken));
         }
+        #[cfg(feature = "devices")]
+        let speaker = remembered::settled(&Devices {
+            mic: Some("default".to_owned()),
+            ..given(how)
+        })
+        .speaker;
+        #[cfg(not(feature = "devices"))]
+        let speaker = how.speaker.clone();
         let aloud = Mouthed::new::<Failure>(|tell| {
-            let chosen = choose(Preference::Best, how.speaker.as_deref(), tell);
+            let chosen = choose(Preference::Best, speaker.as_deref(), tell);
             eprintln!("loadwalk: {}", chosen.message);
             Ok(chosen.mouth)
         })?;
@@ -262,10 +273,12 @@ mod spoken {
         typing: Typing,
         meter: Meter,
     ) -> Result<(Headset, String), Failure> {
-        let speaker = how.speaker.clone();
+        let given = given(how);
+        let devices = remembered::settled(&given);
+        let speaker = devices.speaker.clone();
         let wanted = speaker.clone();
         let (headset, message, speaks) = Headset::open(
-            how.mic.as_deref(),
+            devices.mic.as_deref(),
             cutter,
             Box::new(move |tell| choose(Preference::Best, wanted.as_deref(), tell)),
             typing,
@@ -282,7 +295,16 @@ mod spoken {
             )));
         }
         eprintln!("loadwalk: {message}");
+        remembered::keep(&given);
         Ok((headset, message))
+    }
+
+    #[cfg(feature = "devices")]
+    fn given(how: &Means) -> Devices {
+        Devices {
+            mic: how.mic.clone(),
+            speaker: how.speaker.clone(),
+        }
     }
 
     #[cfg(not(feature = "devices"))]

@@ -5,14 +5,20 @@ use crate::audio::devices::{DeviceError, Playback, Played};
 use crate::voice::{Earcon, Manner, Mouth, PhraseId, Spoken, Store, Tell, VoiceError, earcon};
 use std::collections::VecDeque;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 
 /// Sample rate at which tones are made, Hz.
 const TONE_RATE: u32 = 48_000;
 
-/// Speaks through a loudspeaker. Synthesis and playing run on a thread of its own.
+/// A voice that one thread speaks with and another prepares.
+type SharedVoice = Arc<Mutex<Store>>;
+
+/// Speaks through a loudspeaker. Synthesis and playing run on a thread of their own, and phrases are made
+/// ready on another one.
 pub struct Speaker {
     queue: Arc<Queue>,
+    ahead: Option<Sender<(Vec<String>, Manner)>>,
     name: Arc<Mutex<String>>,
     manner: Manner,
 }
@@ -20,7 +26,6 @@ pub struct Speaker {
 enum Job {
     Say(PhraseId, String, Manner),
     Tone(Earcon, Manner),
-    Prepare(String, Manner),
 }
 
 #[derive(Default)]
@@ -46,15 +51,7 @@ impl Queue {
     fn add(&self, job: Job) {
         let mut jobs = self.lock();
         let round = self.round.load(Ordering::Acquire);
-        if matches!(job, Job::Prepare(..)) {
-            jobs.waiting.push_back((round, job));
-        } else {
-            // What is to be heard goes before what is only prepared.
-            let is_prepare = |(_, job): &(u64, Job)| matches!(job, Job::Prepare(..));
-            let at = jobs.waiting.iter().position(is_prepare);
-            let at = at.unwrap_or(jobs.waiting.len());
-            jobs.waiting.insert(at, (round, job));
-        }
+        jobs.waiting.push_back((round, job));
         self.more.notify_one();
     }
 
@@ -85,11 +82,15 @@ impl Speaker {
         tell: Tell,
     ) -> Result<Self, DeviceError> {
         let playback = Playback::open(loudspeaker)?;
-        let name = Arc::new(Mutex::new(name_of(voice.as_ref(), &playback)));
+        let voice_name = voice.as_ref().map(|voice| voice.name().to_owned());
+        let name = Arc::new(Mutex::new(name_of(voice_name.as_deref(), &playback)));
+        let voice = voice.map(|voice| Arc::new(Mutex::new(voice)));
+        let ahead = voice.clone().map(prepare_ahead).transpose()?;
         let queue = Arc::new(Queue::default());
         let worker = Worker {
             queue: Arc::clone(&queue),
             voice,
+            voice_name,
             playback,
             tell,
             name: Arc::clone(&name),
@@ -100,6 +101,7 @@ impl Speaker {
             .map_err(|e| DeviceError::System(e.to_string()))?;
         Ok(Self {
             queue,
+            ahead,
             name,
             manner: Manner::default(),
         })
@@ -133,8 +135,9 @@ impl Mouth for Speaker {
     }
 
     fn prepare(&mut self, texts: &[String]) {
-        for text in texts {
-            self.queue.add(Job::Prepare(text.clone(), self.manner));
+        if let Some(ahead) = &self.ahead {
+            // The thread lives as long as this end of its channel.
+            let _ = ahead.send((texts.to_vec(), self.manner));
         }
     }
 }
@@ -147,20 +150,54 @@ impl Drop for Speaker {
     }
 }
 
+/// Makes phrases ready; what was asked for last counts.
+fn prepare_ahead(voice: SharedVoice) -> Result<Sender<(Vec<String>, Manner)>, DeviceError> {
+    let (send, wanted) = channel::<(Vec<String>, Manner)>();
+    let run = move || {
+        while let Ok((mut texts, mut manner)) = wanted.recv() {
+            texts.reverse();
+            while let Some(text) = texts.pop() {
+                // What fails here fails again, and is told, when it is to be said.
+                let _ = lock(&voice).sound(&text, manner.rate);
+                while let Ok((newer, newer_manner)) = wanted.try_recv() {
+                    (texts, manner) = (newer, newer_manner);
+                    texts.reverse();
+                }
+            }
+        }
+    };
+    std::thread::Builder::new()
+        .name("speaker ahead".to_owned())
+        .spawn(run)
+        .map_err(|e| DeviceError::System(e.to_string()))?;
+    Ok(send)
+}
+
+fn lock(voice: &SharedVoice) -> MutexGuard<'_, Store> {
+    voice.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 struct Worker {
     queue: Arc<Queue>,
-    voice: Option<Store>,
+    voice: Option<SharedVoice>,
+    voice_name: Option<String>,
     playback: Playback,
     tell: Tell,
     /// As it is now; the default loudspeaker may become another one.
     name: Arc<Mutex<String>>,
 }
 
-fn name_of(voice: Option<&Store>, playback: &Playback) -> String {
+fn name_of(voice: Option<&str>, playback: &Playback) -> String {
     match voice {
-        Some(voice) => format!("{} on {}", voice.name(), playback.name()),
+        Some(voice) => format!("{voice} on {}", playback.name()),
         None => playback.name().to_owned(),
     }
+}
+
+/// Whether what belongs to a round is cut.
+fn cut_of(queue: &Arc<Queue>, round: u64) -> impl Fn() -> bool + 'static {
+    let queue = Arc::clone(queue);
+    move || queue.round.load(Ordering::Acquire) != round
 }
 
 impl Worker {
@@ -172,14 +209,10 @@ impl Worker {
                     (self.tell)(spoken);
                 }
                 Job::Tone(which, manner) => {
-                    // A tone that is not heard is told by the next phrase.
-                    self.play(&earcon(which, TONE_RATE), manner, round);
-                }
-                Job::Prepare(text, manner) => {
-                    if let Some(voice) = &mut self.voice {
-                        // What fails here fails again, and is told, when it is to be said.
-                        let _ = voice.sound(&text, manner.rate);
-                    }
+                    // A tone that is not heard is told by the next phrase, which follows without a pause.
+                    let cut = cut_of(&self.queue, round);
+                    let tone = earcon(which, TONE_RATE);
+                    self.playback.hand(&tone, manner.volume, &cut);
                 }
             }
         }
@@ -189,10 +222,11 @@ impl Worker {
         if self.queue.round.load(Ordering::Acquire) != round {
             return Spoken::Cut(id);
         }
-        let Some(voice) = &mut self.voice else {
+        let Some(voice) = &self.voice else {
             return Spoken::Said(id);
         };
-        let clip = match voice.sound(text, manner.rate) {
+        let sound = lock(voice).sound(text, manner.rate);
+        let clip = match sound {
             Ok(clip) => clip,
             Err(error) => return Spoken::Failed(id, error),
         };
@@ -204,11 +238,10 @@ impl Worker {
     }
 
     fn play(&mut self, clip: &Clip, manner: Manner, round: u64) -> Played {
-        let queue = Arc::clone(&self.queue);
-        let cut = move || queue.round.load(Ordering::Acquire) != round;
+        let cut = cut_of(&self.queue, round);
         let played = self.playback.play(clip, manner.volume, &cut);
         *self.name.lock().unwrap_or_else(PoisonError::into_inner) =
-            name_of(self.voice.as_ref(), &self.playback);
+            name_of(self.voice_name.as_deref(), &self.playback);
         played
     }
 }

@@ -5,8 +5,8 @@ use crate::voice::{Voice, VoiceError};
 use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-/// Sound kept, samples: about 20 minutes at 22 kHz, 100 MB.
-const MAX_SAMPLES: usize = 26_000_000;
+/// Sound kept, samples: about 200 seconds at 22 kHz, 18 MB; what is spoken round a load again and again.
+const MAX_SAMPLES: usize = 4_400_000;
 
 /// Text and pace in thousandths.
 type Key = (String, u32);

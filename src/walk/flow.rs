@@ -193,7 +193,7 @@ impl Walk {
         let Some(outcome) = self.ledger.would_be(check, value) else {
             return;
         };
-        self.tone(Tone::Heard);
+        // The read-back follows at once and tells more than a tone before it, which would delay it.
         let stage = self.ledger.stage(check);
         let spoken = !heard.hearing.clip.is_empty();
         self.batch.clear();

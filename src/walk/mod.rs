@@ -23,6 +23,7 @@ mod ends;
 mod entry;
 mod event;
 mod flow;
+mod foresee;
 mod hearing;
 mod judge;
 mod ledger;

@@ -4,20 +4,38 @@
 
 #![cfg(all(feature = "devices", feature = "whisper"))]
 
+#[allow(dead_code, reason = "examples/headset uses all of it")]
 mod inspector;
+mod walks;
 
 use crate::command::talk::{loadwalk, ran};
-use inspector::{Robot, Room, alone, pactl, seconds};
+use inspector::{FAINT, Robot, Room, alone, pactl, seconds, word_for};
 use loadwalk::audio::devices::Playback;
+use serde_json::Value;
+use std::path::Path;
+
+/// A walk round the net by headset.
+fn walk(more: &[&str]) -> Robot {
+    let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/robot/gravel.toml");
+    let mut command = loadwalk();
+    command.arg("walk").arg(plan).args(more);
+    command.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
+    command.arg("--brief");
+    let folder = tempfile::tempdir().expect("a folder");
+    let kept = folder.path().join("devices.json");
+    std::fs::write(&kept, r#"{"mic": "vmic", "speaker": "vspk"}"#).expect("it is written");
+    command.env("LOADWALK_DEVICES", kept);
+    Robot::start(command, folder)
+}
 
 /// Where the microphone does not hear the tool, an answer is taken while the question is still spoken, and
 /// the question stops.
 #[test]
 fn an_answer_over_the_question_stops_it() {
     let Some(_alone) = alone() else { return };
-    let _room = Room::faint();
+    let _room = Room::of("vmic_in", FAINT);
     let mut mouth = Playback::open(Some("vmic_in")).expect("the microphone's sink");
-    let mut robot = Robot::walk(&["--talk-over", "auto"]);
+    let mut robot = walk(&["--talk-over", "auto"]);
     let ask = robot.until(|e| e["phrase"] == "ask");
     assert!(
         robot.said("You may answer while I speak."),
@@ -36,7 +54,7 @@ fn an_answer_over_the_question_stops_it() {
         !after.iter().any(|e| e["said"] == ask["id"]),
         "it was spoken to its end"
     );
-    robot.walk_on(&mut mouth);
+    robot.walk_on(&mut mouth, word_for);
     assert_eq!(robot.end(), 0, "ready");
     verifies(&robot);
 }
@@ -49,6 +67,12 @@ fn verifies(robot: &Robot) {
         .output()
         .expect("it starts"));
     assert_eq!(code, 0, "{out}{err}");
+}
+
+/// The entries of the record.
+fn record(robot: &Robot) -> Vec<Value> {
+    let lines = robot.events.iter().filter(|e| e["seq"].is_u64());
+    lines.cloned().collect()
 }
 
 /// Where the microphone hears the loudspeaker, answers count after the tone; what was said over the question
@@ -65,9 +89,9 @@ fn with_a_loudspeaker_answers_wait_for_the_tone() {
     ]);
     // It takes a moment until sound runs through it.
     seconds(1.5);
-    let _room = Room::faint();
+    let _room = Room::of("vmic_in", FAINT);
     let mut mouth = Playback::open(Some("vmic_in")).expect("the microphone's sink");
-    let mut robot = Robot::walk(&["--talk-over", "auto"]);
+    let mut robot = walk(&["--talk-over", "auto"]);
     let ask = robot.until(|e| e["phrase"] == "ask");
     let stderr = robot.stderr();
     assert!(
@@ -86,4 +110,33 @@ fn with_a_loudspeaker_answers_wait_for_the_tone() {
     assert_eq!(answered["entry"]["value"], "present");
     robot.kill();
     pactl(&["unload-module", module.trim()]);
+}
+
+/// The headset that was named is taken again where none is named, though the system's default is another.
+#[test]
+fn a_headset_named_once_is_remembered() {
+    let Some(_alone) = alone() else { return };
+    let _room = Room::of("vmic_in", FAINT);
+    pactl(&["set-default-source", "vspk.monitor"]);
+    let mut robot = walk(&["--talk-over", "off", "--mic", "vmic"]);
+    robot.until(|e| e["phrase"] == "ask");
+    robot.kill();
+    let kept = std::fs::read_to_string(robot.folder.path().join("devices.json"));
+    assert_eq!(
+        kept.expect("it is kept").trim(),
+        r#"{"mic":"vmic","speaker":"vspk"}"#
+    );
+    let named = robot.stderr();
+    let listening = named.split("listening on ").nth(1).expect("it is told");
+    let microphone = listening.split(',').next().expect("a name");
+    let mut robot = walk(&["--talk-over", "off"]);
+    robot.until(|e| e["phrase"] == "ask");
+    robot.kill();
+    pactl(&["set-default-source", "vmic"]);
+    let again = robot.stderr();
+    assert!(again.contains("as last time"), "{again}");
+    assert!(
+        again.contains(&format!("listening on {microphone},")),
+        "{again}"
+    );
 }

@@ -5,7 +5,7 @@ use crate::audio::devices::{DeviceError, DeviceEvent, Direction};
 use crate::audio::{RATE, Resampler};
 use cpal::traits::DeviceTrait;
 use cpal::{Device, FromSample, Sample, SampleFormat, SizedSample, StreamConfig};
-use rtrb::{Consumer, RingBuffer};
+use rtrb::{Consumer, Producer, RingBuffer};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
@@ -36,6 +36,7 @@ pub struct Capture {
     name: String,
     raw: Vec<f32>,
     lost_before: u64,
+    gaps_before: u64,
 }
 
 impl Capture {
@@ -52,6 +53,7 @@ impl Capture {
             name: String::new(),
             raw: Vec::new(),
             lost_before: 0,
+            gaps_before: 0,
         };
         // The first message is the opening that was waited for.
         if let Ok(message) = capture.kept.messages.recv() {
@@ -76,6 +78,12 @@ impl Capture {
         self.lost_before + now.map_or(0, |(end, _)| end.health.overruns.load(Ordering::Relaxed))
     }
 
+    /// How often sound was lost so far: because it was not read in time, or because the system told of it.
+    pub fn gaps(&self) -> u64 {
+        let now = self.end.as_ref();
+        self.gaps_before + now.map_or(0, |(end, _)| end.health.gaps.load(Ordering::Relaxed))
+    }
+
     /// Appends what has come in since the last reading; never waits.
     pub fn read(&mut self, out: &mut Vec<f32>) -> Captured {
         let event = match self.kept.messages.try_recv() {
@@ -98,10 +106,11 @@ impl Capture {
     }
 
     fn take(&mut self, message: Message<End>) -> Option<DeviceEvent> {
-        let overruns = self.overruns();
+        let (overruns, gaps) = (self.overruns(), self.gaps());
         match message {
             Message::Lost { why } => {
                 self.lost_before = overruns;
+                self.gaps_before = gaps;
                 self.end = None;
                 Some(DeviceEvent::Lost { why })
             }
@@ -152,24 +161,11 @@ where
     f32: FromSample<T>,
 {
     let channels = usize::from(config.channels.max(1));
-    let share = 1.0 / channels as f32;
     let (mut ring, taken) = RingBuffer::new((config.sample_rate * RING_SECONDS) as usize);
     let (at_data, at_error) = (Arc::clone(health), Arc::clone(health));
     let stream = device.build_input_stream::<T, _, _>(
         config,
-        move |data, _| {
-            let frames = data.len() / channels;
-            let room = ring.slots().min(frames);
-            let mono = data
-                .chunks_exact(channels)
-                .map(|frame| frame.iter().map(|&s| f32::from_sample(s)).sum::<f32>() * share);
-            if let Ok(chunk) = ring.write_chunk_uninit(room) {
-                chunk.fill_from_iter(mono);
-            }
-            let lost = (frames - room) as u64;
-            at_data.overruns.fetch_add(lost, Ordering::Relaxed);
-            at_data.calls.fetch_add(1, Ordering::Relaxed);
-        },
+        move |data, _| take(data, channels, &mut ring, &at_data),
         move |error| at_error.report(&error),
         None,
     )?;
@@ -181,4 +177,27 @@ where
             health: Arc::clone(health),
         },
     })
+}
+
+/// The callback: brings frames into the ring as mono, and counts those for which it has no room.
+pub(super) fn take<T>(data: &[T], channels: usize, ring: &mut Producer<f32>, health: &Health)
+where
+    T: SizedSample,
+    f32: FromSample<T>,
+{
+    let share = 1.0 / channels as f32;
+    let frames = data.len() / channels;
+    let room = ring.slots().min(frames);
+    let mono = data
+        .chunks_exact(channels)
+        .map(|frame| frame.iter().map(|&s| f32::from_sample(s)).sum::<f32>() * share);
+    if let Ok(chunk) = ring.write_chunk_uninit(room) {
+        chunk.fill_from_iter(mono);
+    }
+    let lost = (frames - room) as u64;
+    if lost > 0 {
+        health.gaps.fetch_add(1, Ordering::Relaxed);
+    }
+    health.overruns.fetch_add(lost, Ordering::Relaxed);
+    health.calls.fetch_add(1, Ordering::Relaxed);
 }

@@ -1,6 +1,6 @@
 //! Keeps a stream open: watches it, drops it when it fails, opens it again when the device is back.
 
-use crate::audio::devices::{DeviceError, Direction, find};
+use crate::audio::devices::{DeviceError, Direction, find, find_exactly};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use cpal::{
     BufferSize, Device, DeviceId, ErrorKind, Host, Stream, StreamConfig, SupportedBufferSize,
@@ -51,6 +51,8 @@ pub(super) struct Health {
     pub calls: AtomicU64,
     /// Samples lost because nobody took them in time.
     pub overruns: AtomicU64,
+    /// How often samples were lost: for that reason, or as the system tells.
+    pub gaps: AtomicU64,
     failed: AtomicBool,
     why: Mutex<String>,
 }
@@ -59,8 +61,11 @@ impl Health {
     /// For the stream's error callback. Some systems repeat an error without end, so that only the first
     /// one is looked at.
     pub fn report(&self, error: &cpal::Error) {
-        let passing = matches!(error.kind(), ErrorKind::Xrun | ErrorKind::RealtimeDenied);
-        if passing || self.failed.swap(true, Ordering::AcqRel) {
+        if error.kind() == ErrorKind::Xrun {
+            self.gaps.fetch_add(1, Ordering::Relaxed);
+            return;
+        }
+        if error.kind() == ErrorKind::RealtimeDenied || self.failed.swap(true, Ordering::AcqRel) {
             return;
         }
         if let Ok(mut why) = self.why.lock() {
@@ -119,6 +124,7 @@ pub(super) fn keep<End: Send + 'static>(
     let keeper = Keeper {
         direction,
         wanted,
+        exactly: false,
         build,
         tell,
         stopped,
@@ -140,6 +146,8 @@ pub(super) fn keep<End: Send + 'static>(
 struct Keeper<End> {
     direction: Direction,
     wanted: Option<String>,
+    /// Whether `wanted` is the whole id of the device.
+    exactly: bool,
     build: Build<End>,
     tell: Sender<Message<End>>,
     /// Closed when the user is gone.
@@ -154,7 +162,7 @@ struct Open {
 }
 
 impl<End: Send + 'static> Keeper<End> {
-    fn run(self, first: &Sender<Result<(), DeviceError>>) {
+    fn run(mut self, first: &Sender<Result<(), DeviceError>>) {
         let mut open = match self.open() {
             Ok(open) => open,
             Err(error) => {
@@ -165,6 +173,11 @@ impl<End: Send + 'static> Keeper<End> {
         };
         let _ = first.send(Ok(()));
         loop {
+            // A part of a name may fit another device once the one that was meant is gone.
+            if let (true, Some(id)) = (self.wanted.is_some(), &open.id) {
+                self.wanted = Some(id.to_string());
+                self.exactly = true;
+            }
             let Some(why) = self.watch(&open) else {
                 return;
             };
@@ -196,7 +209,10 @@ impl<End: Send + 'static> Keeper<End> {
 
     fn open(&self) -> Result<Open, DeviceError> {
         let host = cpal::default_host();
-        let device = find(&host, self.direction, self.wanted.as_deref())?;
+        let device = match (&self.wanted, self.exactly) {
+            (Some(id), true) => find_exactly(&host, self.direction, id)?,
+            (wanted, _) => find(&host, self.direction, wanted.as_deref())?,
+        };
         let name = device.to_string();
         let failed = |e: cpal::Error| DeviceError::Open {
             name: name.clone(),

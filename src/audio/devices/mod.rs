@@ -126,6 +126,11 @@ fn default_device(host: &Host, direction: Direction) -> Option<Device> {
     }
 }
 
+/// Whether exactly one device answers to this name now.
+pub fn is_there(direction: Direction, wanted: &str) -> bool {
+    find(&cpal::default_host(), direction, Some(wanted)).is_ok()
+}
+
 /// The device wanted: by its id, its name, or a part of its name that fits one only; or the default.
 fn find(host: &Host, direction: Direction, wanted: Option<&str>) -> Result<Device, DeviceError> {
     let what = direction.word();
@@ -144,6 +149,16 @@ fn find(host: &Host, direction: Direction, wanted: Option<&str>) -> Result<Devic
         .collect();
     let at = pick(&names, what, wanted)?;
     Ok(all.swap_remove(at))
+}
+
+/// The device of this id.
+fn find_exactly(host: &Host, direction: Direction, wanted: &str) -> Result<Device, DeviceError> {
+    let what = direction.word();
+    let all = devices(host, direction)?;
+    let is_it = |device: &Device| device.id().is_ok_and(|id| id.to_string() == wanted);
+    all.into_iter()
+        .find(is_it)
+        .ok_or(DeviceError::None { what })
 }
 
 /// The place of the one device meant, among (name, id) pairs.

@@ -39,7 +39,7 @@ pub enum Played {
 /// What callback and player share.
 #[derive(Default)]
 struct Shared {
-    /// Frames taken from the ring and handed to the device.
+    /// Frames taken from the ring: handed to the device, or thrown away.
     played: AtomicU64,
     /// Time from the last callback to the end of what it handed over being heard, microseconds.
     delay_us: AtomicU64,
@@ -48,9 +48,11 @@ struct Shared {
     emptied: AtomicU64,
 }
 
-struct End {
-    ring: Producer<f32>,
+pub(super) struct End {
+    pub ring: Producer<f32>,
     rate: u32,
+    /// Frames put into the ring so far.
+    filled: u64,
     shared: Arc<Shared>,
 }
 
@@ -99,6 +101,15 @@ impl Playback {
     /// Plays a clip at `gain` (1 is as it is) and waits until its last sample is heard, `cut` says
     /// true, or the device is lost.
     pub fn play(&mut self, clip: &Clip, gain: f32, cut: &dyn Fn() -> bool) -> Played {
+        match self.hand(clip, gain, cut) {
+            Played::Whole => self.wait(cut),
+            other => other,
+        }
+    }
+
+    /// As [`Playback::play`], but waits only until the last sample is on its way to the device, so that
+    /// what is played next follows without a pause.
+    pub fn hand(&mut self, clip: &Clip, gain: f32, cut: &dyn Fn() -> bool) -> Played {
         if !self.is_open() {
             return self.lost();
         }
@@ -110,7 +121,6 @@ impl Playback {
                 why: format!("a clip at {} Hz cannot be played", clip.rate),
             };
         };
-        let start = self.played();
         loop {
             if !self.is_open() {
                 return self.lost();
@@ -128,8 +138,33 @@ impl Playback {
                 empty(end);
                 return Played::Cut;
             }
-            let handed = feed.fill(&mut end.ring);
-            if handed.is_some_and(|samples| self.played().wrapping_sub(start) >= samples) {
+            if feed.fill(end) {
+                return Played::Whole;
+            }
+            std::thread::sleep(FILL);
+        }
+    }
+
+    /// Waits until all that was handed over is heard.
+    fn wait(&mut self, cut: &dyn Fn() -> bool) -> Played {
+        let rate = self.end.as_ref().map(|end| end.rate);
+        loop {
+            if !self.is_open() {
+                return self.lost();
+            }
+            let Some(end) = &mut self.end else {
+                return self.lost();
+            };
+            if Some(end.rate) != rate {
+                return Played::Lost {
+                    why: "the loudspeaker changed".to_owned(),
+                };
+            }
+            if cut() {
+                empty(end);
+                return Played::Cut;
+            }
+            if end.shared.played.load(Ordering::Acquire) >= end.filled {
                 return self.wait_for_delay(cut);
             }
             std::thread::sleep(FILL);
@@ -150,11 +185,6 @@ impl Playback {
             std::thread::sleep(FILL);
         }
         Played::Whole
-    }
-
-    fn played(&self) -> u64 {
-        let end = self.end.as_ref();
-        end.map_or(0, |end| end.shared.played.load(Ordering::Acquire))
     }
 
     fn lost(&self) -> Played {
@@ -185,7 +215,6 @@ struct Feed<'a> {
     ready: Vec<f32>,
     /// How much of `ready` is in the ring.
     taken: usize,
-    samples: u64,
     ended: bool,
 }
 
@@ -199,21 +228,22 @@ impl<'a> Feed<'a> {
             gain,
             ready: Vec::new(),
             taken: 0,
-            samples: 0,
             ended: false,
         })
     }
 
-    /// Fills the ring; the number of samples of the whole clip once the last one is in it.
-    fn fill(&mut self, ring: &mut Producer<f32>) -> Option<u64> {
+    /// Fills the ring; true once the last sample is in it.
+    fn fill(&mut self, end: &mut End) -> bool {
         loop {
-            let left = ring.push_partial_slice(&self.ready[self.taken..]).1.len();
+            let more = &self.ready[self.taken..];
+            let left = end.ring.push_partial_slice(more).1.len();
+            end.filled += (more.len() - left) as u64;
             self.taken = self.ready.len() - left;
             if left > 0 {
-                return None;
+                return false;
             }
             if self.ended {
-                return Some(self.samples);
+                return true;
             }
             self.ready.clear();
             self.taken = 0;
@@ -227,7 +257,6 @@ impl<'a> Feed<'a> {
             for sample in &mut self.ready {
                 *sample = (*sample * self.gain).clamp(-1.0, 1.0);
             }
-            self.samples += self.ready.len() as u64;
         }
     }
 }
@@ -269,15 +298,7 @@ where
     T: SizedSample + FromSample<f32>,
 {
     let rate = config.sample_rate;
-    let (filled, ring) = RingBuffer::new((rate / 1_000 * RING_MS) as usize);
-    let shared = Arc::new(Shared::default());
-    let mut callback = Callback {
-        ring,
-        channels: usize::from(config.channels.max(1)),
-        rate,
-        shared: Arc::clone(&shared),
-        emptied: 0,
-    };
+    let (mut callback, end) = Callback::new(rate, config.channels);
     let (at_data, at_error) = (Arc::clone(health), Arc::clone(health));
     let stream = device.build_output_stream::<T, _, _>(
         config,
@@ -288,17 +309,10 @@ where
         move |error| at_error.report(&error),
         None,
     )?;
-    Ok(Built {
-        stream,
-        end: End {
-            ring: filled,
-            rate,
-            shared,
-        },
-    })
+    Ok(Built { stream, end })
 }
 
-struct Callback {
+pub(super) struct Callback {
     ring: Consumer<f32>,
     channels: usize,
     rate: u32,
@@ -307,9 +321,29 @@ struct Callback {
 }
 
 impl Callback {
+    /// A callback for so many channels at a rate in Hz, and the player's end of its ring.
+    pub fn new(rate: u32, channels: u16) -> (Self, End) {
+        let (filled, ring) = RingBuffer::new((rate / 1_000 * RING_MS) as usize);
+        let shared = Arc::new(Shared::default());
+        let callback = Self {
+            ring,
+            channels: usize::from(channels.max(1)),
+            rate,
+            shared: Arc::clone(&shared),
+            emptied: 0,
+        };
+        let end = End {
+            ring: filled,
+            rate,
+            filled: 0,
+            shared,
+        };
+        (callback, end)
+    }
+
     /// Hands the device what is in the ring, then silence. The device's buffer comes filled with
     /// silence.
-    fn fill<T: SizedSample + FromSample<f32>>(
+    pub fn fill<T: SizedSample + FromSample<f32>>(
         &mut self,
         data: &mut [T],
         info: &OutputCallbackInfo,
@@ -320,6 +354,9 @@ impl Callback {
             if let Ok(chunk) = self.ring.read_chunk(ready) {
                 chunk.commit_all();
             }
+            self.shared
+                .played
+                .fetch_add(ready as u64, Ordering::Release);
             self.emptied = empty;
             self.shared.emptied.store(empty, Ordering::Release);
         }

@@ -1,4 +1,48 @@
+use super::capture::take;
+use super::keeper::Health;
+use super::playback::Callback;
 use super::*;
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use rtrb::RingBuffer;
+use std::sync::atomic::Ordering;
+
+/// Ends the test program where something is allocated or freed inside [`assert_no_alloc`].
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+#[test]
+fn the_microphone_s_callback_allocates_nothing_and_counts_what_is_lost() {
+    let (mut ring, mut taken) = RingBuffer::new(1_000);
+    let health = Health::default();
+    let stereo: Vec<i16> = (0..600).flat_map(|_| [8_192, -24_576]).collect();
+    for _ in 0..3 {
+        assert_no_alloc(|| take(&stereo, 2, &mut ring, &health));
+    }
+    assert_eq!(health.overruns.load(Ordering::Relaxed), 800);
+    assert_eq!(health.gaps.load(Ordering::Relaxed), 2);
+    assert_eq!(health.calls.load(Ordering::Relaxed), 3);
+    assert_eq!(taken.slots(), 1_000);
+    // The mean of a quarter and minus three quarters of full scale.
+    assert_eq!(taken.pop(), Ok(-0.25));
+}
+
+#[test]
+fn the_loudspeaker_s_callback_allocates_nothing() {
+    let (mut callback, mut end) = Callback::new(48_000, 2);
+    let mut out = vec![0i16; 2_000];
+    assert!(end.ring.push_entire_slice(&[0.5; 1_500]).is_ok());
+    let at = cpal::StreamInstant::new(0, 0);
+    let info = cpal::OutputCallbackInfo::new(cpal::OutputStreamTimestamp {
+        callback: at,
+        playback: at,
+    });
+    assert_no_alloc(|| callback.fill(&mut out, &info));
+    assert!(out.iter().all(|s| *s == 16_384));
+    out.fill(0);
+    assert_no_alloc(|| callback.fill(&mut out, &info));
+    assert_eq!(out.iter().filter(|s| **s == 16_384).count(), 1_000);
+    assert_no_alloc(|| callback.fill(&mut out, &info));
+}
 
 fn names() -> Vec<(String, String)> {
     [

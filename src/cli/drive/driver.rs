@@ -134,6 +134,7 @@ impl Driver<'_> {
                         self.port.listen(&listen);
                         self.observer.listening();
                         listening = Some(listen);
+                        self.port.prepare(&self.walk.would_say_to_answers());
                     }
                     Effect::Hush => {
                         self.port.hush();
@@ -294,6 +295,8 @@ impl Driver<'_> {
             }));
         }
         let decision = match meaning {
+            // A word that was meant for something else could be a tag too.
+            Some(meaning) if is_word(words, &meaning) => Decision::Confirm { meaning },
             Some(meaning) => Decision::Take { meaning },
             None => Decision::Refuse {
                 reason: "not one of the answers".to_owned(),
@@ -324,6 +327,12 @@ fn is_prose(words: &str, meaning: &Meaning) -> bool {
         && meaning.value == run_together
         && words.split_whitespace().count() > 1
         && parts.all(is_word)
+}
+
+/// Whether a typed tag is one word of letters alone ("missing" as MISSING).
+fn is_word(words: &str, meaning: &Meaning) -> bool {
+    let letters = words.chars().all(char::is_alphabetic);
+    meaning.rule == rules::TAG && letters && words.chars().count() > 2
 }
 
 pub(super) enum Next {

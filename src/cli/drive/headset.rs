@@ -1,5 +1,6 @@
 //! A walk by headset: loudspeaker and microphone in turns, the keyboard beside them.
 
+mod fitness;
 mod over;
 
 use super::keyboard::{Stroke, Typing, each_stroke};
@@ -9,6 +10,7 @@ use crate::audio::devices::{Capture, DeviceError, DeviceEvent};
 use crate::ears::{CHUNK, Cutter};
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
 use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
+use fitness::{Change, Fitness};
 use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -62,7 +64,9 @@ pub struct Headset {
     microphone_lost: bool,
     /// Whether the sound read last went to the cutter.
     open: bool,
-    overruns: u64,
+    gaps: u64,
+    /// Whether what the microphone gives can carry an answer, where that is watched.
+    fitness: Option<Fitness>,
     meter: Meter,
     sound: Vec<f32>,
     waiting: VecDeque<Happening>,
@@ -113,7 +117,8 @@ impl Headset {
             sender,
             tries: 0,
             replaced: Vec::new(),
-            overruns: microphone.overruns(),
+            gaps: microphone.gaps(),
+            fitness: None,
             microphone_name: microphone.name().to_owned(),
             microphone,
             meter,
@@ -134,6 +139,11 @@ impl Headset {
             tones: false,
         };
         Ok((headset, message, chosen.speaks))
+    }
+
+    /// Holds the walk while the microphone is muted, driven over or drowned in noise.
+    pub fn watch_fitness(&mut self) {
+        self.fitness = Some(Fitness::default());
     }
 
     /// The microphone's name.
@@ -234,7 +244,8 @@ impl Headset {
 
     /// Only with both microphone and voice can the walk go on.
     fn tell_if_back(&mut self) {
-        if !self.microphone_lost && matches!(self.voice, Voice::Works) {
+        let fit = !self.microphone_lost && !self.is_unfit();
+        if fit && matches!(self.voice, Voice::Works) {
             let replaced = std::mem::take(&mut self.replaced);
             self.waiting.push_back(if replaced.is_empty() {
                 Happening::Back
@@ -249,10 +260,13 @@ impl Headset {
         let mut sound = std::mem::take(&mut self.sound);
         sound.clear();
         let captured = self.microphone.read(&mut sound);
-        let overruns = self.microphone.overruns();
-        let gap = std::mem::replace(&mut self.overruns, overruns) != overruns;
+        let gaps = self.microphone.gaps();
+        let gap = gaps - std::mem::replace(&mut self.gaps, gaps);
         let event = captured.event;
-        let whole = !gap && event.is_none();
+        let whole = gap == 0 && event.is_none();
+        if gap > 0 {
+            self.sound_was_lost();
+        }
         match event {
             Some(DeviceEvent::Lost { why }) => {
                 self.microphone_lost = true;
@@ -262,6 +276,9 @@ impl Headset {
             }
             Some(DeviceEvent::Back { name }) => {
                 self.microphone_lost = false;
+                if let Some(fitness) = &mut self.fitness {
+                    fitness.restart();
+                }
                 if name != self.microphone_name {
                     self.replaced.push(format!("the microphone is now {name}"));
                     self.microphone_name = name;
@@ -273,9 +290,11 @@ impl Headset {
             }
             None => {}
         }
+        self.judge(&sound);
         self.meter.measure(&sound);
         // No utterance spans a loss or a gap, and none begins before its turn.
-        let open = whole && !self.microphone_lost && self.turns.hears(self.now());
+        let fit = !self.microphone_lost && !self.is_unfit();
+        let open = whole && fit && self.turns.hears(self.now());
         let was_open = std::mem::replace(&mut self.open, open);
         if open && was_open {
             for piece in sound.chunks(CHUNK) {
@@ -289,11 +308,48 @@ impl Headset {
         Ok(())
     }
 
+    /// An answer with a hole is none, and the record tells of the hole: the walk is held and goes on at once.
+    fn sound_was_lost(&mut self) {
+        self.forget_sound();
+        let times = if self.gaps == 1 { "time" } else { "times" };
+        self.waiting.push_back(Happening::Lost(format!(
+            "sound from the microphone was lost, {} {times} so far: close what else keeps the machine busy",
+            self.gaps
+        )));
+        self.tell_if_back();
+    }
+
+    fn is_unfit(&self) -> bool {
+        self.fitness.as_ref().is_some_and(|f| f.unfit().is_some())
+    }
+
+    /// Holds the walk while the microphone cannot be understood.
+    fn judge(&mut self, sound: &[f32]) {
+        let Some(fitness) = &mut self.fitness else {
+            return;
+        };
+        match fitness.hear(sound) {
+            Some(Change::Lost(unfit)) => {
+                self.forget_sound();
+                let why = unfit.words().to_owned();
+                self.waiting.push_back(Happening::Lost(why));
+            }
+            Some(Change::Back) => {
+                self.cutter.restart();
+                self.tell_if_back();
+            }
+            None => {}
+        }
+    }
+
     fn cut(&mut self, piece: &[f32]) -> anyhow::Result<()> {
         let before = self.cutter.in_utterance();
         let utterances = self.cutter.push(piece)?;
         self.onset.hears(piece.len());
         for utterance in utterances {
+            if let Some(fitness) = &mut self.fitness {
+                fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
+            }
             if !self.onset.in_turn() {
                 self.began_too_soon();
             } else if !self.may_be_our_own(&utterance) {
@@ -369,6 +425,10 @@ impl Port for Headset {
                 "how it speaks is not kept for the next walk: {error}"
             )));
         }
+    }
+
+    fn prepare(&mut self, texts: &[String]) {
+        self.mouth.prepare(texts);
     }
 
     fn tone(&mut self, tone: Tone) {

@@ -85,6 +85,10 @@ pub trait Port {
     fn manner(&mut self, manner: Manner) {
         let _ = manner;
     }
+    /// Gets the sound of phrases ready that may follow, where that saves time.
+    fn prepare(&mut self, texts: &[String]) {
+        let _ = texts;
+    }
     /// Plays a tone.
     fn tone(&mut self, tone: Tone);
     /// Waits for the next happening, at the longest until the deadline.

@@ -13,6 +13,8 @@ pub fn loadwalk() -> Command {
         "LOADWALK_VOICE",
         Path::new(env!("CARGO_TARGET_TMPDIR")).join("voice.json"),
     );
+    // Nor is the headset that was chosen last.
+    command.env("LOADWALK_DEVICES", "/nowhere/devices.json");
     // A tryout of whoever runs the tests is none of theirs.
     command.env("LOADWALK_TRYOUT", "/nowhere/tryout.json");
     command

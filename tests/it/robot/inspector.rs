@@ -1,6 +1,5 @@
 //! The robot: reads the events of a walk and speaks fixtures into the microphone's sink.
 
-use crate::command::talk::loadwalk;
 use loadwalk::audio::devices::{Playback, Played};
 use loadwalk::audio::pad_noise::Preset;
 use loadwalk::audio::{Clip, RATE};
@@ -41,11 +40,15 @@ pub fn fixture(name: &str) -> PathBuf {
         .join(name)
 }
 
+/// Peak of the noise in a quiet room, full scale 1.
+pub const FAINT: f32 = 0.003;
+
 /// Faint noise in the microphone, as in any room: a microphone that gives nothing at all is muted.
 pub struct Room(Arc<AtomicBool>);
 
 impl Room {
-    pub fn faint() -> Self {
+    /// Noise of this peak, full scale 1, into a sink.
+    pub fn of(sink: &'static str, level: f32) -> Self {
         let over = Arc::new(AtomicBool::new(false));
         let cut = Arc::clone(&over);
         std::thread::spawn(move || {
@@ -55,10 +58,10 @@ impl Room {
                 rate: RATE,
                 samples: noise,
             };
-            let mut room = Playback::open(Some("vmic_in")).expect("the microphone's sink");
+            let mut room = Playback::open(Some(sink)).expect("the microphone's sink");
             let cut = || cut.load(Ordering::Relaxed);
             while !cut() {
-                room.play(&clip, 0.003 / peak, &cut);
+                room.play(&clip, level / peak, &cut);
             }
         });
         Self(over)
@@ -72,7 +75,7 @@ impl Drop for Room {
 }
 
 /// What an inspector says who finds all in order.
-fn word_for(question: &str) -> &'static str {
+pub fn word_for(question: &str) -> &'static str {
     let words = [
         ("Did you", "joe/yes-no/yes.flac"),
         ("Say yes", "joe/yes-no/yes.flac"),
@@ -88,23 +91,21 @@ fn word_for(question: &str) -> &'static str {
 /// A walk by headset, and its events so far.
 pub struct Robot {
     child: Child,
-    lines: Receiver<Value>,
+    lines: Receiver<(Instant, Value)>,
     stderr: Arc<Mutex<String>>,
     /// Everything printed, in order.
     pub events: Vec<Value>,
+    /// When each was printed.
+    pub times: Vec<Instant>,
     /// Where the record is.
     pub folder: tempfile::TempDir,
 }
 
 impl Robot {
-    pub fn walk(more: &[&str]) -> Self {
-        let folder = tempfile::tempdir().expect("a folder");
-        let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/robot/gravel.toml");
-        let mut command = loadwalk();
-        command.arg("walk").arg(plan).args(["--json", "--brief"]);
-        command.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
-        command.args(["--mic", "vmic", "--speaker", "vspk", "--record"]);
-        command.arg(folder.path().join("record")).args(more);
+    /// Starts a walk that prints JSON and keeps its record in `folder/record`.
+    pub fn start(mut command: Command, folder: tempfile::TempDir) -> Self {
+        command.args(["--json", "--record"]);
+        command.arg(folder.path().join("record"));
         command.stdin(Stdio::null());
         command.stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = command.spawn().expect("it starts");
@@ -114,7 +115,7 @@ impl Robot {
             let events = out.lines().map_while(Result::ok);
             events
                 .filter_map(|line| serde_json::from_str(&line).ok())
-                .all(|event| send.send(event).is_ok())
+                .all(|event| send.send((Instant::now(), event)).is_ok())
         });
         let stderr = Arc::new(Mutex::new(String::new()));
         let (mut err, kept) = (child.stderr.take().expect("piped"), Arc::clone(&stderr));
@@ -130,6 +131,7 @@ impl Robot {
             lines,
             stderr,
             events: Vec::new(),
+            times: Vec::new(),
             folder,
         }
     }
@@ -144,18 +146,25 @@ impl Robot {
         let since = Instant::now();
         loop {
             let left = LONG.saturating_sub(since.elapsed());
-            let Ok(event) = self.lines.recv_timeout(left) else {
+            let Some(event) = self.next(left) else {
                 panic!(
                     "waited in vain; stderr: {}; the last events: {:#?}",
                     self.stderr(),
                     &self.events[self.events.len().saturating_sub(12)..]
                 );
             };
-            self.events.push(event.clone());
             if wanted(&event) {
                 return event;
             }
         }
+    }
+
+    /// The next event, if one comes in time.
+    pub fn next(&mut self, within: Duration) -> Option<Value> {
+        let (at, event) = self.lines.recv_timeout(within).ok()?;
+        self.events.push(event.clone());
+        self.times.push(at);
+        Some(event)
     }
 
     /// Waits until the phrase before this one was spoken: phrases are handed out ahead.
@@ -186,20 +195,20 @@ impl Robot {
         assert_eq!(mouth.play(&clip, 1.0, &|| false), Played::Whole);
     }
 
-    /// Answers every question, each after it was spoken, so that all conforms; until the program ends.
-    pub fn walk_on(&mut self, mouth: &mut Playback) {
+    /// Answers every question, each after it was spoken, with the fixture that `word` names; until the
+    /// program ends.
+    pub fn walk_on(&mut self, mouth: &mut Playback, word: impl Fn(&str) -> &'static str) {
         let mut ask = Value::Null;
         let since = Instant::now();
         while since.elapsed() < 3 * LONG {
-            let Ok(event) = self.lines.recv_timeout(LONG) else {
+            let Some(event) = self.next(LONG) else {
                 return;
             };
-            self.events.push(event.clone());
             if event["phrase"] == "ask" {
                 ask = event;
             } else if !ask.is_null() && event["said"] == ask["id"] {
                 seconds(0.7);
-                self.speak(mouth, word_for(ask["say"].as_str().expect("text")));
+                self.speak(mouth, word(ask["say"].as_str().expect("text")));
             }
         }
     }
@@ -212,12 +221,22 @@ impl Robot {
             if let Some(status) = self.child.try_wait().expect("it can be asked") {
                 return status.code().expect("it ended by itself");
             }
-            self.events.extend(self.lines.try_iter());
-            seconds(0.05);
+            while self.next(Duration::from_millis(50)).is_some() {}
+            seconds(0.01);
         }
         let events = self.events.len().saturating_sub(12);
         let _ = self.child.kill();
         panic!("it does not end: {:#?}", &self.events[events..]);
+    }
+
+    /// Whether the program still runs.
+    pub fn is_running(&mut self) -> bool {
+        matches!(self.child.try_wait(), Ok(None))
+    }
+
+    /// The program's process.
+    pub fn process(&self) -> u32 {
+        self.child.id()
     }
 
     pub fn kill(&mut self) {
