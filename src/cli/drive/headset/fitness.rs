@@ -21,11 +21,11 @@ const CLIP_LOOK: usize = 100;
 const CLIP_MOST: usize = 10;
 /// Pieces without clipping after which it is over: 3 s.
 const CLIP_OVER: usize = 30;
-/// Pieces over which the noise is judged, and after which it is over: 5 s, 3 s.
-const NOISE_LOOK: usize = 50;
+/// Pieces over which the noise is judged, and after which it is over: 8 s, 3 s.
+const NOISE_LOOK: usize = 80;
 const NOISE_OVER: usize = 30;
 /// The noise is the level that this share of the pieces does not exceed: speech has pauses.
-const NOISE_SHARE: f32 = 0.25;
+const NOISE_SHARE: f32 = 0.1;
 /// So much quieter than speech it must be to be over, in dB.
 const NOISE_BACK_DB: f32 = 4.0;
 /// Utterances over which the level of speech is taken, and the least of them.
@@ -280,6 +280,7 @@ mod tests {
             [],
             "no voice known"
         );
+        let mut fitness = Fitness::default();
         for _ in 0..SPEECH_LEAST {
             fitness.spoken(-20.0, Some(15.0));
             // Hardly over the noise: what is measured is the noise.
@@ -287,7 +288,7 @@ mod tests {
         }
         assert_eq!(changes(&mut fitness, &noise(8, -26.0)), []);
         let lost = [Change::Lost(Unfit::Noise)];
-        assert_eq!(changes(&mut fitness, &noise(8, -18.0)), lost);
+        assert_eq!(changes(&mut fitness, &noise(10, -18.0)), lost);
         assert_eq!(changes(&mut fitness, &noise(8, -22.0)), []);
         assert_eq!(changes(&mut fitness, &noise(8, -28.0)), [Change::Back]);
     }
