@@ -15,8 +15,7 @@ test: setup
 	target/debug/loadwalk model fetch
 	$(CARGO) test
 	@if command -v pulseaudio >/dev/null && command -v pactl >/dev/null; then \
-	    sh tests/virtual-headset.sh $(CARGO) test --test it audio:: && \
-	    sh tests/virtual-headset.sh $(CARGO) test --test it robot::; \
+	    sh tests/virtual-headset.sh $(CARGO) test --test it -- a_headset_ faults_are_found; \
 	else \
 	    echo "no pulseaudio, so the walks by a virtual headset are left out (tests/virtual-headset.sh)"; \
 	fi

@@ -8,6 +8,8 @@ set -eu
 minutes=${1:-60}
 cd "$(dirname "$0")/.."
 
+echo "== devices"
+sh tests/virtual-headset.sh cargo test --test it audio::
 echo "== whole walks by a virtual headset"
 sh tests/virtual-headset.sh cargo test --test it robot:: -- --include-ignored
 echo "== the same program with the system's speech service, which dies in the middle"
