@@ -26,7 +26,7 @@ FAMILIES = {
     "NUMBERS": {"count", "reading", "tag"},
 }
 NAMES = ["gap to 2", "gap over 2", "fit", "pace", "outside", "no_speech", "sounds", "loud", "lift"]
-SECOND_NAMES = ["first", "gap", "lift", "pace"]
+SECOND_NAMES = ["first", "gap to 2", "gap over 2", "lift", "pace"]
 # A wrong answer taken costs more than a right one asked about.
 WRONG_WEIGHS = 1.5
 RIDGE = 0.15
@@ -68,7 +68,15 @@ def load_second(path, family, b):
     odds = rows[asked] @ b
     agreed = [s for s in second if s and s["agrees"]]
     rows = [
-        [1.0, z, s["gap"], min(max(s["lift"], -12.0), 12.0), max(s["pace"], -6.0)] for z, s in zip(odds, agreed)
+        [
+            1.0,
+            z,
+            min(s["gap"], 2.0),
+            max(s["gap"] - 2.0, 0.0),
+            min(max(s["lift"], -12.0), 12.0),
+            max(s["pace"], -6.0),
+        ]
+        for z, s in zip(odds, agreed)
     ]
     return np.array(rows), right[asked], given[asked]
 

@@ -3,7 +3,9 @@
     hearing-out/.venv/bin/python hearing/report.py hearing-out/heard.jsonl hearing-out/report
 
 Writes report.md, SVG plots, and confusions.jsonl: what was said, what it was heard as, and how often, with
-whether that was taken or only asked about. Intervals are Wilson's at 95 %.
+whether that was taken or only asked about; for-lint.jsonl is that in the form of grammars/confusions.jsonl, which
+is made of train and dev speakers. Intervals are Wilson's at 95 %. Several files of one split or of several
+may be given before the folder.
 """
 
 import json
@@ -122,21 +124,31 @@ def own_tables(lines):
     return out + [""]
 
 
-def confusions(lines):
-    """(rule, said, heard as) of answers with another best meaning, with how often it was taken."""
-    said, wrong, taken = Counter(), Counter(), Counter()
+def confusions(lines, noises=NOISE):
+    """What was heard as another meaning, of what was said; with how often it was asked back or taken so."""
+    said, wrong, believed, taken = Counter(), Counter(), Counter(), Counter()
     for x in lines:
-        if x["expected"] is None:
+        if x["expected"] is None or x["snr"] not in noises:
             continue
         said[x["rule"], x["words"]] += 1
         if x["value"] is not None and x["value"] != x["expected"]:
-            key = x["rule"], x["words"], x["value"], ((x["more"] or {}).get("heard") or "").strip(" .!?").lower()
+            key = x["rule"], x["words"], x["value"]
             wrong[key] += 1
-            taken[key] += outcome(x) == "wrong"
+            believed[key] += x["verdict"] != "refuse"
+            taken[key] += x["verdict"] == "take"
     return [
-        {"rule": r, "said": w, "heard_as": v, "heard": h, "times": n, "of": said[r, w], "taken": taken[r, w, v, h]}
-        for (r, w, v, h), n in wrong.most_common()
+        {"rule": r, "said": w.lower(), "heard_as": v, "times": n, "of": said[r, w],
+         "believed": believed[r, w, v], "taken": taken[r, w, v]}
+        for (r, w, v), n in wrong.most_common()
     ]
+
+
+def for_lint(lines):
+    """The lines of grammars/confusions.jsonl: what was asked back or taken as another, where there is still
+    something to hear."""
+    pairs = [p for p in confusions(lines, NOISE[:3]) if p["believed"]]
+    pairs.sort(key=lambda p: (p["rule"], p["said"], p["heard_as"]))
+    return [{"rule": p["rule"], "said": p["said"], "heard_as": p["heard_as"], "times": p["believed"], "of": p["of"]} for p in pairs]
 
 
 def noise_plot(groups, title, path):
@@ -203,10 +215,10 @@ def reliability_plot(lines, path):
 
 
 def main():
-    heard, out = Path(sys.argv[1]), Path(sys.argv[2])
+    *heard, out = map(Path, sys.argv[1:])
     out.mkdir(parents=True, exist_ok=True)
     lines, memory = [], {}
-    for line in map(json.loads, heard.read_text().splitlines()):
+    for line in (json.loads(line) for file in heard for line in file.read_text().splitlines()):
         if "memory_mb" in line:
             # A process of its own comes after the share of this one, and counts.
             memory[line["system"]] = line["memory_mb"]
@@ -219,9 +231,10 @@ def main():
     text += systems_table(lines, memory) + own_tables(own) + reliability_plot(own, out / "reliability.svg")
     pairs = confusions(own)
     (out / "confusions.jsonl").write_text("".join(json.dumps(p) + "\n" for p in pairs))
-    text += ["## Confused most (said, heard as, times of all, of these taken)", ""]
-    text += head(["rule", "said", "heard as", "times", "of", "taken"])
-    text += [row([p["rule"], p["said"], p["heard_as"], p["times"], p["of"], p["taken"]]) for p in pairs[:30]]
+    (out / "for-lint.jsonl").write_text("".join(json.dumps(p) + "\n" for p in for_lint(own)))
+    text += ["## Confused most (said, heard as, times of all, of these asked back or taken, taken)", ""]
+    text += head(["rule", "said", "heard as", "times", "of", "believed", "taken"])
+    text += [row([p["rule"], p["said"], p["heard_as"], p["times"], p["of"], p["believed"], p["taken"]]) for p in pairs[:30]]
     text += ["", "## Wrong takes, all of them", ""]
     for x in own:
         if outcome(x) == "wrong":

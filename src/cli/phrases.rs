@@ -194,7 +194,7 @@ impl<'t> Phrases<'t> {
         let costly = |a: &Meaning, b: &Meaning| costs(check, weighty, a, b);
         let mut phrases = graph.phrases(PHRASES_MAX);
         phrases.retain(|p| !is_row(p));
-        likeness::too_alike(&phrases, costly, &[])
+        likeness::too_alike(&phrases, costly, likeness::measured())
             .into_iter()
             .filter(|pair| pair.handled.is_none())
             .map(|pair| {

@@ -59,25 +59,36 @@ pub struct Second {
 
 /// Least probability at which the inspector is asked whether that was said.
 const ASK_FROM: f32 = 0.25;
-/// Gap in nats from which a number is taken that is easily another: teens and tens, repeated figures, and
-/// a hundred with something lost behind it.
-const ALIKE_GAP: f32 = 4.5;
-/// Gap in nats from which any other number of two figures is taken.
-const TWO_FIGURES_GAP: f32 = 2.0;
 /// Gap from which a word is taken.
 const WORDS_GAP: f32 = 2.0;
+/// Greatest number that one model alone is believed. What it makes of larger ones is wrong with a wide gap
+/// now and then ("fourteen links" as forty, "eighty nine" as 81).
+const ALONE_MAX: f64 = 12.0;
 /// Gaps of both opinions together from which a word is taken that both hear.
 const SECOND_WORDS_GAP: f32 = 3.0;
+/// Gap that each of them must have then.
+const SECOND_WORDS_LEAST: f32 = 1.0;
 /// Greatest confidence in what two models do not agree about.
 const DISAGREED: f32 = 0.5;
-/// Least probability at which an answer is taken that only the second opinion made sure of.
-const SECOND_TAKE_FROM: f32 = 0.95;
-/// Gap of the second opinion from which a number is taken: both models hear "seven" in a lost "seventeen",
-/// the second without being sure.
-const SECOND_NUMBER_GAP: f32 = 2.0;
+/// Least probability at which a word is taken that only the second opinion made sure of.
+const SECOND_TAKE_FROM: f32 = 0.92;
+/// The same of a number.
+const SECOND_TAKE_NUMBER_FROM: f32 = 0.88;
+/// Gaps of both opinions together from which a number is taken, up to [`ALONE_MAX`].
+const SECOND_SMALL_GAP: f32 = 3.0;
+/// The same over it.
+const SECOND_NUMBER_GAP: f32 = 4.5;
 /// The same for a number that is easily another.
-const SECOND_ALIKE_GAP: f32 = 2.5;
-/// The same for a tag: signs run together into other signs ("two zero six" into 2006).
+const SECOND_ALIKE_GAP: f32 = 5.5;
+/// Gap that the second opinion must have of such a number.
+const SECOND_ALIKE_LEAST: f32 = 2.5;
+/// The same of a teen or a ten.
+const SECOND_TEENS_LEAST: f32 = 3.0;
+/// Speech over noise in dB from which a teen or a ten is taken: in louder noise both models heard a "seventy"
+/// as 17, the second 3.1 nats before anything else.
+const TEENS_SNR_DB: f32 = 8.0;
+/// Gap of the second opinion from which a tag is taken: signs run together into other signs ("two zero six"
+/// into 2006).
 const SECOND_TAG_GAP: f32 = 4.0;
 /// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
 /// something else was said, or something more.
@@ -151,8 +162,7 @@ pub fn judge_both(evidence: &Evidence, meaning: Option<&Meaning>, second: &Secon
         };
     }
     let confidence = weights.second.probability(first, second);
-    let enough = confidence >= take_from(meaning).max(SECOND_TAKE_FROM)
-        && second.gap >= least_second_gap(meaning, evidence);
+    let enough = confidence >= second_take_from(meaning) && is_apart(meaning, evidence, second);
     Judgement {
         verdict: if enough {
             Verdict::Take
@@ -180,52 +190,72 @@ fn take_from(meaning: &Meaning) -> f32 {
     }
 }
 
-/// Gap in nats from which one model alone is believed. Teens and tens swap with a wide gap in noise
-/// (thirteen, thirty); a figure is heard twice that was said once; "eighty six" becomes thirty six in some
-/// accents; "not in good order" loses its beginning. A hundred is asked about always: it is what is left of
-/// "one hundred and eight", and no such count is usual.
+/// The same of what both models agree about.
+fn second_take_from(meaning: &Meaning) -> f32 {
+    match meaning.rule.as_str() {
+        "count" | "reading" => SECOND_TAKE_NUMBER_FROM,
+        "tag" | "state" => take_from(meaning),
+        _ => take_from(meaning).min(SECOND_TAKE_FROM),
+    }
+}
+
+/// Gap in nats from which one model alone is believed: never of a number over [`ALONE_MAX`]. Teens and tens
+/// swap with a wide gap in noise (thirteen, thirty), a figure is heard twice that was said once, and "eighty
+/// six" becomes thirty six in some accents.
 fn least_gap(meaning: &Meaning) -> f32 {
+    match number(meaning) {
+        _ if !is_number(meaning) => WORDS_GAP,
+        Some(n) if n > ALONE_MAX => f32::INFINITY,
+        _ => 0.0,
+    }
+}
+
+/// Whether what both models hear is far enough from anything else.
+fn is_apart(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
+    let gaps = first.gap + second.gap;
+    if meaning.rule == "tag" {
+        return second.gap >= SECOND_TAG_GAP;
+    }
     if !is_number(meaning) {
-        return WORDS_GAP;
+        return gaps >= SECOND_WORDS_GAP && first.gap.min(second.gap) >= SECOND_WORDS_LEAST;
     }
-    let Some(n) = whole_number(meaning) else {
-        return 0.0;
-    };
-    if n == 100 {
-        f32::INFINITY
-    } else if is_easily_another(meaning) {
-        ALIKE_GAP
-    } else if n >= 20 {
-        TWO_FIGURES_GAP
-    } else {
-        0.0
-    }
-}
-
-/// Gap from which a second opinion is believed.
-fn least_second_gap(meaning: &Meaning, first: &Evidence) -> f32 {
-    match whole_number(meaning) {
-        _ if meaning.rule == "tag" => SECOND_TAG_GAP,
-        Some(100) => f32::INFINITY,
-        _ if is_easily_another(meaning) => SECOND_ALIKE_GAP,
-        _ if is_number(meaning) => SECOND_NUMBER_GAP,
-        _ => SECOND_WORDS_GAP - first.gap,
+    match number(meaning) {
+        // What is left of "one hundred and eight"; and no such count is usual.
+        Some(100.0) => false,
+        Some(n) if is_teen_or_ten(n) => {
+            second.gap >= SECOND_TEENS_LEAST
+                && gaps >= SECOND_ALIKE_GAP
+                && first.snr_db >= TEENS_SNR_DB
+        }
+        _ if is_easily_another(meaning) => {
+            second.gap >= SECOND_ALIKE_LEAST && gaps >= SECOND_ALIKE_GAP
+        }
+        Some(n) if n > ALONE_MAX => gaps >= SECOND_NUMBER_GAP,
+        _ => gaps >= SECOND_SMALL_GAP,
     }
 }
 
-/// The number of a count or reading that has no decimals.
-fn whole_number(meaning: &Meaning) -> Option<u32> {
+/// The number of a count or reading.
+fn number(meaning: &Meaning) -> Option<f64> {
     let is_value = matches!(meaning.rule.as_str(), "count" | "reading");
     meaning.value.parse().ok().filter(|_| is_value)
 }
 
-/// Whether the meaning is a teen or a ten, a figure repeated, or a hundred.
+/// Whether the meaning is a teen or a ten, a figure repeated, or a hundred; of a reading, what stands before
+/// its point.
 fn is_easily_another(meaning: &Meaning) -> bool {
-    whole_number(meaning).is_some_and(|n| {
-        let teen_or_ten = (13..=19).contains(&n) || ((30..=90).contains(&n) && n % 10 == 0);
-        let repeated = n >= 22 && n % 11 == 0;
-        teen_or_ten || repeated || n >= 100
+    number(meaning).is_some_and(|n| {
+        let whole = n.trunc();
+        let repeated = whole >= 22.0 && whole % 11.0 == 0.0;
+        is_teen_or_ten(n) || repeated || whole >= 100.0
     })
+}
+
+/// Whether the number, or what stands before its point, is 13 to 19, or a ten from 30 to 90.
+fn is_teen_or_ten(n: f64) -> bool {
+    let whole = n.trunc();
+    let is_ten = (30.0..=90.0).contains(&whole) && whole % 10.0 == 0.0;
+    (13.0..=19.0).contains(&whole) || is_ten
 }
 
 fn is_number(meaning: &Meaning) -> bool {

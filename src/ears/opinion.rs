@@ -64,7 +64,7 @@ impl Listener {
         beside.listen(&hiss(), &[])?;
         let pieces = whisper
             .vocabulary()
-            .map(|(token, bytes)| (token as u32, bytes.to_vec()));
+            .map(|(token, bytes)| (token as u32, bytes));
         let vocabulary = VocabTrie::new(pieces);
         let denials = Denials::of(whisper.vocabulary());
         Ok(Self {

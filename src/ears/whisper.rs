@@ -28,6 +28,8 @@ const MEL_FRAMES: usize = 2;
 const FRAMES_MAX: usize = 1500;
 /// Shortest window for free text, in frames.
 const FREE_WINDOW_MIN: usize = 512;
+/// Tokens of a context decoded in one call.
+const CONTEXT_CHUNK: usize = 32;
 /// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
 const SAMPLES_MIN: usize = 400;
 
@@ -135,9 +137,12 @@ impl Whisper {
         if !context.is_empty() {
             let mut tokens = vec![self.context.token_prev()];
             tokens.extend_from_slice(context);
-            self.state
-                .decode(&tokens, 0, self.threads)
-                .map_err(engine)?;
+            // whisper.cpp keeps a row of logits for every token of a call.
+            for (n, some) in tokens.chunks(CONTEXT_CHUNK).enumerate() {
+                self.state
+                    .decode(some, n * CONTEXT_CHUNK, self.threads)
+                    .map_err(engine)?;
+            }
             self.lead = tokens.len();
         }
         for (n, token) in self.prompt.clone().into_iter().enumerate() {

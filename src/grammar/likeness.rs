@@ -2,7 +2,11 @@
 //!
 //! The measure is the least cost of turning the sounds of one into those of the other, by features of the
 //! sounds (manner, place and voice of consonants; height and frontness of vowels). It is a rough guide from
-//! phonetics. A measured table of confusions, where there is one, comes before it.
+//! phonetics. What was measured to be heard as another word counts too, whatever the sounds say.
+
+mod measured;
+
+pub use measured::{Confusion, measured};
 
 use super::sounds::{Phone, distance, pronunciations};
 use super::spoken::{Kind, kind};
@@ -13,7 +17,8 @@ use std::collections::{HashMap, HashSet};
 pub const LEAST_DISTANCE: f32 = 0.75;
 /// The same where a confusion could log a fault as conforming.
 pub const LEAST_DISTANCE_COSTLY: f32 = 1.4;
-/// Rate of measured confusions from which two phrases are too alike.
+/// Share of measured utterances heard as the other, from which two phrases are too alike if the share is
+/// surely higher ([`Confusion::rate_at_least`]).
 pub const MOST_CONFUSED: f64 = 0.02;
 /// The same where a confusion could log a fault as conforming.
 pub const MOST_CONFUSED_COSTLY: f64 = 0.002;
@@ -91,37 +96,15 @@ pub fn costly(one: &Meaning, other: &Meaning) -> bool {
         && good(one) != good(other)
 }
 
-/// A measured confusion: how often phrase `said` was taken for phrase `taken`, 0 to 1.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Confusion {
-    /// What was said.
-    pub said: String,
-    /// What was taken.
-    pub taken: String,
-    /// Share of the utterances, 0 to 1.
-    pub rate: f64,
-}
-
 /// The pairs among the given phrases with different meanings that are too alike, the most alike first.
 /// `is_costly` tells which meanings are held to the stricter limit ([`costly`] by default); `measured`
-/// holds confusions counted on recordings, which prevail over the sounds.
+/// holds confusions counted on recordings ([`measured()`]); of the phrases of a meaning that was heard in place
+/// of another, the one that sounds nearest is named.
 pub fn too_alike(
     phrases: &[Phrase],
     is_costly: impl Fn(&Meaning, &Meaning) -> bool,
     measured: &[Confusion],
 ) -> Vec<AlikePair> {
-    let measured: HashMap<(&str, &str), f64> = measured
-        .iter()
-        .map(|c| ((c.said.as_str(), c.taken.as_str()), c.rate))
-        .collect();
-    let rate = |a: &str, b: &str| {
-        let there = measured.get(&(a, b));
-        let back = measured.get(&(b, a));
-        match (there, back) {
-            (None, None) => None,
-            (a, b) => Some(a.copied().unwrap_or(0.0).max(b.copied().unwrap_or(0.0))),
-        }
-    };
     let mut known = HashSet::new();
     let spoken: Vec<_> = phrases
         .iter()
@@ -134,6 +117,8 @@ pub fn too_alike(
         })
         .collect();
     let mut out = Vec::new();
+    // For what was said and heard instead: the nearest phrase of that meaning.
+    let mut heard: HashMap<(&str, &Meaning), AlikePair> = HashMap::new();
     for (i, (one, sounds_a, short_a, long_a)) in spoken.iter().enumerate() {
         for (other, sounds_b, short_b, long_b) in &spoken[i + 1..] {
             let (meaning_a, meaning_b) = (&one.meanings[0], &other.meanings[0]);
@@ -147,35 +132,43 @@ pub fn too_alike(
                 (LEAST_DISTANCE, MOST_CONFUSED)
             };
             let denial = denies(&one.words, &other.words) || denies(&other.words, &one.words);
-            let (alike, too_near) = match rate(&one.words, &other.words) {
-                Some(rate) => (rate as f32, rate > most),
-                None => {
-                    // No sound costs less than 0.4 to leave out, 0.3 in short phrases, so that lengths
-                    // alone may tell.
-                    let longer = short_a
-                        .saturating_sub(*long_b)
-                        .max(short_b.saturating_sub(*long_a));
-                    if longer as f32 * 0.3 >= limit && !denial {
-                        continue;
-                    }
-                    let distance = least(sounds_a, sounds_b);
-                    (score(distance), distance < limit)
-                }
-            };
-            if too_near || denial {
+            let pair = |distance: f32| {
                 let handled = handled(one, other, denial);
-                out.push(AlikePair {
+                AlikePair {
                     a: one.words.clone(),
                     b: other.words.clone(),
                     meaning_a: meaning_a.clone(),
                     meaning_b: meaning_b.clone(),
-                    score: alike,
+                    score: score(distance),
                     handled,
                     advice: advice(&one.words, &other.words, handled),
-                });
+                }
+            };
+            // No sound costs less than 0.4 to leave out, 0.3 in short phrases, so that lengths alone may tell.
+            let longer = short_a
+                .saturating_sub(*long_b)
+                .max(short_b.saturating_sub(*long_a));
+            if longer as f32 * 0.3 < limit || denial {
+                let distance = least(sounds_a, sounds_b);
+                if distance < limit || denial {
+                    out.push(pair(distance));
+                    continue;
+                }
+            }
+            for (said, heard_as) in [(one, meaning_b), (other, meaning_a)] {
+                if measured::is_heard_as(measured, &said.words, heard_as, most) {
+                    let new = pair(least(sounds_a, sounds_b));
+                    match heard.get(&(said.words.as_str(), heard_as)) {
+                        Some(nearer) if nearer.score >= new.score => {}
+                        _ => {
+                            heard.insert((&said.words, heard_as), new);
+                        }
+                    }
+                }
             }
         }
     }
+    out.extend(heard.into_values());
     out.sort_by(|a, b| b.score.total_cmp(&a.score));
     out
 }
@@ -338,7 +331,7 @@ mod tests {
     }
 
     #[test]
-    fn a_measured_rate_prevails() {
+    fn what_was_measured_counts_whatever_the_sounds_say() {
         let phrase = |words: &str, value: &str| Phrase {
             words: words.into(),
             meanings: vec![Meaning {
@@ -351,13 +344,19 @@ mod tests {
             phrase("blanked off", "blanked"),
         ];
         assert!(too_alike(&phrases, costly, &[]).is_empty());
-        let measured = [Confusion {
-            said: "blanked off".into(),
-            taken: "plugged".into(),
-            rate: 0.1,
-        }];
-        let found = too_alike(&phrases, costly, &measured);
+        let measured = |times, of| {
+            [Confusion {
+                rule: "state".into(),
+                said: "blanked off".into(),
+                heard_as: "plugged".into(),
+                times,
+                of,
+            }]
+        };
+        let found = too_alike(&phrases, costly, &measured(2, 20));
         assert_eq!((found.len(), found[0].handled), (1, None));
+        // Too seldom to be sure that it is more than once in five hundred.
+        assert!(too_alike(&phrases, costly, &measured(1, 20_000)).is_empty());
         let alike = [phrase("pinned", "pinned"), phrase("bent", "bent")];
         assert_eq!(too_alike(&alike, costly, &[]).len(), 1);
     }

@@ -208,11 +208,11 @@ impl<'g> Walker<'g> {
         while let Some((place, here)) = open.pop() {
             out.extend(trie.tokens(place).iter().map(|token| (*token, here)));
             let allowed = self.allowed_first_bytes(here);
-            for (byte, child) in trie.children(place).iter().rev() {
-                if allowed.contains(*byte)
-                    && let Some(next) = self.byte(here, *byte)
+            for (byte, child) in trie.children(place).rev() {
+                if allowed.contains(byte)
+                    && let Some(next) = self.byte(here, byte)
                 {
-                    open.push((*child, next));
+                    open.push((child, next));
                 }
             }
         }

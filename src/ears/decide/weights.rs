@@ -28,8 +28,8 @@ pub(super) struct SecondWeights {
     constant: f32,
     /// For each unit of the log-odds that the first opinion gives.
     first: f32,
-    /// For each nat of the second's gap.
-    gap: f32,
+    /// For each nat of the second's gap up to [`KNEE`], and above it.
+    gap: [f32; 2],
     /// For each nat of its lift.
     lift: f32,
     pace: f32,
@@ -51,10 +51,10 @@ const WORDS: Weights = Weights {
     loud: 0.0,
     lift: 0.40,
     second: SecondWeights {
-        constant: -0.1,
-        first: 0.84,
-        gap: 0.14,
-        lift: 0.16,
+        constant: -0.81,
+        first: 0.64,
+        gap: [0.0, 0.0],
+        lift: 0.28,
         pace: 0.0,
     },
 };
@@ -70,11 +70,11 @@ const NUMBERS: Weights = Weights {
     loud: 0.22,
     lift: 0.42,
     second: SecondWeights {
-        constant: -1.69,
-        first: 0.70,
-        gap: 0.21,
-        lift: 0.38,
-        pace: 0.72,
+        constant: -0.75,
+        first: 0.61,
+        gap: [0.0, 1.21],
+        lift: 0.07,
+        pace: 0.0,
     },
 };
 
@@ -105,7 +105,8 @@ impl SecondWeights {
         logistic(
             self.constant
                 + self.first * odds
-                + self.gap * second.gap
+                + self.gap[0] * second.gap.min(KNEE)
+                + self.gap[1] * (second.gap - KNEE).max(0.0)
                 + self.lift * second.lift.clamp(-LIFT_MAX, LIFT_MAX)
                 + self.pace * second.pace.max(-6.0),
         )

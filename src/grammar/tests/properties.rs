@@ -170,7 +170,7 @@ fn no_shipped_phrases_are_too_alike() {
         &["fixing", "control"],
     ] {
         let phrases = set.graph(rules, &[]).expect("built in").phrases(5000);
-        let found = likeness::too_alike(&phrases, likeness::costly, &[]);
+        let found = likeness::too_alike(&phrases, likeness::costly, likeness::measured());
         let open: Vec<_> = found.iter().filter(|pair| pair.handled.is_none()).collect();
         assert!(open.is_empty(), "{open:#?}");
     }
