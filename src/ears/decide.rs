@@ -73,7 +73,7 @@ const DISAGREED: f32 = 0.5;
 /// Least probability at which a word is taken that only the second opinion made sure of.
 const SECOND_TAKE_FROM: f32 = 0.92;
 /// The same of a number.
-const SECOND_TAKE_NUMBER_FROM: f32 = 0.88;
+const SECOND_TAKE_NUMBER_FROM: f32 = 0.94;
 /// Gaps of both opinions together from which a number is taken, up to [`ALONE_MAX`].
 const SECOND_SMALL_GAP: f32 = 3.0;
 /// The same over it.
