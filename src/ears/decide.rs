@@ -178,6 +178,8 @@ pub fn judge_both(evidence: &Evidence, meaning: Option<&Meaning>, second: &Secon
 fn take_from(meaning: &Meaning) -> f32 {
     match (meaning.rule.as_str(), meaning.value.as_str()) {
         ("presence", "missing") | ("condition", "deficient") | ("fixing", "leave") => 0.90,
+        // Whatever was asked, "no" leaves it open.
+        ("yes-no", "no") => 0.85,
         ("control", "not-applicable" | "end-walk") => 0.95,
         ("control", _) => 0.90,
         ("count" | "reading", _) => 0.94,

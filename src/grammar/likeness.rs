@@ -48,6 +48,9 @@ pub enum Handled {
     /// Thirteen and thirty and the like: never taken on thin evidence, but confirmed or asked for digit by
     /// digit.
     TeensAndTens,
+    /// Two numbers that were measured to be heard as each other: there are no other words for them. Over twelve
+    /// two models must hear them, and all are read back.
+    Numbers,
     /// One phrase is the other's denial ("present", "not present"). Left out, the denial would be matched
     /// to the plain phrase for want of anything nearer; kept, it is a rival that prevents this.
     Denial,
@@ -157,7 +160,11 @@ pub fn too_alike(
             }
             for (said, heard_as) in [(one, meaning_b), (other, meaning_a)] {
                 if measured::is_heard_as(measured, &said.words, heard_as, most) {
-                    let new = pair(least(sounds_a, sounds_b));
+                    let mut new = pair(least(sounds_a, sounds_b));
+                    if is_number(one) && is_number(other) {
+                        new.handled = Some(Handled::Numbers);
+                        new.advice = advice(&one.words, &other.words, new.handled);
+                    }
                     match heard.get(&(said.words.as_str(), heard_as)) {
                         Some(nearer) if nearer.score >= new.score => {}
                         _ => {
@@ -203,10 +210,14 @@ fn handled(one: &Phrase, other: &Phrase, denial: bool) -> Option<Handled> {
 /// Whether the phrase is a number of more than one word. Such phrases are not compared with each other:
 /// they differ in one of their words, and the words are compared.
 fn is_row(phrase: &Phrase) -> bool {
+    is_number(phrase) && phrase.words.contains(' ')
+}
+
+fn is_number(phrase: &Phrase) -> bool {
     matches!(
         phrase.meanings[0].rule.as_str(),
         "count" | "reading" | "tag"
-    ) && phrase.words.contains(' ')
+    )
 }
 
 /// Words known to be heard badly, and what to say instead.
@@ -235,6 +246,9 @@ fn advice(one: &str, other: &str, handled: Option<Handled>) -> String {
     match handled {
         Some(Handled::TeensAndTens) => {
             return "say it digit by digit; loadwalk confirms these".into();
+        }
+        Some(Handled::Numbers) => {
+            return "say it digit by digit; loadwalk reads it back".into();
         }
         Some(Handled::Denial) => {
             return "keep both; prefer a word of its own to a denial".into();

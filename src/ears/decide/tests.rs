@@ -63,7 +63,7 @@ fn both_models_need_wider_gaps_for_numbers_that_are_easily_another() {
         };
         both("count", n, &first, &second).verdict == Verdict::Take
     };
-    assert!(taken("42", 2.5, 2.5));
+    assert!(taken("42", 2.5, 3.0));
     assert!(!taken("42", 1.5, 2.5));
     assert!(taken("13", 3.5, 3.5));
     assert!(!taken("13", 6.0, 2.7));

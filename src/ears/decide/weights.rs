@@ -78,8 +78,27 @@ const NUMBERS: Weights = Weights {
     },
 };
 
+/// A check's own states: the speakers of the second fit said none, so their second opinion is weighed as it
+/// was before it.
+const STATES: Weights = Weights {
+    second: SecondWeights {
+        constant: -0.1,
+        first: 0.84,
+        gap: [0.14, 0.14],
+        lift: 0.16,
+        pace: 0.0,
+    },
+    ..WORDS
+};
+
 pub(super) fn weights(meaning: &Meaning) -> &'static Weights {
-    if is_number(meaning) { &NUMBERS } else { &WORDS }
+    if is_number(meaning) {
+        &NUMBERS
+    } else if meaning.rule == "state" {
+        &STATES
+    } else {
+        &WORDS
+    }
 }
 
 impl Weights {
