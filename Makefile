@@ -3,7 +3,7 @@
 CARGO ?= cargo
 LOADWALK = target/release/loadwalk
 
-.PHONY: demo test check docs setup build model headset bench hearing clean
+.PHONY: demo test walks check docs setup build model headset bench hearing clean
 
 ## demo: installs what is missing, fetches the models, builds, and walks a whole load on spoken fixtures
 demo: build model
@@ -14,12 +14,13 @@ test: setup
 	$(CARGO) build --quiet
 	target/debug/loadwalk model fetch
 	$(CARGO) test
-	@if command -v pulseaudio >/dev/null && command -v pactl >/dev/null; then \
-	    sh tests/virtual-headset.sh $(CARGO) test --test it -- a_headset_ faults_are_found; \
-	else \
-	    echo "no pulseaudio, so the walks by a virtual headset are left out (tests/virtual-headset.sh)"; \
-	fi
 	python3 tests/view.py target/debug/loadwalk
+
+## walks: whole walks through real sound paths, a virtual headset of null sinks; needs pulseaudio
+walks: setup
+	$(CARGO) test --no-run
+	sh tests/virtual-headset.sh $(CARGO) test --test it audio::
+	sh tests/virtual-headset.sh $(CARGO) test --test it robot::
 
 ## check: formatting, lints, and the builds without ears or sound devices
 check: setup
