@@ -3,18 +3,20 @@
 use std::fmt::Write;
 
 const NET: &str = include_str!("../../tests/it/robot/gravel.toml");
-/// Checks a station; as many counts as there are numbers.
+/// Checks of a side of a station.
 const CHECKS: usize = 8;
+/// Sides of a station: a plan has at most 60 stations, and an hour more than 480 checks.
+const SIDES: [(&str, &str); 3] = [("", ""), ("left ", "Left. "), ("right ", "Right. ")];
 
-/// The net of the robot's walk with so many checks at stations of eight.
+/// The net of the robot's walk with so many checks.
 pub fn with_checks(checks: usize) -> String {
     // The strop hangs at the first row.
     let head = NET.replace("station = \"ring\"", "station = \"row-1\"");
     let head = head.split("[[station]]").next().unwrap_or_default();
     let mut plan = head.to_owned();
     for at in 0..checks {
-        if at % CHECKS == 0 {
-            let n = at / CHECKS + 1;
+        if at % (CHECKS * SIDES.len()) == 0 {
+            let n = at / (CHECKS * SIDES.len()) + 1;
             let _ = write!(
                 plan,
                 "\n[[station]]\nkey = \"row-{n}\"\nname = \"row {n}\"\n"
@@ -36,7 +38,12 @@ pub fn with_checks(checks: usize) -> String {
             ),
             _ => ("edge", "kind = \"condition\"\nask = \"Edge?\""),
         };
-        let _ = write!(plan, "\n[[station.check]]\nname = \"{name}\"\n{rest}\n");
+        let (side, spoken) = SIDES[at / CHECKS % SIDES.len()];
+        let rest = rest.replace("ask = \"", &format!("ask = \"{spoken}"));
+        let _ = write!(
+            plan,
+            "\n[[station.check]]\nname = \"{side}{name}\"\n{rest}\n"
+        );
     }
     plan
 }
