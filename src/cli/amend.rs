@@ -2,6 +2,7 @@
 
 use super::exit::{Exit, Failure, Outcome};
 use super::seal::passphrase;
+use crate::cli::out::tell;
 use crate::plan::CheckId;
 use crate::record::{AmendError, Change, SecretKey, SystemClock, amend, view};
 use clap::{Args, Subcommand};
@@ -70,7 +71,7 @@ pub fn run(command: &AmendCommand) -> Outcome {
     let clock = SystemClock::default();
     match amend(&command.record, &command.name, &key, change, text, &clock) {
         Ok(amendment) => {
-            eprintln!(
+            tell!(
                 "amendment {} ({}) signed by {} with key {}",
                 amendment.number,
                 amendment.change.words(),

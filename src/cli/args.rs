@@ -1,6 +1,7 @@
 //! Arguments that several commands share.
 
 use super::exit::Failure;
+use crate::cli::out::tell;
 use crate::diagnostic::Diagnostic;
 #[cfg(feature = "whisper")]
 use crate::ears::Ears;
@@ -72,7 +73,7 @@ impl ModelArgs {
         match model::find(None, Purpose::SecondOpinion, self.models_dir.as_deref()) {
             Ok(file) => Ok(Some(file)),
             Err(model::ModelError::Missing { .. }) => {
-                eprintln!(
+                tell!(
                     "loadwalk: the second model is not here, so more answers are asked back; bring it with `loadwalk model fetch`, or say --one-model"
                 );
                 Ok(None)
@@ -124,12 +125,12 @@ pub fn read_plan(path: &Path) -> Result<PlanFile, Failure> {
                     text: text.to_owned(),
                     findings: warnings,
                 };
-                eprint!("{}", super::findings::draw(&diagnostic));
+                super::out::message(format_args!("{}", super::findings::draw(&diagnostic)));
             }
             Ok(PlanFile { plan, bytes })
         }
         Err(diagnostic) => {
-            eprint!("{}", super::findings::draw(&diagnostic));
+            super::out::message(format_args!("{}", super::findings::draw(&diagnostic)));
             let n = diagnostic.findings.len();
             Err(Failure::wrong(anyhow::anyhow!(
                 "{} cannot be walked: {n} finding{}; mend the plan, then try `loadwalk lint` on it",

@@ -25,21 +25,24 @@ pub fn run(command: &DevicesCommand) -> Outcome {
     ] {
         let of_these: Vec<_> = all.iter().filter(|d| d.direction == direction).collect();
         if of_these.is_empty() {
-            eprintln!(
+            super::out::tell!(
                 "loadwalk: no {what} was found; connect a headset and check the system's sound settings"
             );
             exit = Exit::Missing;
         }
         for device in of_these {
-            print_device(what, device, command.json);
+            print_device(what, device, command.json)?;
         }
     }
     Ok(exit)
 }
 
 #[cfg(feature = "devices")]
-#[expect(clippy::print_stdout, reason = "the list is what was asked for")]
-fn print_device(what: &str, device: &crate::audio::devices::DeviceInfo, json: bool) {
+fn print_device(
+    what: &str,
+    device: &crate::audio::devices::DeviceInfo,
+    json: bool,
+) -> Result<(), super::exit::Failure> {
     if json {
         let line = serde_json::json!({
             "device": what,
@@ -47,14 +50,16 @@ fn print_device(what: &str, device: &crate::audio::devices::DeviceInfo, json: bo
             "id": device.id,
             "default": device.default,
         });
-        println!("{line}");
+        super::out::output!("{line}");
     } else {
         let default = if device.default { "  (default)" } else { "" };
-        println!(
+        super::out::output!(
             "{what:<12} {}{default}\n             {}",
-            device.name, device.id
+            device.name,
+            device.id
         );
     }
+    Ok(())
 }
 
 /// Runs the command.

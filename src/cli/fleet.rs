@@ -1,6 +1,7 @@
 //! `loadwalk list` and `loadwalk trends`: many records together.
 
 use super::exit::{Exit, Failure, Outcome};
+use crate::cli::out::{output, tell};
 use crate::fleet::{By, Filter, INDEX_FILE, Index, list_text, plots, trends_text};
 use clap::{Args, ValueEnum};
 use indicatif::ProgressBar;
@@ -115,9 +116,12 @@ impl Chosen {
             .map_err(Failure::wrong)?;
         bar.finish_and_clear();
         if done.read + done.gone > 0 {
-            eprintln!(
+            tell!(
                 "index: {} records, {} read anew, {} of them unreadable, {} gone",
-                done.records, done.read, done.unreadable, done.gone
+                done.records,
+                done.read,
+                done.unreadable,
+                done.gone
             );
         }
         Ok(index)
@@ -145,26 +149,24 @@ impl Chosen {
 }
 
 /// Runs `list`.
-#[expect(clippy::print_stdout, reason = "the command's output")]
 pub fn list(command: &ListCommand) -> Outcome {
     let index = command.chosen.index()?;
     let filter = command.chosen.filter(command.state);
     let rows = index.list(&filter, command.limit).map_err(Failure::wrong)?;
     if command.chosen.json {
         for row in &rows {
-            println!("{}", serde_json::to_string(row).map_err(Failure::wrong)?);
+            output!("{}", serde_json::to_string(row).map_err(Failure::wrong)?);
         }
     } else {
-        print!("{}", list_text(&rows));
+        super::out::print(format_args!("{}", list_text(&rows)))?;
     }
     if rows.len() == command.limit {
-        eprintln!("there may be more; --limit N shows them");
+        tell!("there may be more; --limit N shows them");
     }
     Ok(Exit::Done)
 }
 
 /// Runs `trends`.
-#[expect(clippy::print_stdout, reason = "the command's output")]
 pub fn trends(command: &TrendsCommand) -> Outcome {
     let index = command.chosen.index()?;
     let by = command.by.map(|by| match by {
@@ -196,12 +198,12 @@ pub fn trends(command: &TrendsCommand) -> Outcome {
         index.write_parquet(path).map_err(Failure::wrong)?;
     }
     if command.chosen.json {
-        println!(
+        output!(
             "{}",
             serde_json::to_string_pretty(&trends).map_err(Failure::wrong)?
         );
     } else {
-        print!("{}", trends_text(&trends));
+        super::out::print(format_args!("{}", trends_text(&trends)))?;
     }
     Ok(Exit::Done)
 }

@@ -2,6 +2,7 @@
 
 use super::exit::{Exit, Failure, Outcome};
 use super::inspector::keep_sound_days;
+use crate::cli::out::tell;
 use crate::record::{ForgetError, SystemClock, forget_sound, read};
 use crate::walk::Entry;
 use clap::Args;
@@ -40,7 +41,7 @@ pub(super) fn at_the_end(folder: &Path, inspector: &str) -> Result<(), Failure> 
     let clips = forget_sound(folder, SignedDuration::ZERO, &SystemClock::default())
         .map_err(Failure::wrong)?;
     if clips > 0 {
-        eprintln!("the settings keep no sound: {clips} clips removed");
+        tell!("the settings keep no sound: {clips} clips removed");
     }
     Ok(())
 }
@@ -54,7 +55,7 @@ pub fn run(command: &ForgetCommand) -> Outcome {
             true => kept_days(folder)?,
         };
         let Some(days) = days else {
-            eprintln!(
+            tell!(
                 "{}: no sound removed; no settings say how long it is kept",
                 folder.display()
             );
@@ -62,18 +63,18 @@ pub fn run(command: &ForgetCommand) -> Outcome {
         };
         let age = SignedDuration::from_hours(24 * i64::from(days));
         match forget_sound(folder, age, &SystemClock::default()) {
-            Ok(0) => eprintln!(
+            Ok(0) => tell!(
                 "{}: no sound removed; there is none, or its last entry is too young",
                 folder.display()
             ),
-            Ok(clips) => eprintln!("{}: {clips} clips removed", folder.display()),
+            Ok(clips) => tell!("{}: {clips} clips removed", folder.display()),
             Err(error @ ForgetError::NotIntact(_)) => {
-                eprintln!("loadwalk: {}: {error}", folder.display());
+                tell!("loadwalk: {}: {error}", folder.display());
                 exit = Exit::No;
             }
             Err(error) if command.records.len() == 1 => return Err(Failure::wrong(error)),
             Err(error) => {
-                eprintln!("loadwalk: {}: {error}", folder.display());
+                tell!("loadwalk: {}: {error}", folder.display());
                 exit = Exit::Wrong;
             }
         }

@@ -3,6 +3,7 @@
 use super::args::{as_text, read_bytes};
 use super::exit::{Exit, Failure, Outcome};
 use super::hear::HearCommand;
+use crate::cli::out::{output, tell};
 use crate::ears::decide::Verdict;
 use crate::ears::endpoint::Endpointing;
 use crate::ears::{Active, Cutter, Ears, Recognition, SpeechActivity, Utterance};
@@ -29,9 +30,9 @@ pub fn run(command: &HearCommand) -> Outcome {
     let mut exit = Exit::Done;
     for file in &command.files {
         match hear(&mut ears, &mut cutter, &active, file) {
-            Ok(heard) => print(file, &heard, command.json),
+            Ok(heard) => print(file, &heard, command.json)?,
             Err(error) => {
-                eprintln!("loadwalk: {}", super::exit::told(&error));
+                tell!("loadwalk: {}", super::exit::told(&error));
                 exit = Exit::Wrong;
             }
         }
@@ -83,7 +84,7 @@ fn grammars_with(path: &Path) -> Result<GrammarSet, Failure> {
     let name = path.display().to_string();
     GrammarSet::builtin_with(&[(name.as_str(), text)]).map_err(|diagnostics| {
         for diagnostic in &diagnostics {
-            eprint!("{}", super::findings::draw(diagnostic));
+            super::out::message(format_args!("{}", super::findings::draw(diagnostic)));
         }
         Failure::wrong(anyhow::anyhow!(
             "{name} cannot be used; mend what is shown above"
@@ -91,19 +92,18 @@ fn grammars_with(path: &Path) -> Result<GrammarSet, Failure> {
     })
 }
 
-#[expect(clippy::print_stdout, reason = "the command's output")]
-fn print(file: &Path, heard: &Heard, as_json: bool) {
+fn print(file: &Path, heard: &Heard, as_json: bool) -> Result<(), Failure> {
     let line = line(file, heard);
     if as_json {
-        println!("{line}");
-        return;
+        output!("{line}");
+        return Ok(());
     }
     let text = |key: &str| match &line[key] {
         Value::String(s) => s.clone(),
         Value::Null => "-".to_owned(),
         other => other.to_string(),
     };
-    println!(
+    output!(
         "{:<8} {:<12} {:>5.1} %  \"{}\"  {}  {}",
         text("decision"),
         text("answer"),
@@ -112,6 +112,7 @@ fn print(file: &Path, heard: &Heard, as_json: bool) {
         file.display(),
         text("reason"),
     );
+    Ok(())
 }
 
 fn line(file: &Path, heard: &Heard) -> Value {

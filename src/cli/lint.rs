@@ -4,6 +4,7 @@ use super::args::read_plan;
 use super::exit::{Exit, Failure, Outcome};
 use super::findings::draw;
 use super::phrases::Phrases;
+use crate::cli::out::tell;
 use crate::diagnostic::{Diagnostic, Severity};
 use clap::Args;
 use std::path::PathBuf;
@@ -33,7 +34,7 @@ pub fn run(command: &LintCommand) -> Outcome {
             text,
             findings,
         };
-        eprint!("{}", draw(&diagnostic));
+        super::out::message(format_args!("{}", draw(&diagnostic)));
     }
     if faults > 0 {
         let s = if faults == 1 { "" } else { "s" };
@@ -46,7 +47,7 @@ pub fn run(command: &LintCommand) -> Outcome {
     let stations = route.stations.len();
     let checks = route.checks().count();
     let left_out = route.left_out.len();
-    eprintln!(
+    tell!(
         "{}: {stations} stations, {checks} checks, {left_out} left out on this build; {notes} to look at",
         command.plan.display(),
     );

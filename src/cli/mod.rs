@@ -21,6 +21,7 @@ mod lint;
 mod manner;
 mod marks;
 mod model;
+mod out;
 mod phrases;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod remembered;
@@ -81,29 +82,16 @@ enum Command {
 
 /// Runs the program on the process's arguments.
 pub fn main() -> ExitCode {
-    end_with_the_reader();
     let cli = Cli::parse();
     match run(cli) {
         Ok(exit) => exit.into(),
         Err(Failure { exit, error }) => {
-            eprintln!("loadwalk: {}", exit::told(&error));
+            if !error.is::<out::Unread>() {
+                out::tell!("loadwalk: {}", exit::told(&error));
+            }
             exit.into()
         }
     }
-}
-
-/// Ends the program where nobody reads its output any more (`loadwalk list DIR | head`), as other
-/// programs do; a panic would be told instead. The answer did not arrive, so it is not 0.
-fn end_with_the_reader() {
-    let before = std::panic::take_hook();
-    std::panic::set_hook(Box::new(move |panic| {
-        let text = panic.payload_as_str().unwrap_or_default();
-        // The words of the standard library's `print!`; a test holds them.
-        if text.starts_with("failed printing to stdout: Broken pipe") {
-            std::process::exit(2);
-        }
-        before(panic);
-    }));
 }
 
 fn run(cli: Cli) -> Outcome {
@@ -118,7 +106,7 @@ fn run(cli: Cli) -> Outcome {
         Command::Lint(command) => lint::run(&command),
         Command::Figures(args) => {
             let code = figures::run(&args, &mut std::io::stdout(), &mut std::io::stderr())
-                .map_err(Failure::wrong)?;
+                .map_err(out::failed)?;
             Ok(match code {
                 0 => exit::Exit::Done,
                 1 => exit::Exit::No,

@@ -1,6 +1,7 @@
 //! `loadwalk model`: brings recogniser weights and lists them.
 
 use super::exit::{Exit, Failure, Outcome};
+use crate::cli::out::{output, tell};
 use crate::model::{self, Bar, State};
 use clap::{Args, Subcommand};
 use serde_json::json;
@@ -49,16 +50,16 @@ pub fn run(command: &ModelCommand) -> Outcome {
             for name in names {
                 let path =
                     model::fetch(&name, &dir, &mut Bar::default()).map_err(Failure::missing)?;
-                eprintln!("{name}: {}", path.display());
+                tell!("{name}: {}", path.display());
             }
             Ok(Exit::Done)
         }
         Action::List { models_dir, json } => {
             for listed in model::list(models_dir.as_deref()) {
-                print_listed(&listed, *json);
+                print_listed(&listed, *json)?;
             }
             if !json {
-                eprintln!(
+                tell!(
                     "a model of your own: give any ggml Whisper file with `--model FILE`, or bring one of these with `loadwalk model fetch NAME`"
                 );
             }
@@ -67,8 +68,7 @@ pub fn run(command: &ModelCommand) -> Outcome {
     }
 }
 
-#[expect(clippy::print_stdout, reason = "the command's output")]
-fn print_listed(listed: &model::Listed, as_json: bool) {
+fn print_listed(listed: &model::Listed, as_json: bool) -> Result<(), Failure> {
     let m = listed.model;
     let (state, path) = match &listed.found {
         Some((path, State::Whole)) => ("here", Some(path)),
@@ -76,19 +76,20 @@ fn print_listed(listed: &model::Listed, as_json: bool) {
         None => ("not here", None),
     };
     if as_json {
-        println!(
+        output!(
             "{}",
             json!({"name": m.name, "file": m.file, "bytes": m.bytes, "licence": m.licence,
                    "state": state, "path": path})
         );
-        return;
+        return Ok(());
     }
     let place = path.map_or_else(String::new, |p| format!("  {}", p.display()));
-    println!(
+    output!(
         "{:<14} {:>5} MB  {:<8} {:<9}{place}",
         m.name,
         m.bytes.div_ceil(1_000_000),
         m.licence,
         state
     );
+    Ok(())
 }

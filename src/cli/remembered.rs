@@ -1,6 +1,7 @@
 //! The headset that was named last, kept for the next walk.
 
 use crate::audio::devices::{Direction, is_there};
+use crate::cli::out::tell;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -35,9 +36,19 @@ pub fn settled(given: &Devices) -> Devices {
     let kept = file().map_or_else(Devices::default, |path| kept_in(&path));
     let (devices, messages) = merged(given, kept, &is_there);
     for message in messages {
-        eprintln!("loadwalk: {message}");
+        tell!("loadwalk: {message}");
     }
     devices
+}
+
+/// The loudspeaker to use where this one was given, as [`settled`].
+pub fn speaker(given: Option<&str>) -> Option<String> {
+    let given = Devices {
+        // The microphone is not asked for, so nothing is told of it.
+        mic: Some(DEFAULT.to_owned()),
+        speaker: given.map(str::to_owned),
+    };
+    settled(&given).speaker
 }
 
 fn merged(
@@ -85,7 +96,7 @@ pub fn keep(given: &Devices) {
     }
     let kept = file().map(|path| keep_in(&path, given));
     if let Some(Err(error)) = kept {
-        eprintln!("loadwalk: the choice of headset is not kept for the next walk: {error:#}");
+        tell!("loadwalk: the choice of headset is not kept for the next walk: {error:#}");
     }
 }
 

@@ -1,6 +1,7 @@
 //! `loadwalk report`: exports of a record.
 
 use super::exit::{Exit, Failure, Outcome};
+use crate::cli::out::tell;
 use crate::review;
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
@@ -94,13 +95,13 @@ pub fn run(command: &ReportCommand) -> Outcome {
         let done = review::session_sound(&command.record, &view, path, command.roll_over)
             .map_err(Failure::wrong)?;
         if done.missing > 0 {
-            eprintln!(
+            tell!(
                 "{} clips are not there any more; silence stands for them",
                 done.missing
             );
         }
         for file in done.files.iter().skip(1) {
-            eprintln!("the session goes on in {}", file.display());
+            tell!("the session goes on in {}", file.display());
         }
     }
     Ok(Exit::Done)

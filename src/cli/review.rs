@@ -2,10 +2,10 @@
 
 use super::exit::{Exit, Failure, Outcome};
 use super::seal::passphrase;
+use crate::cli::out::{line, tell};
 use crate::record::SecretKey;
 use crate::review::{Reviewer, Server, export_page};
 use clap::Args;
-use std::io::Write;
 use std::path::PathBuf;
 
 /// Serves a page of a record to this machine alone: listen, read, filter, amend.
@@ -33,7 +33,7 @@ pub fn run(command: &ReviewCommand) -> Outcome {
     if let Some(to) = &command.export {
         let clips = export_page(&command.record, to).map_err(Failure::wrong)?;
         let page = to.join("index.html");
-        eprintln!("{clips} sounds; open {} in a browser", page.display());
+        tell!("{clips} sounds; open {} in a browser", page.display());
         return Ok(Exit::Done);
     }
     let reviewer = match (&command.name, &command.key) {
@@ -44,12 +44,9 @@ pub fn run(command: &ReviewCommand) -> Outcome {
         _ => None,
     };
     let server = Server::new(&command.record, command.port, reviewer).map_err(Failure::wrong)?;
-    // On stdout, so that a program can take it; flushed, since the command goes on.
-    let mut out = std::io::stdout().lock();
-    let _ = writeln!(out, "{}", server.address());
-    let _ = out.flush();
-    drop(out);
-    eprintln!("open that address in a browser on this machine; Ctrl-C ends");
+    // On stdout, so that a program can take it.
+    line(format_args!("{}", server.address()));
+    tell!("open that address in a browser on this machine; Ctrl-C ends");
     server.run();
     Ok(Exit::Done)
 }

@@ -1,6 +1,7 @@
 //! `loadwalk key` and `loadwalk seal`: signing a complete record.
 
 use super::exit::{Exit, Failure, Outcome};
+use crate::cli::out::tell;
 use crate::record::{SealError, SecretKey, SystemClock, new_key, seal};
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
@@ -47,8 +48,8 @@ pub(super) fn passphrase() -> Option<String> {
 pub fn key(command: &KeyCommand) -> Outcome {
     let KeyAction::New { stem } = &command.action;
     let (private, public, key) = new_key(stem, passphrase().as_deref()).map_err(Failure::wrong)?;
-    eprintln!("private key, keep it to yourself: {}", private.display());
-    eprintln!("public key {}: {}", key.id(), public.display());
+    tell!("private key, keep it to yourself: {}", private.display());
+    tell!("public key {}: {}", key.id(), public.display());
     Ok(Exit::Done)
 }
 
@@ -62,7 +63,7 @@ pub fn run(command: &SealCommand) -> Outcome {
         &SystemClock::default(),
     ) {
         Ok(statement) => {
-            eprintln!(
+            tell!(
                 "sealed by {} with key {}: {} entries",
                 statement.signer,
                 key.public().id(),

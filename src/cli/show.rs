@@ -1,6 +1,7 @@
 //! `loadwalk show` and `loadwalk verify`: a record as text, and whether it is intact.
 
 use super::exit::{Exit, Failure, Outcome};
+use crate::cli::out::output;
 use crate::record::{self, PublicKey};
 use clap::Args;
 use std::path::PathBuf;
@@ -29,19 +30,17 @@ pub struct VerifyCommand {
 }
 
 /// Runs `show`.
-#[expect(clippy::print_stdout, reason = "the command's output")]
 pub fn show(command: &ShowCommand) -> Outcome {
     let view = record::view(&command.record).map_err(Failure::wrong)?;
     if command.json {
-        print!("{}", crate::review::json(&view));
+        super::out::print(format_args!("{}", crate::review::json(&view)))?;
     } else {
-        print!("{}", record::text(&view));
+        super::out::print(format_args!("{}", record::text(&view)))?;
     }
     Ok(Exit::Done)
 }
 
 /// Runs `verify`.
-#[expect(clippy::print_stdout, reason = "the command's output")]
 pub fn verify(command: &VerifyCommand) -> Outcome {
     let trusted = command
         .key
@@ -52,16 +51,16 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
     let found = record::verify(&command.record, &trusted).map_err(Failure::wrong)?;
     if command.json {
         let json = serde_json::to_string_pretty(&found).map_err(Failure::wrong)?;
-        println!("{json}");
+        output!("{json}");
     } else {
         for problem in &found.problems {
-            println!("not intact: {problem}");
+            output!("not intact: {problem}");
         }
         if found.is_intact() {
-            println!("intact: {} entries", found.entries);
+            output!("intact: {} entries", found.entries);
         }
         for line in found.notes.iter().chain(&found.proves) {
-            println!("  {line}");
+            output!("  {line}");
         }
     }
     Ok(if found.is_intact() {

@@ -27,7 +27,7 @@ pub fn settle() {
     }
     // Comes back only if it could not be started.
     let failed = again.args(given).env(LIMIT, TURNS).exec();
-    eprintln!("loadwalk: the recogniser may be slow beside other work ({failed})");
+    super::out::tell!("loadwalk: the recogniser may be slow beside other work ({failed})");
 }
 
 /// Nothing to limit here.

@@ -13,6 +13,7 @@ use super::marks;
 use super::screen::{Screen, State};
 use super::tryout::kept::{Last, last};
 use super::world::{Means, TalkOver, World};
+use crate::cli::out::tell;
 use crate::plan::Plan;
 use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
 use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
@@ -139,9 +140,10 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let (record, opened) =
         Record::open(&command.record, Box::new(clock.clone())).map_err(Failure::wrong)?;
     if let Some(torn) = &opened.torn {
-        eprintln!(
+        tell!(
             "loadwalk: a line of {} bytes was broken off while it was written; it never counted and is kept in {}",
-            torn.bytes, torn.file
+            torn.bytes,
+            torn.file
         );
     }
     let entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
@@ -164,14 +166,14 @@ fn tried_out(how: &How, inspector: &str, microphone: &str) -> Option<Tryout> {
     }
     let why = match last(inspector, microphone) {
         Last::Counts(tryout) => {
-            eprintln!("loadwalk: tried out before: {}", tryout.line());
+            tell!("loadwalk: tried out before: {}", tryout.line());
             return Some(*tryout);
         }
         Last::Other(why) => why,
         Last::None => "there was no tryout in the last 12 hours".to_owned(),
     };
     if how.means.answers.is_none() {
-        eprintln!("loadwalk: {why}; `loadwalk tryout` tells whether voice can be relied on");
+        tell!("loadwalk: {why}; `loadwalk tryout` tells whether voice can be relied on");
     }
     None
 }
@@ -258,7 +260,7 @@ impl Watch {
                 match Screen::open(state, world.meter.clone(), strokes.clone()) {
                     Ok(screen) => Box::new(screen),
                     Err(error) => {
-                        eprintln!("loadwalk: no full-screen view: {error}; lines instead");
+                        tell!("loadwalk: no full-screen view: {error}; lines instead");
                         each_stroke(Typing::StandardInput, move |s| strokes.send(s).is_ok());
                         Box::new(Plain)
                     }
@@ -310,7 +312,7 @@ fn drive(
     // A view gives the terminal back before anything else is said.
     drop(observer);
     let ending = ending.map_err(Failure::missing)?;
-    eprintln!("record: {}", folder.display());
+    tell!("record: {}", folder.display());
     if ending != Ending::Open {
         at_the_end(&folder, &inspector)?;
     }
@@ -318,7 +320,7 @@ fn drive(
         Ending::Ready => Exit::Done,
         Ending::NotReady => Exit::No,
         Ending::Open => {
-            eprintln!(
+            tell!(
                 "the walk is open; go on with `loadwalk resume {}`",
                 folder.display()
             );

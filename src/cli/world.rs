@@ -115,6 +115,7 @@ mod spoken {
     #[cfg(feature = "devices")]
     use crate::cli::drive::Headset;
     use crate::cli::drive::{AnswerList, Mouthed, PromptSound, Scripted, Unspoken};
+    use crate::cli::out::tell;
     #[cfg(feature = "devices")]
     use crate::cli::remembered::{self, Devices};
     use crate::cli::tryout::Source;
@@ -159,7 +160,7 @@ mod spoken {
         let talk_over = match how.talk_over {
             TalkOver::Auto => {
                 let found = headset.echo_heard();
-                eprintln!("loadwalk: {}", found.message);
+                tell!("loadwalk: {}", found.message);
                 found.on
             }
             chosen => {
@@ -251,16 +252,12 @@ mod spoken {
             return Ok(Box::new(Unspoken));
         }
         #[cfg(feature = "devices")]
-        let speaker = remembered::settled(&Devices {
-            mic: Some("default".to_owned()),
-            ..given(how)
-        })
-        .speaker;
+        let speaker = remembered::speaker(how.speaker.as_deref());
         #[cfg(not(feature = "devices"))]
         let speaker = how.speaker.clone();
         let aloud = Mouthed::new::<Failure>(|tell| {
             let chosen = choose(Preference::Best, speaker.as_deref(), tell);
-            eprintln!("loadwalk: {}", chosen.message);
+            tell!("loadwalk: {}", chosen.message);
             Ok(chosen.mouth)
         })?;
         Ok(Box::new(aloud))
@@ -294,7 +291,7 @@ mod spoken {
                 "the loudspeaker {speaker:?} cannot be used: {message}; `loadwalk devices` lists what there is"
             )));
         }
-        eprintln!("loadwalk: {message}");
+        tell!("loadwalk: {message}");
         remembered::keep(&given);
         Ok((headset, message))
     }

@@ -1,10 +1,10 @@
 //! What a watcher of a walk sees: plain lines, or JSON Lines.
 
 #[cfg(feature = "whisper")]
+use crate::cli::out::{line, tell};
 use crate::ears::{Breath, Recognition, decide::Verdict};
 use crate::walk::{Entry, Outcome, Phrase, Say, SayId};
 use serde_json::json;
-use std::io::Write;
 
 /// Who watches a walk.
 pub trait Observer {
@@ -33,13 +33,6 @@ pub trait Observer {
     fn trouble(&mut self, what: &str);
     /// The walk was broken off from outside.
     fn over(&mut self, why: &str);
-}
-
-/// Writes a line. Nobody watching is no reason to stop a walk.
-fn line(text: std::fmt::Arguments<'_>) {
-    let mut out = std::io::stdout().lock();
-    let _ = writeln!(out, "{text}");
-    let _ = out.flush();
 }
 
 /// Lines for a person.
@@ -121,11 +114,11 @@ impl Observer for Plain {
     }
 
     fn trouble(&mut self, what: &str) {
-        eprintln!("loadwalk: {what}");
+        tell!("loadwalk: {what}");
     }
 
     fn over(&mut self, why: &str) {
-        eprintln!("loadwalk: the walk is broken off: {why}");
+        tell!("loadwalk: the walk is broken off: {why}");
     }
 }
 
@@ -206,10 +199,10 @@ impl Observer for JsonLines {
     }
 
     fn trouble(&mut self, what: &str) {
-        eprintln!("loadwalk: {what}");
+        tell!("loadwalk: {what}");
     }
 
     fn over(&mut self, why: &str) {
-        eprintln!("loadwalk: the walk is broken off: {why}");
+        tell!("loadwalk: the walk is broken off: {why}");
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::cli::drive::{AnswerList, Happening, Meter, Port, PromptSound};
 use crate::cli::heard::whole;
+use crate::cli::out::tell;
 use crate::ears::tryout::{Word, loudest_dbfs};
 use crate::ears::{Cutter, Utterance};
 use crate::walk::{Listen, MonotonicMs, Phrase, Say, Tone};
@@ -144,7 +145,7 @@ fn passing(happening: Happening) -> anyhow::Result<()> {
     match happening {
         Happening::Lost(why) => bail!("{why}; connect it and try out again"),
         Happening::Over(why) => bail!("the tryout is broken off: {why}; nothing is kept of it"),
-        Happening::Replaced(what) | Happening::Remark(what) => eprintln!("loadwalk: {what}"),
+        Happening::Replaced(what) | Happening::Remark(what) => tell!("loadwalk: {what}"),
         _ => {}
     }
     Ok(())

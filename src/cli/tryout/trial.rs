@@ -5,6 +5,7 @@ use super::kept::keep;
 use super::source::listen;
 use crate::cli::args::read_plan;
 use crate::cli::exit::{Exit, Failure, Outcome};
+use crate::cli::out::{line, tell};
 use crate::cli::world::Trial;
 use crate::ears::Recognition;
 use crate::ears::tryout::{Fate, Tried, Word, fate, judge, words};
@@ -48,7 +49,7 @@ pub fn run(command: &TryoutCommand) -> Outcome {
         trial.microphone.clone(),
     );
     if let Err(error) = keep(&result) {
-        eprintln!(
+        tell!(
             "loadwalk: {}; the next walk will not know of it",
             crate::cli::exit::told(&error)
         );
@@ -164,9 +165,4 @@ fn capital(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| {
         first.to_uppercase().chain(letters).collect()
     })
-}
-
-#[expect(clippy::print_stdout, reason = "the command's output")]
-fn line(text: std::fmt::Arguments<'_>) {
-    println!("{text}");
 }

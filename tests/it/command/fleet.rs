@@ -100,6 +100,21 @@ fn a_reader_that_goes_away_ends_the_program_quietly() {
     let ended = command.stdout(writer).output().expect("it runs");
     assert_eq!(ended.status.code(), Some(2));
     assert_eq!(String::from_utf8_lossy(&ended.stderr), "");
+    // Nor does it need somebody who reads its messages.
+    let (reader, writer) = std::io::pipe().expect("a pipe");
+    drop(reader);
+    let mut command = loadwalk();
+    command.args(["verify", "/nowhere"]).stderr(writer);
+    assert_eq!(command.status().expect("it runs").code(), Some(2));
+    // A full disk is told.
+    if let Ok(full) = fs::File::create("/dev/full") {
+        let mut command = loadwalk();
+        let ended = command.arg("show").arg(&record).stdout(full).output();
+        let ended = ended.expect("it runs");
+        assert_eq!(ended.status.code(), Some(2));
+        let told = String::from_utf8_lossy(&ended.stderr);
+        assert!(told.contains("could not be written"), "{told}");
+    }
     // An error names its cause once.
     let mut command = loadwalk();
     command.args(["seal", "--as", "Ilse Brandt", "--key", "/nowhere/key.pem"]);

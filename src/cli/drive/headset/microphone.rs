@@ -1,0 +1,142 @@
+//! What the microphone gives, made into what the walk hears.
+
+use super::fitness::Change;
+use super::{Happening, Headset};
+use crate::audio::devices::DeviceEvent;
+use crate::cli::drive::Port;
+use crate::ears::CHUNK;
+
+impl Headset {
+    /// Reads the microphone and cuts what may be answers.
+    pub(super) fn hear(&mut self) -> anyhow::Result<()> {
+        let mut sound = std::mem::take(&mut self.sound);
+        sound.clear();
+        let captured = self.microphone.read(&mut sound);
+        let gaps = self.microphone.gaps();
+        let gap = gaps - std::mem::replace(&mut self.gaps, gaps);
+        let event = captured.event;
+        let whole = gap == 0 && event.is_none();
+        // Nothing is missed while nobody is listened to.
+        if gap > 0 && self.open {
+            self.sound_was_lost();
+        }
+        match event {
+            Some(DeviceEvent::Lost { why }) => {
+                self.microphone_lost = true;
+                self.meter.clear();
+                self.forget_sound();
+                self.waiting.push_back(Happening::Lost(why));
+            }
+            Some(DeviceEvent::Back { name }) => {
+                self.microphone_lost = false;
+                if let Some(fitness) = &mut self.fitness {
+                    fitness.restart();
+                }
+                if name != self.microphone_name {
+                    self.replaced.push(format!("the microphone is now {name}"));
+                    self.microphone_name = name;
+                    self.no_more_talking_over();
+                }
+                // It may be another microphone in another place.
+                self.cutter.restart();
+                self.tell_if_back();
+            }
+            None => {}
+        }
+        self.judge(&sound);
+        self.meter.measure(&sound);
+        // No utterance spans a loss or a gap, and none begins before its turn.
+        let fit = !self.microphone_lost && !self.is_unfit();
+        let open = whole && fit && self.turns.hears(self.now());
+        let was_open = std::mem::replace(&mut self.open, open);
+        if open && was_open {
+            for piece in sound.chunks(CHUNK) {
+                self.cut(piece)?;
+            }
+        } else if open {
+            self.cutter.reset();
+            self.onset.turn(self.turns.phrases().next().is_some());
+        }
+        self.sound = sound;
+        Ok(())
+    }
+
+    /// An answer with a hole is none, and the record tells of the hole: the walk is held and goes on at once.
+    fn sound_was_lost(&mut self) {
+        self.forget_sound();
+        let times = if self.gaps == 1 { "time" } else { "times" };
+        self.waiting.push_back(Happening::Lost(format!(
+            "sound from the microphone was lost, {} {times} so far: close what else keeps the machine busy",
+            self.gaps
+        )));
+        self.tell_if_back();
+    }
+
+    pub(super) fn is_unfit(&self) -> bool {
+        self.fitness.as_ref().is_some_and(|f| f.unfit().is_some())
+    }
+
+    /// Holds the walk while the microphone cannot be understood.
+    fn judge(&mut self, sound: &[f32]) {
+        let Some(fitness) = &mut self.fitness else {
+            return;
+        };
+        match fitness.hear(sound) {
+            Some(Change::Lost(unfit)) => {
+                self.forget_sound();
+                let why = unfit.words().to_owned();
+                self.waiting.push_back(Happening::Lost(why));
+            }
+            Some(Change::Back) => {
+                self.cutter.restart();
+                self.tell_if_back();
+            }
+            None => {}
+        }
+    }
+
+    fn cut(&mut self, piece: &[f32]) -> anyhow::Result<()> {
+        let before = self.cutter.in_utterance();
+        let utterances = self.cutter.push(piece)?;
+        self.onset.hears(piece.len());
+        for utterance in utterances {
+            if let Some(fitness) = &mut self.fitness {
+                fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
+            }
+            if !self.onset.in_turn() {
+                self.began_too_soon();
+            } else if !self.may_be_our_own(&utterance) {
+                let from = String::new();
+                self.waiting
+                    .push_back(Happening::Utterance { utterance, from });
+            }
+        }
+        if let Some(utterance) = self.cutter.take_paused()
+            && self.onset.in_turn()
+            && !self.may_be_our_own(&utterance)
+        {
+            self.waiting.push_back(Happening::Paused(utterance));
+        }
+        if !before && self.cutter.in_utterance() {
+            self.onset.begins();
+            self.over_speech = self.turns.phrases().next().is_some();
+            if self.onset.in_turn() {
+                self.waiting.push_back(Happening::Began);
+            }
+        }
+        Ok(())
+    }
+
+    /// What was heard so far belongs to nothing any more.
+    pub(super) fn forget_sound(&mut self) {
+        self.open = false;
+        self.waiting.retain(|h| !is_sound(h));
+    }
+}
+
+fn is_sound(happening: &Happening) -> bool {
+    matches!(
+        happening,
+        Happening::Utterance { .. } | Happening::Paused(_) | Happening::Began
+    )
+}
