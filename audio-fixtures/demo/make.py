@@ -170,7 +170,8 @@ def robot(program, plan, sounds, record):
                 takes[check, words] = takes.get((check, words), 0) + 1
                 path = sounds.path(words, 1 + (takes[check, words] - 1) % 6)
                 print(f"{prompt!r:70} <- {words}", file=sys.stderr)
-                said.append(path)
+                # A question whether it heard right may not come the next time.
+                said.append(("? " if "did you say" in low else "") + "../" + path)
                 unheard.append(str(FIXTURES / path))
                 walk.stdin.write(f"{unheard[-1]}\n")
             walk.stdin.flush()
@@ -190,7 +191,7 @@ def main():
     with tempfile.TemporaryDirectory() as scratch:
         said = robot(options.loadwalk, "plans/generator-skid.toml", sounds, f"{scratch}/record")
     lines = ["# The inspector of the demonstration walk, made by make.py. One sound file a line, in order."]
-    lines += [f"../{path}" for path in said]
+    lines += said
     (HERE / "answers.txt").write_text("\n".join(lines) + "\n")
 
 

@@ -110,6 +110,8 @@ pub struct Ledger {
     pub(super) stations: Vec<usize>,
     /// Whether each check applies, given the answers that stand.
     pub(super) live: Vec<bool>,
+    /// Checks that apply on a condition, in route order.
+    conditional: Vec<usize>,
     /// Checks in the order of their latest answer.
     pub(super) order: Vec<usize>,
     /// To be asked again, in order.
@@ -293,11 +295,15 @@ impl Ledger {
         }
         for (s, station) in opening.route.stations.iter().enumerate() {
             for check in &station.checks {
+                if !check.when.is_empty() {
+                    self.conditional.push(self.stations.len());
+                }
                 self.index.insert(check.id.clone(), self.stations.len());
                 self.stations.push(s);
             }
         }
         self.tallies = vec![Tally::default(); self.stations.len()];
+        self.live = vec![true; self.stations.len()];
         self.opening = Some(opening);
         Ok(())
     }
@@ -328,10 +334,11 @@ impl Ledger {
     /// Conditions look at earlier checks only, so one pass in route order settles them all. One
     /// that looks ahead (a route not from a plan) finds no answer there.
     fn renew_live(&mut self) {
-        self.live = vec![false; self.tallies.len()];
-        for at in 0..self.tallies.len() {
+        for i in 0..self.conditional.len() {
+            let at = self.conditional[i];
             self.live[at] = self.check_at(at).when.iter().all(|c| {
-                let value = self.index.get(&c.check).and_then(|&e| self.value_at(e));
+                let earlier = self.index.get(&c.check).filter(|&&e| e < at);
+                let value = earlier.and_then(|&e| self.value_at(e));
                 judge::holds(&c.test, value)
             });
         }

@@ -107,6 +107,42 @@ fn what_is_no_answer_is_not_taken() {
     }
 }
 
+/// A "yes" that is meant for a question whether something was heard right waits for such a question.
+#[test]
+fn what_answers_a_doubt_is_said_only_where_there_is_one() {
+    let scratch = tempfile::tempdir().expect("a folder");
+    let list = scratch.path().join("answers.txt");
+    let file = |name: &str| fixtures().join(name).display().to_string();
+    let lines = [
+        file("joe/presence/present.flac"),
+        format!("? {}", file("joe/yes-no/yes.flac")),
+        file("joe/control/end-the-walk.flac"),
+        format!("? {}", file("joe/yes-no/yes.flac")),
+    ];
+    std::fs::write(&list, lines.join("\n")).expect("written");
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut walk = loadwalk();
+    walk.arg("walk").arg(root.join("plans/generator-skid.toml"));
+    walk.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
+    walk.arg("--answers").arg(&list);
+    walk.args(["--fast", "--json", "--record"]);
+    let (_, out, err) = ran(&walk
+        .arg(scratch.path().join("record"))
+        .output()
+        .expect("it starts"));
+    let events: Vec<Value> = out
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("JSON"))
+        .collect();
+    let answered = events.iter().filter(|e| e["entry"]["entry"] == "answered");
+    assert_eq!(answered.count(), 1, "{err}{out}");
+    let heard: Vec<&str> = events
+        .iter()
+        .filter_map(|e| e["file"].as_str()?.rsplit('/').next())
+        .collect();
+    assert_eq!(heard, ["present.flac", "end-the-walk.flac", "yes.flac"]);
+}
+
 /// The walk of `make demo` finds the faults that its inspector saw, and nothing else.
 #[test]
 fn the_demonstration_walk_finds_what_was_planted() {

@@ -2,6 +2,7 @@
 
 use super::{Happening, Port};
 use crate::ears::Cutter;
+use crate::walk::rules::YES_NO;
 use crate::walk::{Listen, MonotonicMs, Say, Tone};
 use anyhow::{Context, bail};
 use std::collections::VecDeque;
@@ -10,26 +11,50 @@ use std::path::{Path, PathBuf};
 /// Longest list of answers, in lines.
 const LINES_MAX: usize = 100_000;
 
+/// Begins a line whose file is said only where a yes or no is asked for.
+const IF_ASKED: &str = "? ";
+
+/// A line of a list.
+struct Line {
+    file: PathBuf,
+    /// Passed over where no yes or no is asked for.
+    if_asked: bool,
+}
+
+impl Line {
+    /// Reads a line; `None` where it says nothing.
+    fn read(text: &str, folder: &Path) -> Option<Self> {
+        let text = text.trim();
+        let asked = text.strip_prefix(IF_ASKED);
+        let name = asked.unwrap_or(text).trim();
+        (!name.is_empty() && !name.starts_with('#')).then(|| Self {
+            file: folder.join(name),
+            if_asked: asked.is_some(),
+        })
+    }
+}
+
 /// Sound files in the order in which they are spoken.
 pub struct AnswerList {
-    files: Box<dyn Iterator<Item = anyhow::Result<PathBuf>>>,
+    lines: Box<dyn Iterator<Item = anyhow::Result<Line>>>,
 }
 
 impl AnswerList {
-    /// Reads paths from standard input, one a line, each when it is wanted: an inspector who listens
-    /// before he speaks.
+    /// Reads lines from standard input, each when it is wanted: an inspector who listens before he
+    /// speaks.
     pub fn standard_input() -> Self {
-        let lines = std::io::stdin().lines().map(|line| Ok(line?));
-        let files = lines
-            .map(|line: anyhow::Result<String>| line.map(|line| PathBuf::from(line.trim())))
-            .filter(|path| !path.as_ref().is_ok_and(|p| p.as_os_str().is_empty()));
+        let lines = std::io::stdin().lines().filter_map(|line| match line {
+            Ok(line) => Line::read(&line, Path::new("")).map(Ok),
+            Err(error) => Some(Err(error.into())),
+        });
         Self {
-            files: Box::new(files),
+            lines: Box::new(lines),
         }
     }
 
     /// Reads a list: one path a line, relative to the list's folder; blank lines and lines that
-    /// begin with `#` are passed over.
+    /// begin with `#` are passed over. A line that begins with `? ` is said where a yes or no is asked
+    /// for, and passed over elsewhere.
     ///
     /// # Errors
     /// When the list cannot be read, is empty, or names a file that is not there (with its line).
@@ -41,40 +66,43 @@ impl AnswerList {
             )
         })?;
         let folder = path.parent().unwrap_or(Path::new(""));
-        let mut files = Vec::new();
+        let mut lines = Vec::new();
         for (n, line) in text.lines().enumerate().take(LINES_MAX) {
-            let line = line.trim();
-            if line.is_empty() || line.starts_with('#') {
+            let Some(line) = Line::read(line, folder) else {
                 continue;
-            }
-            let file = folder.join(line);
-            if !file.is_file() {
+            };
+            if !line.file.is_file() {
                 bail!(
                     "{}:{}: there is no sound file {}; paths are relative to the list's folder",
                     path.display(),
                     n + 1,
-                    file.display()
+                    line.file.display()
                 );
             }
-            files.push(Ok(file));
+            lines.push(Ok(line));
         }
-        if files.is_empty() {
+        if lines.is_empty() {
             bail!(
                 "{}: the list names no sound file; write one path a line",
                 path.display()
             );
         }
         Ok(Self {
-            files: Box::new(files.into_iter()),
+            lines: Box::new(lines.into_iter()),
         })
     }
-}
 
-impl Iterator for AnswerList {
-    type Item = anyhow::Result<PathBuf>;
-
-    fn next(&mut self) -> Option<Self::Item> {
-        self.files.next()
+    /// The next file to be said, where a yes or no is asked for or not; `None` at the list's end.
+    ///
+    /// # Errors
+    /// Where standard input cannot be read.
+    pub fn next_file(&mut self, yes_or_no: bool) -> Option<anyhow::Result<PathBuf>> {
+        let said = |line: &anyhow::Result<Line>| match line {
+            Ok(line) => yes_or_no || !line.if_asked,
+            Err(_) => true,
+        };
+        let line = self.lines.find(said)?;
+        Some(line.map(|line| line.file))
     }
 }
 
@@ -86,6 +114,8 @@ pub struct Scripted {
     voice: Box<dyn PromptSound>,
     now: MonotonicMs,
     listening: bool,
+    /// Whether a yes or no is asked for.
+    yes_or_no: bool,
     waiting: VecDeque<Happening>,
 }
 
@@ -108,13 +138,14 @@ impl Scripted {
             voice,
             now: 0,
             listening: false,
+            yes_or_no: false,
             waiting: VecDeque::new(),
         }
     }
 
     /// Speaks the next file into the ears. A file in which nobody speaks yields nothing, as in life.
     fn speak_next(&mut self) -> anyhow::Result<bool> {
-        let Some(path) = self.list.next() else {
+        let Some(path) = self.list.next_file(self.yes_or_no) else {
             return Ok(false);
         };
         let path = path?;
@@ -147,7 +178,8 @@ impl Port for Scripted {
         Ok(())
     }
 
-    fn listen(&mut self, _: &Listen) {
+    fn listen(&mut self, listen: &Listen) {
+        self.yes_or_no = listen.rules.iter().any(|rule| rule == YES_NO);
         self.listening = true;
     }
 

@@ -69,7 +69,7 @@ impl Source {
         self.say(&format!("Say: {}.", word.say), id)?;
         match self {
             Self::Files { list, cutter, .. } => {
-                let path = list.next().with_context(|| {
+                let path = list.next_file(false).with_context(|| {
                     format!(
                         "the list of answers has no file for {:?}, word {}; give one sound file a word",
                         word.say,

@@ -159,7 +159,10 @@ fn checks(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<CheckView> {
         let left = not_asked.iter().find(|n| n.check == check.id);
         let why = match opens.iter().find(|o| o.check == check.id) {
             Some(open) => Some(open.why.words().to_owned()),
-            None => left.map(|n| format!("left out by the answer to {}", n.because_of)),
+            None => left.map(|n| {
+                let because = words::place(ledger, &n.because_of);
+                format!("left out by the answer to {because}")
+            }),
         };
         let status = match ledger.outcome(&check.id) {
             Some(outcome) => status(&outcome),
@@ -187,7 +190,7 @@ fn check_view(
         station: station.name.clone(),
         name: check.name.clone(),
         ask: check.ask.clone(),
-        expected: words::expected(check),
+        expected: words::expected(ledger, check),
         place_m: station.place_m,
         status,
         walked: status,

@@ -1,10 +1,18 @@
 //! Values, expectations and entries in words.
 
-use crate::plan::{Check, CheckKind};
-use crate::walk::{Decision, Entry, Hearing, Note};
+use crate::plan::{Check, CheckId, CheckKind};
+use crate::walk::{Decision, Entry, Hearing, Ledger, Note};
+
+/// Station and name of a check of this walk.
+pub(super) fn place(ledger: &Ledger, check: &CheckId) -> String {
+    match ledger.locate(check) {
+        Some((station, check)) => format!("{}, {}", station.name, check.name),
+        None => check.to_string(),
+    }
+}
 
 /// What conforms.
-pub(super) fn expected(check: &Check) -> String {
+pub(super) fn expected(ledger: &Ledger, check: &Check) -> String {
     let own = match &check.kind {
         CheckKind::Presence { must_be: true } => "present".to_owned(),
         CheckKind::Presence { must_be: false } => "missing".to_owned(),
@@ -29,10 +37,14 @@ pub(super) fn expected(check: &Check) -> String {
         CheckKind::Tag { expected } => expected.clone().unwrap_or_else(|| "any tag".to_owned()),
         CheckKind::Condition => "good".to_owned(),
     };
-    match &check.compare {
-        Some(compare) if own.is_empty() => format!("agrees with {}", compare.with),
-        Some(compare) => format!("{own}, and agrees with {}", compare.with),
-        None => own,
+    let Some(compare) = &check.compare else {
+        return own;
+    };
+    let agrees = format!("agrees with {}", place(ledger, &compare.with));
+    if own.is_empty() {
+        agrees
+    } else {
+        format!("{own}, and {agrees}")
     }
 }
 
