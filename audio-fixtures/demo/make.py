@@ -119,7 +119,7 @@ def robot(program, plan, sounds, record):
     walk = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT)
     said, checks, told, takes, story = [], {}, {}, {}, {k: list(v) for k, v in STORY.items()}
     calls = {k: list(v) for k, v in CALLED.items()}
-    check = deficient = after = wanted = prompt = station = None
+    check = deficient = after = prompt = station = doubted = None
     unheard = []
     last = None
     for line in walk.stdout:
@@ -134,6 +134,8 @@ def robot(program, plan, sounds, record):
             check, station = entry["check"], None
         elif kind == "calling":
             station = entry["station"]
+        elif kind == "doubted":
+            doubted = entry["check"]
         elif kind == "answered":
             deficient = entry["check"] if entry["outcome"]["outcome"] == "deficient" else None
             after = AFTER.pop(entry["check"], None)
@@ -145,7 +147,9 @@ def robot(program, plan, sounds, record):
                 # What a breath left open is asked in the end.
                 words = calls[station].pop(0) if calls.get(station) else "station done"
             elif "did you say" in low:
-                words = "yes" if heard_right(low, last) else "no"
+                # What was called off is all in order.
+                called = doubted.split("/")[0] in CALLED and in_order(checks[doubted]) in low
+                words = "yes" if called or heard_right(low, last) else "no"
             elif after:
                 words, after = after, None
             elif low.startswith("note"):
