@@ -7,7 +7,6 @@ use loadwalk::ears::endpoint::Endpointing;
 use loadwalk::ears::{Cutter, Ears, SpeechActivity};
 use loadwalk::model::{Purpose, find};
 use serde_json::Value;
-use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -41,6 +40,9 @@ impl Recording {
     }
 }
 
+/// Words as alike as this (Jaro and Winkler) are one, heard badly.
+const NEAR: f64 = 0.8;
+
 /// Words in lower case, numbers as figures.
 fn words(text: &str) -> Vec<String> {
     let text = text.to_lowercase();
@@ -60,7 +62,8 @@ fn transcript(sound: &[f32]) -> String {
     let network = SpeechActivity::load(&model(Purpose::VoiceActivity)).expect("it loads");
     let mut cutter = Cutter::new(network, Endpointing::default());
     let grammars = loadwalk::grammar::GrammarSet::builtin();
-    let mut ears = Ears::load(&model(Purpose::Speech), 2, grammars).expect("it loads");
+    // The small model writes down a synthesiser's words a quarter wrong.
+    let mut ears = Ears::load(&model(Purpose::SecondOpinion), 2, grammars).expect("it loads");
     let mut utterances = cutter.push(sound).expect("it listens");
     utterances.extend(cutter.finish());
     let texts = utterances
@@ -81,19 +84,19 @@ fn a_conforming_walk_is_heard_as_it_was_spoken() {
     assert_eq!(robot.end(), 0, "ready");
     verifies(&robot);
     let heard = words(&transcript(&recording.stop()));
-    let mut left: HashMap<&str, usize> = HashMap::new();
-    for word in &heard {
-        *left.entry(word).or_default() += 1;
-    }
+    let mut left = heard.clone();
     let spoken = robot.events.iter().filter_map(|e| e["say"].as_str());
     let spoken: Vec<String> = spoken.flat_map(words).collect();
+    // A synthesiser's "three" is written down as "free" now and then.
     let found = spoken.iter().filter(|word| {
-        let n = left.get_mut(word.as_str()).filter(|n| **n > 0);
-        n.map(|n| *n -= 1).is_some()
+        let near = |other: &String| strsim::jaro_winkler(word, other) >= NEAR;
+        let exact = left.iter().position(|other| other == *word);
+        let at = exact.or_else(|| left.iter().position(near));
+        at.map(|at| left.swap_remove(at)).is_some()
     });
     let (found, all) = (found.count(), spoken.len());
     assert!(
-        found * 10 >= all * 6,
+        found * 10 >= all * 8,
         "{found} of {all} words: {spoken:?} was spoken, {heard:?} was heard"
     );
 }
