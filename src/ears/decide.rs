@@ -61,6 +61,9 @@ pub struct Second {
 const ASK_FROM: f32 = 0.25;
 /// Gap from which a word is taken.
 const WORDS_GAP: f32 = 2.0;
+/// The same of what conforms and has a denial in the grammar: "not in good order" was heard as "in good order"
+/// by one model, 2.4 nats before anything else, at 5 dB.
+const DENIABLE_GAP: f32 = 4.0;
 /// Greatest number that one model alone is believed. What it makes of larger ones is wrong with a wide gap
 /// now and then ("fourteen links" as forty, "eighty nine" as 81).
 const ALONE_MAX: f64 = 12.0;
@@ -68,6 +71,8 @@ const ALONE_MAX: f64 = 12.0;
 const SECOND_WORDS_GAP: f32 = 3.0;
 /// Gap that each of them must have then.
 const SECOND_WORDS_LEAST: f32 = 1.0;
+/// Gap that the second opinion must have where [`DENIABLE_GAP`] holds.
+const SECOND_DENIABLE_LEAST: f32 = 3.0;
 /// Greatest confidence in what two models do not agree about.
 const DISAGREED: f32 = 0.5;
 /// Least probability at which a word is taken that only the second opinion made sure of.
@@ -206,6 +211,7 @@ fn second_take_from(meaning: &Meaning) -> f32 {
 /// six" becomes thirty six in some accents.
 fn least_gap(meaning: &Meaning) -> f32 {
     match number(meaning) {
+        _ if is_deniable(meaning) => DENIABLE_GAP,
         _ if !is_number(meaning) => WORDS_GAP,
         Some(n) if n > ALONE_MAX => f32::INFINITY,
         _ => 0.0,
@@ -217,6 +223,9 @@ fn is_apart(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
     let gaps = first.gap + second.gap;
     if meaning.rule == "tag" {
         return second.gap >= SECOND_TAG_GAP;
+    }
+    if is_deniable(meaning) && second.gap < SECOND_DENIABLE_LEAST {
+        return false;
     }
     if !is_number(meaning) {
         return gaps >= SECOND_WORDS_GAP && first.gap.min(second.gap) >= SECOND_WORDS_LEAST;
@@ -235,6 +244,14 @@ fn is_apart(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
         Some(n) if n > ALONE_MAX => gaps >= SECOND_NUMBER_GAP,
         _ => gaps >= SECOND_SMALL_GAP,
     }
+}
+
+/// Whether a "not" that was lost in noise would make this of a deficient answer.
+fn is_deniable(meaning: &Meaning) -> bool {
+    matches!(
+        (meaning.rule.as_str(), meaning.value.as_str()),
+        ("presence", "present") | ("condition", "good")
+    )
 }
 
 /// The number of a count or reading.

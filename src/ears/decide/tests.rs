@@ -244,3 +244,26 @@ fn more_evidence_never_makes_an_answer_less_probable() {
         }
     }
 }
+
+/// A voice of the train speakers, "not in good order" at 5 dB of speech over noise.
+#[test]
+fn a_lost_denial_is_not_taken_on_one_models_word() {
+    let good = Meaning {
+        rule: "condition".into(),
+        value: "good".into(),
+    };
+    let heard = Evidence {
+        fit: -9.8,
+        lift: 11.9,
+        gap: 2.36,
+        pace: -0.2,
+        first: -1.17,
+        first_allowed: false,
+        no_speech: 0.70,
+        activity: 1.0,
+        snr_db: 7.1,
+        seconds: 1.1,
+        sounds: 9.0,
+    };
+    assert_eq!(judge(&heard, Some(&good)).verdict, Verdict::Confirm);
+}
