@@ -1,7 +1,6 @@
 //! Arguments that several commands share.
 
 use super::exit::Failure;
-use crate::cli::out::tell;
 use crate::diagnostic::Diagnostic;
 #[cfg(feature = "whisper")]
 use crate::ears::Ears;
@@ -73,7 +72,7 @@ impl ModelArgs {
         match model::find(None, Purpose::SecondOpinion, self.models_dir.as_deref()) {
             Ok(file) => Ok(Some(file)),
             Err(model::ModelError::Missing { .. }) => {
-                tell!(
+                super::out::tell!(
                     "loadwalk: the second model is not here, so more answers are asked back; bring it with `loadwalk model fetch`, or say --one-model"
                 );
                 Ok(None)

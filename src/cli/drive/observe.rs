@@ -1,7 +1,7 @@
 //! What a watcher of a walk sees: plain lines, or JSON Lines.
 
-#[cfg(feature = "whisper")]
 use crate::cli::out::{line, tell};
+#[cfg(feature = "whisper")]
 use crate::ears::{Breath, Recognition, decide::Verdict};
 use crate::walk::{Entry, Outcome, Phrase, Say, SayId};
 use serde_json::json;
