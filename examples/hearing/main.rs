@@ -56,9 +56,9 @@ struct Options {
     /// a JSGF decoder run by this Python (made by hearing/build.py)
     #[arg(long, value_name = "PYTHON")]
     rivals: Option<PathBuf>,
-    /// A line for each utterance and system
-    #[arg(long, default_value = "hearing-out/heard.jsonl")]
-    out: PathBuf,
+    /// A line for each utterance and system; without it heard.jsonl in the folder of the set
+    #[arg(long)]
+    out: Option<PathBuf>,
 }
 
 /// A line of set.jsonl.
@@ -71,6 +71,9 @@ struct Spoken {
     voice: String,
     kind: String,
     split: String,
+    /// With the rule `state`: the states of the check, each with its spoken forms.
+    #[serde(default)]
+    states: Vec<(String, Vec<String>)>,
 }
 
 /// One sound to be heard, as every system gets it.
@@ -96,7 +99,10 @@ fn main() -> anyhow::Result<()> {
     let options = Options::parse();
     let cases = cases(&options)?;
     println!("{} sounds", cases.len());
-    let mut out = BufWriter::new(std::fs::File::create(&options.out)?);
+    let heard = options.set.join("heard.jsonl");
+    let heard = options.out.as_ref().unwrap_or(&heard);
+    let file = std::fs::File::create(heard).with_context(|| heard.display().to_string())?;
+    let mut out = BufWriter::new(file);
     let mut ears = Ears::load(&options.model, options.threads, GrammarSet::builtin())?;
     if let Some(second) = &options.second {
         ears = ears.with_second(second, options.threads)?;
@@ -104,6 +110,7 @@ fn main() -> anyhow::Result<()> {
     run(&mut out, "loadwalk", &cases, None, |case| {
         let active = Active {
             rules: vec![case.rule.clone()],
+            states: case.spoken.states.clone(),
             ..Active::default()
         };
         Ok(match &case.utterance {
@@ -171,13 +178,14 @@ fn cases(options: &Options) -> anyhow::Result<Vec<Case>> {
             continue;
         }
         let sound = loadwalk::audio::read(&options.set.join(&spoken.path))?.into_vec();
-        // What is no answer is heard once, quiet and in noise by turns.
-        let ratios = if outside {
+        // What is no answer is heard once, quiet and in noise by turns; what denies a state each time.
+        let elsewhere = outside && spoken.states.is_empty();
+        let ratios = if elsewhere {
             &RATIOS[n % 3..=n % 3]
         } else {
             &RATIOS[..]
         };
-        let rule = if outside {
+        let rule = if elsewhere {
             ANSWERS[n / 3 % ANSWERS.len()]
         } else {
             spoken.rule.as_str()
