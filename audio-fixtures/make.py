@@ -41,6 +41,8 @@ REMARKS = [
     ("five more bags and we can eat", "rms"), ("is that one for the roof or for the kitchen", "slt"), ("give me a hand with this plank", "en-gb-scotland+m4"),
     ("the fog is coming up from the valley", "en-gb+f2"),
 ]
+# Denials of what a check's own states say: no state that the check has.
+DENIED = ["not latched and pinned", "latched but not pinned", "not closed"]
 
 
 def main():
@@ -87,6 +89,8 @@ def main():
             say(f"{voice}/tag", "tag", words, expected, voice)
     for words, voice in REMARKS:
         say("no-answer", "out-of-grammar", words, None, voice)
+    for words in DENIED:
+        say("denied", "out-of-grammar", words, None, "joe")
     for kind in noises.KINDS:
         save("no-answer", "out-of-grammar", f"[{kind}]", None, "shaped noise", lambda kind=kind: noises.make(kind, 1))
     soundfile.write(HERE / "no-answer/silence.flac", [0.0] * (2 * sound.RATE), sound.RATE, format="FLAC", subtype="PCM_16")

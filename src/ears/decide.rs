@@ -10,7 +10,7 @@ pub mod breath;
 mod tests;
 mod weights;
 
-use crate::grammar::Meaning;
+use crate::grammar::{Meaning, NEGATED};
 use weights::weights;
 
 /// What was measured about the best meaning of one utterance.
@@ -61,9 +61,12 @@ pub struct Second {
 const ASK_FROM: f32 = 0.25;
 /// Gap from which a word is taken.
 const WORDS_GAP: f32 = 2.0;
-/// The same of what conforms and has a denial in the grammar: "not in good order" was heard as "in good order"
-/// by one model, 2.4 nats before anything else, at 5 dB.
+/// The same of what a lost "not" turns round: "not in good order" was heard as "in good order" by one model,
+/// 2.4 nats before anything else, at 5 dB.
 const DENIABLE_GAP: f32 = 4.0;
+/// Speech over noise in dB from which one model alone is believed about it: in louder noise a "not" can be
+/// gone altogether, and the gap is as wide as if it had not been said.
+const DENIABLE_SNR_DB: f32 = 12.0;
 /// Greatest number that one model alone is believed. What it makes of larger ones is wrong with a wide gap
 /// now and then ("fourteen links" as forty, "eighty nine" as 81).
 const ALONE_MAX: f64 = 12.0;
@@ -119,6 +122,9 @@ pub struct Judgement {
     pub confidence: f32,
 }
 
+/// What a state was denied to be is not what it is: the inspector is asked again.
+const DENIED: Verdict = Verdict::Refuse("it was denied; say what it is");
+
 /// Judges the best meaning of one utterance.
 pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
     let Some(meaning) = meaning else {
@@ -132,8 +138,11 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
         Verdict::Refuse("no clear speech")
     } else if confidence < ASK_FROM {
         Verdict::Refuse("not heard clearly")
+    } else if meaning.value == NEGATED {
+        DENIED
     } else if confidence < take_from(meaning)
         || evidence.gap < least_gap(meaning)
+        || (is_deniable(meaning) && evidence.snr_db < DENIABLE_SNR_DB)
         || evidence.pace < PACE_MIN
     {
         Verdict::Confirm
@@ -160,6 +169,12 @@ pub fn judge_both(evidence: &Evidence, meaning: Option<&Meaning>, second: &Secon
     };
     let weights = weights(meaning);
     let first = weights.probability(evidence);
+    if meaning.value == NEGATED {
+        return Judgement {
+            verdict: DENIED,
+            confidence: first.min(DISAGREED),
+        };
+    }
     if !second.agrees {
         return Judgement {
             verdict: Verdict::Confirm,
@@ -246,11 +261,12 @@ fn is_apart(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
     }
 }
 
-/// Whether a "not" that was lost in noise would make this of a deficient answer.
+/// Whether a "not" that was lost in noise would make this of an answer that says the opposite. Which of a
+/// check's own states conforms is not known here.
 fn is_deniable(meaning: &Meaning) -> bool {
     matches!(
         (meaning.rule.as_str(), meaning.value.as_str()),
-        ("presence", "present") | ("condition", "good")
+        ("presence", "present") | ("condition", "good") | ("state", _)
     )
 }
 

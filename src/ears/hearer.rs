@@ -3,7 +3,9 @@
 use crate::ears::decide::{Evidence, Judgement, Second, judge, judge_both, worth_a_second};
 use crate::ears::opinion::Listener;
 use crate::ears::{Breath, EarsError, Utterance};
-use crate::grammar::{CalledItem, Decided, GrammarSet, Graph, Meaning, called};
+use crate::grammar::{
+    CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, with_denials,
+};
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
@@ -132,7 +134,9 @@ impl Ears {
             self.ready.clear();
         }
         let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
-        let graph = self.grammars.graph(&rules, &active.states)?;
+        // Rivals: "not latched and pinned" must not be matched to "latched and pinned".
+        let states = with_denials(&active.states);
+        let graph = self.grammars.graph(&rules, &states)?;
         let decided = Decided::of(graph.written()?);
         let ready = Ready {
             graph,
@@ -161,7 +165,7 @@ impl Ears {
         let mut meanings = self.ready[active].graph.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
-            [one] => Some(one.clone()),
+            [one] if one.value != NEGATED => Some(one.clone()),
             _ => None,
         })
     }

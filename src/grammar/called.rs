@@ -13,6 +13,7 @@
 //!
 //! The graph has no loops, as no graph has: a breath holds [`ITEMS_MAX`] items at most.
 
+use super::denied::{NEGATED, is_denial};
 use super::graph::{Graph, Label};
 use super::spoken::{self, Kind};
 use super::{GrammarSet, GraphError};
@@ -26,9 +27,6 @@ pub const AND: char = '+';
 pub const FILLER: &str = "filler";
 /// Rule of a name without a finding.
 pub const NAME: &str = "name";
-/// Value of a state that was denied ("keeper not closed"): no state that the plan names, and not the one
-/// that conforms.
-pub const NEGATED: &str = "~not";
 /// Keys that an item may not have, because they are rules.
 pub const RESERVED: [&str; 4] = [FILLER, NAME, "count", "control"];
 
@@ -408,13 +406,6 @@ impl Graph {
         }
         out
     }
-}
-
-fn is_denial(form: &str) -> bool {
-    matches!(
-        spoken::words(form).first().map(String::as_str),
-        Some("no" | "not" | "nothing" | "none")
-    )
 }
 
 fn is_number(word: Option<&String>) -> bool {

@@ -11,6 +11,7 @@ mod check;
 mod clash;
 mod compile;
 mod decided;
+mod denied;
 mod graph;
 mod length;
 pub mod likeness;
@@ -28,6 +29,7 @@ mod written;
 pub use called::CalledItem;
 pub use clash::Clash;
 pub use decided::Decided;
+pub use denied::{NEGATED, with_denials};
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use length::sounds_in;
 #[cfg(feature = "whisper")]

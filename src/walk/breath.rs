@@ -2,7 +2,7 @@
 
 use super::called::checks_of;
 use super::machine::Walk;
-use crate::grammar::called;
+use crate::grammar::{NEGATED, called};
 use crate::plan::{CheckId, CheckKind, Station};
 use crate::walk::{Decision, Hearing, Outcome, judge, rules};
 
@@ -143,7 +143,7 @@ impl Breath {
             // Both were said, and neither was taken back: the good one alone is not believed.
             let meant = |f: &Finding| {
                 let value = f.value.as_str();
-                value == called::NEGATED
+                value == NEGATED
                     || matches!(
                         walk.ledger.would_be(&f.check, value),
                         Some(Outcome::Deficient { .. })

@@ -10,7 +10,7 @@ use super::hearing::REFUSED_LIMIT;
 use super::machine::Walk;
 use super::phase::{Call, Doubt, Patience, Phase};
 use super::wording;
-use crate::grammar::called;
+use crate::grammar::NEGATED;
 use crate::plan::{CheckId, Station};
 use crate::walk::{
     Called, Decision, Entry, Heard, Hearing, Outcome, Phrase, Stage, Tone, judge, rules,
@@ -191,7 +191,7 @@ impl Walk {
                 hearing,
             });
         }
-        if value == called::NEGATED {
+        if value == NEGATED {
             // Not as it should be, and not how: that is asked at once.
             self.journal(Entry::Refused {
                 check: Some(check.clone()),

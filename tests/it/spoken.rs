@@ -107,6 +107,50 @@ fn what_is_no_answer_is_not_taken() {
     }
 }
 
+/// "Not latched and pinned" is no "latched and pinned": what denies a state is never taken as that state.
+#[test]
+fn a_denied_state_is_not_taken() {
+    use loadwalk::ears::decide::Verdict;
+    use loadwalk::ears::endpoint::Endpointing;
+    use loadwalk::ears::{Active, Cutter, Ears, SpeechActivity};
+    use loadwalk::model::{Purpose, find};
+    let model = |purpose| find(None, purpose, None).expect("run `make test`, which fetches it");
+    let network = SpeechActivity::load(&model(Purpose::VoiceActivity)).expect("it loads");
+    let mut cutter = Cutter::new(network, Endpointing::default());
+    let grammars = loadwalk::grammar::GrammarSet::builtin();
+    let ears = Ears::load(&model(Purpose::Speech), 1, grammars).expect("it loads");
+    let mut ears = ears
+        .with_second(&model(Purpose::SecondOpinion), 1)
+        .expect("it loads");
+    let states = |states: &[&str]| Active {
+        rules: vec!["state".to_owned(), "control".to_owned()],
+        states: states
+            .iter()
+            .map(|s| ((*s).to_owned(), vec![(*s).to_owned()]))
+            .collect(),
+        ..Active::default()
+    };
+    let doors = states(&["latched and pinned", "latched only", "open"]);
+    let keeper = states(&["closed", "open"]);
+    for (file, active, taken) in [
+        ("demo/latched-and-pinned.flac", &doors, true),
+        ("denied/not-latched-and-pinned.flac", &doors, false),
+        ("denied/latched-but-not-pinned.flac", &doors, false),
+        ("demo/closed.flac", &keeper, true),
+        ("denied/not-closed.flac", &keeper, false),
+    ] {
+        let sound = loadwalk::audio::read(&fixtures().join(file)).expect("it reads");
+        cutter.restart();
+        let mut cut = cutter.push(&sound).expect("it listens");
+        cut.extend(cutter.finish());
+        let heard = ears.hear(&cut[0], active).expect("it hears");
+        let took = heard.judgement.verdict == Verdict::Take;
+        assert_eq!(took, taken, "{file}: {heard:?}");
+        // Typed, it is no state either.
+        assert_eq!(ears.read("not closed", active).expect("it reads"), None);
+    }
+}
+
 /// A "yes" that is meant for a question whether something was heard right waits for such a question.
 #[test]
 fn what_answers_a_doubt_is_said_only_where_there_is_one() {

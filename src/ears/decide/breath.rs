@@ -5,7 +5,7 @@
 //! stays open and is asked for.
 
 use super::{Judgement, Verdict, is_easily_another, is_number};
-use crate::grammar::{Meaning, called};
+use crate::grammar::{Meaning, NEGATED, called};
 
 /// What one model measured about an item.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -121,7 +121,7 @@ fn shares_a_key(one: &Meaning, other: &Meaning) -> bool {
 
 /// Whether the value stops the load whatever the check.
 fn is_denied(value: &str) -> bool {
-    matches!(value, called::NEGATED | "missing" | "deficient")
+    matches!(value, NEGATED | "missing" | "deficient")
 }
 
 /// Nats by which a denial must be behind these words of an item, if they are good.

@@ -267,3 +267,19 @@ fn a_lost_denial_is_not_taken_on_one_models_word() {
     };
     assert_eq!(judge(&heard, Some(&good)).verdict, Verdict::Confirm);
 }
+
+#[test]
+fn what_was_denied_is_refused_whatever_it_was() {
+    let denied = meaning("state", crate::grammar::NEGATED);
+    let judged = judge(&clear(), Some(&denied));
+    assert!(matches!(judged.verdict, Verdict::Refuse(_)), "{judged:?}");
+    let second = Second {
+        agrees: true,
+        gap: 6.0,
+        lift: 12.0,
+        pace: 0.0,
+        words: "not closed".to_owned(),
+    };
+    let judged = judge_both(&clear(), Some(&denied), &second);
+    assert!(matches!(judged.verdict, Verdict::Refuse(_)), "{judged:?}");
+}

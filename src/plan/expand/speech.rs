@@ -8,7 +8,7 @@ use crate::plan::{CheckKind, NamedState};
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
 /// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
 /// hold (a test sees to it), and a few words that might come to them.
-pub const CONTROL_PHRASES: [&str; 82] = [
+pub const CONTROL_PHRASES: [&str; 85] = [
     "add a note",
     "affirm",
     "ask me",
@@ -54,6 +54,9 @@ pub const CONTROL_PHRASES: [&str; 82] = [
     "no it is not",
     "not applicable",
     "not fixed",
+    "it is not fixed",
+    "not put right",
+    "it is not put right",
     "not seen",
     "note",
     "pause",

@@ -1,5 +1,6 @@
 //! Values, expectations and entries in words.
 
+use crate::grammar::NEGATED;
 use crate::plan::{Check, CheckId, CheckKind};
 use crate::walk::{Decision, Entry, Hearing, Ledger, Note};
 
@@ -52,6 +53,7 @@ pub(super) fn expected(ledger: &Ledger, check: &Check) -> String {
 pub(super) fn said(check: &Check, value: &str) -> String {
     match &check.kind {
         _ if matches!(value, "not-applicable" | "not-seen") => value.replace('-', " "),
+        _ if value == NEGATED => "denied".to_owned(),
         CheckKind::Count { noun, .. } => format!("{value} {noun}"),
         CheckKind::Reading { unit, .. } => format!("{value} {unit}"),
         CheckKind::State { states } => states
