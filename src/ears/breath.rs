@@ -65,6 +65,7 @@ mod heard {
     use crate::ears::decide::breath::{
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
+    use crate::ears::hearer::at_once;
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, Ears, EarsError, Utterance};
@@ -107,15 +108,12 @@ mod heard {
             let context = names(&station.items);
             let own = &mut self.first;
             let (first, second) = match &mut self.second {
-                // A core for each.
-                Some(other) => std::thread::scope(|scope| {
-                    let second = scope.spawn(|| other.read_string(utterance, graph, &context));
-                    let first = own.read_string(utterance, graph, &context);
-                    let second = second
-                        .join()
-                        .unwrap_or_else(|why| std::panic::resume_unwind(why));
-                    Ok::<_, EarsError>((first?, second?))
-                })?,
+                Some(other) => {
+                    let (first, second) = at_once(own, other, |listener| {
+                        listener.read_string(utterance, graph, &context)
+                    });
+                    (first?, second?)
+                }
                 None => (own.read_string(utterance, graph, &context)?, None),
             };
             let Some(first) = first else {

@@ -1,7 +1,7 @@
 //! Cuts utterances from a stream.
 
 use crate::ears::endpoint::{Edge, Endpointer, Endpointing};
-use crate::ears::level::{Level, level, power};
+use crate::ears::level::{Level, db, level, power};
 use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{CHUNK, EarsError, SpeechActivity};
 
@@ -80,6 +80,24 @@ impl Cutter {
     /// What is made of it meanwhile is ready when the pause has lasted.
     pub fn take_paused(&mut self) -> Option<Utterance> {
         self.paused.take()
+    }
+
+    /// Whether the pause of the utterance handed out last still lasts.
+    pub fn is_pausing(&self) -> bool {
+        self.endpointer.is_pausing()
+    }
+
+    /// Whether the last chunks are speech, as many as begin an utterance, louder than this level.
+    pub fn hears_speech(&self, over_dbfs: f32) -> bool {
+        let n = self.settings.begin_chunks;
+        let Some(from) = self.probabilities.len().checked_sub(n) else {
+            return false;
+        };
+        let chunks = self.buffer[from * CHUNK..].chunks_exact(CHUNK);
+        self.probabilities[from..]
+            .iter()
+            .zip(chunks)
+            .all(|(p, chunk)| *p >= self.settings.on && db(power(chunk)) >= over_dbfs)
     }
 
     /// Takes the next samples and returns the utterances that ended in them.

@@ -294,5 +294,10 @@ fn is_teen_or_ten(n: f64) -> bool {
 }
 
 fn is_number(meaning: &Meaning) -> bool {
-    matches!(meaning.rule.as_str(), "count" | "reading" | "tag")
+    is_numeric(&meaning.rule)
+}
+
+/// Whether the answers of a rule are numbers, or tags, which are much the same.
+pub fn is_numeric(rule: &str) -> bool {
+    matches!(rule, "count" | "reading" | "tag")
 }

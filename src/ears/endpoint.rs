@@ -88,6 +88,11 @@ impl Endpointer {
         (self.quiet == self.settings.tail_chunks).then_some((from, self.at))
     }
 
+    /// Whether the pause told last still lasts.
+    pub fn is_pausing(&self) -> bool {
+        self.began.is_some() && self.quiet >= self.settings.tail_chunks
+    }
+
     /// Judges the next chunk.
     pub fn step(&mut self, probability: f32) -> Edge {
         let s = self.settings;
@@ -165,11 +170,14 @@ mod tests {
         let settings = Endpointing::default();
         let mut endpointer = Endpointer::new(settings);
         let mut pauses = 0;
+        let mut pausing = 0;
         for probability in [[0.9; 12], [0.0; 12], [0.9; 12]].concat() {
             let edge = endpointer.step(probability);
             assert!(!matches!(edge, Edge::Ended { .. }));
             pauses += usize::from(endpointer.paused().is_some());
+            pausing += usize::from(endpointer.is_pausing());
         }
         assert_eq!(pauses, 1);
+        assert_eq!(pausing, 12 + 1 - settings.tail_chunks);
     }
 }

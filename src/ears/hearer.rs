@@ -1,6 +1,8 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
-use crate::ears::decide::{Evidence, Judgement, Second, judge, judge_both, worth_a_second};
+use crate::ears::decide::{
+    Evidence, Judgement, Second, Verdict, is_numeric, judge, judge_both, worth_a_second,
+};
 use crate::ears::opinion::Listener;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
@@ -9,6 +11,11 @@ use crate::grammar::{
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
+
+/// See [`Recognition::is_beyond_doubt`]: nats to the next meaning.
+const BEYOND_DOUBT_GAP: f32 = 4.0;
+/// The same: dB of speech over noise. In louder noise the end of speech is not sure either.
+const BEYOND_DOUBT_SNR_DB: f32 = 12.0;
 
 /// Graphs kept ready; beyond it the store starts anew.
 const GRAPHS_MAX: usize = 256;
@@ -52,6 +59,9 @@ pub struct Recognition {
     pub best: Option<f32>,
     /// The measurements that decided.
     pub evidence: Evidence,
+    /// Whether nothing that may follow the best phrase would make it mean anything else ("there" may go on
+    /// to "there is none").
+    pub settled: bool,
     /// What the second model made of it, where it was asked.
     pub second: Option<Second>,
     /// Where the time went.
@@ -187,11 +197,15 @@ impl Ears {
     }
 
     /// Hears an utterance, or a breath where items may be called, in its first pause. If that is its end,
-    /// [`Ears::hear`] or [`Ears::hear_breath`] has it ready.
+    /// [`Ears::hear`] or [`Ears::hear_breath`] has it ready. Gives what an utterance came to, `None` of a breath.
     ///
     /// # Errors
     /// As [`Ears::hear`].
-    pub fn hear_ahead(&mut self, utterance: &Utterance, active: &Active) -> Result<(), EarsError> {
+    pub fn hear_ahead(
+        &mut self,
+        utterance: &Utterance,
+        active: &Active,
+    ) -> Result<Option<&Recognition>, EarsError> {
         if !active.items.is_empty() {
             let breath = self.hear_breath(utterance, active)?;
             self.breath_ahead = Some(BreathAhead {
@@ -199,15 +213,15 @@ impl Ears {
                 items: active.items.clone(),
                 breath,
             });
-            return Ok(());
+            return Ok(None);
         }
         let recognition = self.hear(utterance, active)?;
-        self.ahead = Some(Ahead {
+        let ahead = self.ahead.insert(Ahead {
             samples: utterance.samples.clone(),
             active: active.clone(),
             recognition,
         });
-        Ok(())
+        Ok(Some(&ahead.recognition))
     }
 
     /// Hears one utterance against the active rules.
@@ -229,14 +243,25 @@ impl Ears {
         self.prepare(active)?;
         let begun = Instant::now();
         let ready = &self.ready[active];
-        let mut heard = self.first.hear(utterance, ready)?;
+        let (mut heard, mut other) = match &mut self.second {
+            Some(second) if has_numbers(active) => {
+                let (first, second) = at_once(&mut self.first, second, |listener| {
+                    listener.hear(utterance, ready)
+                });
+                (first?, Some(second?))
+            }
+            _ => (self.first.hear(utterance, ready)?, None),
+        };
         let mut judgement = judge(&heard.evidence, heard.meaning());
         let mut ms = heard.ms;
         let mut second = None;
         if let Some(listener) = &mut self.second
             && worth_a_second(&judgement, &heard.evidence)
         {
-            let other = listener.hear(utterance, ready)?;
+            let other = match other.take() {
+                Some(other) => other,
+                None => listener.hear(utterance, ready)?,
+            };
             ms.second = other.ms.total;
             let opinion = other.second_to(&heard);
             heard = heard.agreed_with(&other);
@@ -276,9 +301,21 @@ impl Recognition {
             .collect()
     }
 
+    /// Whether the answer need not wait for the quiet that ends an utterance as a rule: one plain word of an
+    /// answer, far from anything else, in little noise, that nothing more said could make mean another thing.
+    /// A number is never so: "twenty" may go on.
+    pub fn is_beyond_doubt(&self) -> bool {
+        let (Verdict::Take, Some(meaning)) = (&self.judgement.verdict, &self.meaning) else {
+            return false;
+        };
+        self.settled
+            && matches!(meaning.rule.as_str(), "presence" | "condition" | "state")
+            && self.evidence.gap >= BEYOND_DOUBT_GAP
+            && self.evidence.snr_db >= BEYOND_DOUBT_SNR_DB
+    }
+
     /// The decision in the walk's words: a meaning only where it was taken or is to be confirmed.
     pub fn decision(&self) -> crate::walk::Decision {
-        use crate::ears::decide::Verdict;
         use crate::walk::Decision;
         match (&self.judgement.verdict, &self.meaning) {
             (Verdict::Take, Some(meaning)) => Decision::Take {
@@ -295,6 +332,28 @@ impl Recognition {
             },
         }
     }
+}
+
+/// Whether the first model alone is seldom believed: both are asked at once then.
+fn has_numbers(active: &Active) -> bool {
+    active.rules.iter().any(|rule| is_numeric(rule))
+}
+
+/// Lets two listeners do the same at once, half of the threads for each: less is lost in waiting for each
+/// other than where both have all of them one after the other.
+pub(super) fn at_once<T: Send>(
+    first: &mut Listener,
+    second: &mut Listener,
+    work: impl Fn(&mut Listener) -> T + Sync,
+) -> (T, T) {
+    std::thread::scope(|scope| {
+        let other = scope.spawn(|| second.with_half_its_threads(&work));
+        let one = first.with_half_its_threads(&work);
+        let other = other
+            .join()
+            .unwrap_or_else(|why| std::panic::resume_unwind(why));
+        (one, other)
+    })
 }
 
 /// The only reading there is.

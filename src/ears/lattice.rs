@@ -23,6 +23,26 @@ impl<'g> Spelled<'g> {
     }
 }
 
+impl Spelled<'_> {
+    /// Whether this complete path can only be that meaning, whatever were said behind each place where it
+    /// may end: "there" is not settled where "there is none" may follow.
+    pub fn is_settled(&mut self, path: &[Token], meaning: &Meaning) -> bool {
+        let mut state = self.start();
+        for token in path {
+            let next = self.continuations(&state);
+            let Some((_, next)) = next.into_iter().find(|(t, _)| t == token) else {
+                return false;
+            };
+            state = next;
+            let ends = !self.meanings(&state).is_empty();
+            if ends && self.certain(&state).as_ref() != Some(meaning) {
+                return false;
+            }
+        }
+        !self.meanings(&state).is_empty()
+    }
+}
+
 impl Lattice for Spelled<'_> {
     type State = StateSet;
     type Meaning = Meaning;

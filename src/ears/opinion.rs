@@ -53,6 +53,8 @@ pub(super) struct Opinion {
     floor: f32,
     /// About the best.
     pub evidence: Evidence,
+    /// See [`Recognition::settled`].
+    settled: bool,
     /// Where the time went.
     pub ms: Spent,
 }
@@ -76,6 +78,20 @@ impl Listener {
         })
     }
 
+    /// Does something while another listener has the other half of the cores.
+    pub(super) fn with_half_its_threads<T>(&mut self, work: impl FnOnce(&mut Self) -> T) -> T {
+        let all = self.whisper.threads();
+        self.use_threads(all / 2);
+        let out = work(self);
+        self.use_threads(all);
+        out
+    }
+
+    fn use_threads(&mut self, threads: usize) {
+        self.whisper.use_threads(threads);
+        self.hiss.0.use_threads(threads);
+    }
+
     pub(super) fn hear(
         &mut self,
         utterance: &Utterance,
@@ -93,6 +109,11 @@ impl Listener {
         let searched = begun.elapsed();
         let no_speech = self.whisper.no_speech();
         let ranked = self.ranked(&found.candidates, utterance.speech_seconds);
+        let settled = ranked.first().is_some_and(|best| {
+            let same = |c: &&Candidate<Meaning>| c.meaning == best.meaning;
+            let candidate = found.candidates.iter().find(same);
+            candidate.is_some_and(|c| spelled.is_settled(&c.path, &c.meaning))
+        });
         let chance = match ranked.first() {
             Some(best) => self.by_chance(&best.words, ready, &context)?,
             None => 0.0,
@@ -105,9 +126,8 @@ impl Listener {
             second: 0.0,
             total: ms(total),
         };
-        Ok(Opinion::of(
-            ranked, &found, chance, no_speech, utterance, spent,
-        ))
+        let opinion = Opinion::of(ranked, &found, chance, no_speech, utterance, spent);
+        Ok(Opinion { settled, ..opinion })
     }
 
     /// Log-probability of a phrase in a faint hiss, in nats: the model's liking for its words.
@@ -214,6 +234,7 @@ impl Opinion {
             floor: ranked.iter().fold(floor, |least, r| least.min(r.score)),
             ranked,
             evidence,
+            settled: false,
             ms,
         }
     }
@@ -256,7 +277,9 @@ impl Opinion {
                     + of(&second.ranked, second.floor, &ranked.meaning));
         }
         all.sort_by(|a, b| b.score.total_cmp(&a.score));
+        let same = all.first().map(|best| &best.meaning) == self.meaning();
         Self {
+            settled: self.settled && same,
             ranked: all,
             ..self.clone()
         }
@@ -285,6 +308,7 @@ impl Opinion {
                 .collect(),
             best,
             evidence: self.evidence,
+            settled: self.settled,
             second,
             ms,
         }
@@ -346,6 +370,7 @@ mod tests {
         Opinion {
             ranked: ranked.collect(),
             floor,
+            settled: true,
             evidence: Evidence {
                 fit: -1.0,
                 lift: 8.0,

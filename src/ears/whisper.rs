@@ -103,6 +103,16 @@ impl Whisper {
         })
     }
 
+    /// Threads that share a layer.
+    pub fn threads(&self) -> usize {
+        self.threads
+    }
+
+    /// Shares a layer among so many threads from now on, at least one.
+    pub fn use_threads(&mut self, threads: usize) {
+        self.threads = threads.max(1);
+    }
+
     /// The tokens of a text.
     ///
     /// # Errors

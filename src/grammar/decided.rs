@@ -6,21 +6,21 @@
 use super::WrittenGraph;
 use super::walker::{StateSet, Walker};
 use std::collections::HashMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 /// For every node of a [`WrittenGraph`]: the only value that can still be added on the way to the end,
 /// or nothing where there are several.
 #[derive(Clone, Debug)]
 pub struct Decided {
     ahead: Vec<Option<u32>>,
-    texts: Vec<Rc<str>>,
+    texts: Vec<Arc<str>>,
 }
 
 impl Decided {
     /// Looks through a graph once; linear in its edges.
     pub fn of(graph: &WrittenGraph) -> Self {
-        let mut texts = vec![Rc::from("")];
-        let mut numbers: HashMap<Rc<str>, u32> = HashMap::from([(Rc::from(""), 0)]);
+        let mut texts = vec![Arc::from("")];
+        let mut numbers: HashMap<Arc<str>, u32> = HashMap::from([(Arc::from(""), 0)]);
         let mut ahead: Vec<Option<Option<u32>>> = vec![None; graph.len()];
         // A node counts once all that follows it does; graphs have no loops.
         let mut open: Vec<u32> = (0..graph.len() as u32).collect();
@@ -52,7 +52,7 @@ impl Decided {
                     if text.is_empty() {
                         return after;
                     }
-                    let whole: Rc<str> = format!("{text}{}", texts[after as usize]).into();
+                    let whole: Arc<str> = format!("{text}{}", texts[after as usize]).into();
                     *numbers.entry(whole.clone()).or_insert_with(|| {
                         texts.push(whole);
                         texts.len() as u32 - 1

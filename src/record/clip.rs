@@ -17,7 +17,7 @@ pub const MAX_CLIP_BYTES: usize = 64 << 20;
 const MAX_HINT: usize = 48;
 
 /// A clip as written.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Clip {
     /// Its file name inside `clips/`.
     pub file: String,

@@ -191,13 +191,35 @@ impl Walk {
             self.say(Phrase::Tell, wording::NOTHING_BEFORE);
             return self.prompt();
         };
+        let text = wording::correction(&self.place(&check));
+        self.take_back(check, hearing, text);
+    }
+
+    /// The answer to this check no longer stands; it is asked again after these words.
+    fn take_back(&mut self, check: CheckId, hearing: Hearing, text: String) {
         self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
         self.fresh.clear();
         self.unread = None;
-        let text = wording::correction(&self.place(&check));
         self.station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
         self.say(Phrase::Tell, text);
         self.enter(Phase::Asking(check));
+    }
+
+    /// More was said right behind the answer taken last.
+    pub(super) fn went_on(&mut self, hearing: Hearing) {
+        let Some(check) = self.taken.take() else {
+            return;
+        };
+        if self.hold.is_some() {
+            self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
+            self.fresh.clear();
+            self.unread = None;
+            self.phase = Phase::Asking(check);
+            return;
+        }
+        self.interrupt();
+        let text = wording::went_on(&self.place(&check));
+        self.take_back(check, hearing, text);
     }
 
     /// Ends the walk before its end. The record stays open.

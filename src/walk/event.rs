@@ -100,6 +100,12 @@ pub enum Event {
         /// What was heard.
         hearing: Hearing,
     },
+    /// More was said right behind the answer heard last, which was taken before it was sure that nothing more
+    /// would be: that answer no longer stands, and its check is asked again.
+    WentOn {
+        /// All of what was said, undecided.
+        hearing: Hearing,
+    },
     /// A breath was heard (or typed) on a listen with items.
     Called {
         /// The number of the listen that it answers.

@@ -196,6 +196,7 @@ impl Walk {
         // The read-back follows at once and tells more than a tone before it, which would delay it.
         let stage = self.ledger.stage(check);
         let spoken = !heard.hearing.clip.is_empty();
+        self.taken = Some(check.clone());
         self.batch.clear();
         self.write_answer(check, value, &outcome, heard, Some(stage));
         let answered = [(check.clone(), value.to_owned())];

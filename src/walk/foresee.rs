@@ -3,35 +3,44 @@
 use super::machine::Walk;
 use super::phase::Phase;
 use crate::plan::CheckKind;
-use crate::walk::{Decision, Effect, Event, Hearing, Meaning, judge, rules};
+use crate::walk::{Decision, Effect, Entry, Event, Hearing, Meaning, judge, rules};
+
+/// What would follow if something were heard.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Foreseen {
+    /// What would be spoken, in order.
+    pub says: Vec<String>,
+    /// Whether it would be the answer to the question that is put, with nothing to be asked back.
+    pub answers: bool,
+}
 
 impl Walk {
-    /// What would be spoken next if this were heard now, in order. Nothing changes.
-    pub fn would_say(&self, decision: Decision) -> Vec<String> {
+    /// What would follow if this were heard now. Nothing changes.
+    pub fn foresee(&self, hearing: Hearing) -> Foreseen {
+        let mut foreseen = Foreseen::default();
         let Some(ear) = self.ear.filter(|e| e.handed) else {
-            return Vec::new();
+            return foreseen;
+        };
+        let asked = match &self.phase {
+            Phase::Asking(check) => Some(check),
+            _ => None,
         };
         let mut ahead = self.clone();
         ahead.out.clear();
-        let hearing = Hearing {
-            decision,
-            words: String::new(),
-            confidence: 1.0,
-            clip: String::new(),
-            clip_sha256: String::new(),
-            snr_db: None,
-            others: Vec::new(),
-        };
         let listen = ear.id;
         ahead.handle(Event::Heard { listen, hearing }, self.now);
-        let says = ahead
-            .out
-            .into_iter()
-            .filter_map(|queued| match queued.effect {
-                Effect::Say(say) => Some(say.text),
-                _ => None,
-            });
-        says.collect()
+        for queued in ahead.out {
+            match queued.effect {
+                Effect::Say(say) => foreseen.says.push(say.text),
+                Effect::Journal { entry, .. } => {
+                    if let Entry::Answered { check, .. } = *entry {
+                        foreseen.answers |= Some(&check) == asked;
+                    }
+                }
+                _ => {}
+            }
+        }
+        foreseen
     }
 
     /// What would be spoken after each answer to the question that is put, where the answers are few.
@@ -55,7 +64,16 @@ impl Walk {
                 rule: rule.to_owned(),
                 value: value.to_owned(),
             };
-            for text in self.would_say(Decision::Take { meaning }) {
+            let hearing = Hearing {
+                decision: Decision::Take { meaning },
+                words: String::new(),
+                confidence: 1.0,
+                clip: String::new(),
+                clip_sha256: String::new(),
+                snr_db: None,
+                others: Vec::new(),
+            };
+            for text in self.foresee(hearing).says {
                 if !texts.contains(&text) {
                     texts.push(text);
                 }

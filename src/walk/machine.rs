@@ -28,6 +28,8 @@ pub struct Walk {
     pub(super) fresh: VecDeque<CheckId>,
     /// An answer whose read-back was not spoken to its end.
     pub(super) unread: Option<CheckId>,
+    /// The check answered by what was heard last.
+    pub(super) taken: Option<CheckId>,
     /// Answers called off that were not read back yet.
     pub(super) pending: Vec<CheckId>,
     /// The phrase that reads them back, and the checks in it.
@@ -130,6 +132,7 @@ impl Walk {
             patience: Patience::default(),
             fresh: VecDeque::new(),
             unread: None,
+            taken: None,
             pending: Vec::new(),
             compact: None,
             batch: Vec::new(),
@@ -208,12 +211,15 @@ impl Walk {
             (Event::Heard { listen, hearing }, _) => {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;
+                    self.taken = None;
                     self.heard(hearing, answers);
                 }
             }
+            (Event::WentOn { hearing }, _) => self.went_on(hearing),
             (Event::Called { listen, called }, _) => {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;
+                    self.taken = None;
                     self.breath(called, answers);
                 }
             }

@@ -45,6 +45,7 @@ pub use called::called_items;
 pub use effect::{Effect, Ending, Listen, Phrase, Say, SayId, Tone};
 pub use entry::{CapacityLine, Entry, Heard, Outcome, Pattern, Stage};
 pub use event::{Called, Decision, Event, Hearing, Note, Other};
+pub use foresee::Foreseen;
 pub use hearing::REFUSED_LIMIT;
 pub use judge::{
     MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,

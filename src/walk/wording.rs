@@ -165,6 +165,11 @@ pub(super) fn correction(place: &str) -> String {
     format!("Correction: {place}.")
 }
 
+/// An answer taken back because more was said right behind it.
+pub(super) fn went_on(place: &str) -> String {
+    format!("I cut in. {}.", capital(place))
+}
+
 /// Going back to an answered check.
 pub(super) fn back_to(place: &str) -> String {
     format!("Back to {place}. Answer again, or say carry on.")

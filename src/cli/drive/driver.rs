@@ -62,13 +62,18 @@ pub trait Understands {
         utterance: &crate::ears::Utterance,
         listen: &Listen,
     ) -> anyhow::Result<crate::ears::Recognition>;
-    /// Hears an utterance that may be over, so that [`Understands::hear`] has the answer ready.
+    /// Hears an utterance that may be over, so that [`Understands::hear`] has the answer ready, and gives what
+    /// an utterance came to.
     ///
     /// # Errors
     /// Where the recogniser fails for good.
     #[cfg(feature = "whisper")]
-    fn hear_ahead(&mut self, _: &crate::ears::Utterance, _: &Listen) -> anyhow::Result<()> {
-        Ok(())
+    fn hear_ahead(
+        &mut self,
+        _: &crate::ears::Utterance,
+        _: &Listen,
+    ) -> anyhow::Result<Option<crate::ears::Recognition>> {
+        Ok(None)
     }
     /// Hears a breath of called findings.
     ///
@@ -257,12 +262,12 @@ impl Driver<'_> {
                 None => Next::Nothing,
             },
             #[cfg(feature = "whisper")]
-            Happening::Paused(utterance) => {
-                if let Some(listen) = listen {
-                    self.ears.hear_ahead(&utterance, listen)?;
-                }
-                Next::Nothing
-            }
+            Happening::Paused(utterance) => match listen {
+                Some(listen) => self.paused(&utterance, listen)?,
+                None => Next::Nothing,
+            },
+            #[cfg(feature = "whisper")]
+            Happening::WentOn(utterance) => self.went_on(&utterance)?,
             #[cfg(feature = "whisper")]
             Happening::Utterance { utterance, from } => match listen {
                 Some(listen) => self.heard(&utterance, &from, listen)?,

@@ -1,5 +1,6 @@
 //! A walk by headset: loudspeaker and microphone in turns, the keyboard beside them.
 
+mod early;
 mod fitness;
 mod microphone;
 mod over;
@@ -11,6 +12,7 @@ use crate::audio::devices::{Capture, DeviceError};
 use crate::ears::Cutter;
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
 use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
+use early::Early;
 use fitness::Fitness;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -83,6 +85,8 @@ pub struct Headset {
     over_speech: bool,
     /// Whether the walk gives tones.
     tones: bool,
+    /// After an answer that was taken early: whether more is said.
+    early: Option<Early>,
 }
 
 impl Headset {
@@ -138,6 +142,7 @@ impl Headset {
             echo_dbfs: f32::NEG_INFINITY,
             over_speech: false,
             tones: false,
+            early: None,
         };
         Ok((headset, message, chosen.speaks))
     }
@@ -305,6 +310,10 @@ impl Port for Headset {
 
     fn prepare(&mut self, texts: &[String]) {
         self.mouth.prepare(texts);
+    }
+
+    fn end_early(&mut self) -> anyhow::Result<bool> {
+        self.take_early()
     }
 
     fn tone(&mut self, tone: Tone) {

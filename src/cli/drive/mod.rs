@@ -47,6 +47,9 @@ pub enum Happening {
     /// An utterance in its first pause, which may be its end.
     #[cfg(feature = "whisper")]
     Paused(crate::ears::Utterance),
+    /// More was said than the answer that was taken early; the whole of it, which ends now.
+    #[cfg(feature = "whisper")]
+    WentOn(crate::ears::Utterance),
     /// Somebody begins to speak.
     Began,
     /// A line was typed.
@@ -88,6 +91,14 @@ pub trait Port {
     /// Gets the sound of phrases ready that may follow, where that saves time.
     fn prepare(&mut self, texts: &[String]) {
         let _ = texts;
+    }
+    /// Takes the utterance that was handed out in its pause as over, if nothing was said since. Until the
+    /// usual quiet has passed [`Happening::WentOn`] tells if more is said all the same.
+    ///
+    /// # Errors
+    /// When the ears fail for good.
+    fn end_early(&mut self) -> anyhow::Result<bool> {
+        Ok(false)
     }
     /// Plays a tone.
     fn tone(&mut self, tone: Tone);

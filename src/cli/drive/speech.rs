@@ -3,7 +3,7 @@
 use super::driver::{Driver, Next, Understands};
 use crate::ears::{Active, Breath, Ears, Recognition, Utterance};
 use crate::grammar::Meaning;
-use crate::record::clip_wav;
+use crate::record::{Clip, clip_wav};
 use crate::walk::{Decision, Event, Hearing, Listen, Note};
 
 impl Understands for Ears {
@@ -15,8 +15,12 @@ impl Understands for Ears {
         Ok(Ears::hear(self, utterance, &active(listen))?)
     }
 
-    fn hear_ahead(&mut self, utterance: &Utterance, listen: &Listen) -> anyhow::Result<()> {
-        Ok(Ears::hear_ahead(self, utterance, &active(listen))?)
+    fn hear_ahead(
+        &mut self,
+        utterance: &Utterance,
+        listen: &Listen,
+    ) -> anyhow::Result<Option<Recognition>> {
+        Ok(Ears::hear_ahead(self, utterance, &active(listen))?.cloned())
     }
 
     fn hear_breath(&mut self, utterance: &Utterance, listen: &Listen) -> anyhow::Result<Breath> {
@@ -41,6 +45,51 @@ impl Understands for Ears {
 }
 
 impl Driver<'_> {
+    /// An utterance that may be over. An answer that is beyond doubt is taken at once; of any other what will be
+    /// spoken to it is made ready while it is waited for its end.
+    pub(super) fn paused(
+        &mut self,
+        utterance: &Utterance,
+        listen: &Listen,
+    ) -> anyhow::Result<Next> {
+        let Some(recognition) = self.ears.hear_ahead(utterance, listen)? else {
+            return Ok(Next::Nothing);
+        };
+        // Spoken, as far as the walk minds; it is written where it is taken.
+        let clip = Clip {
+            file: "ahead".to_owned(),
+            ..Clip::default()
+        };
+        let foreseen = self.walk.foresee(hearing(&recognition, utterance, clip));
+        if foreseen.answers && recognition.is_beyond_doubt() && self.port.end_early()? {
+            return self.heard(utterance, "", listen);
+        }
+        self.port.prepare(&foreseen.says);
+        Ok(Next::Nothing)
+    }
+
+    /// More was said than what was taken early.
+    pub(super) fn went_on(&mut self, utterance: &Utterance) -> anyhow::Result<Next> {
+        self.observer
+            .trouble("more was said behind the answer, which does not count");
+        let wav = clip_wav(&utterance.samples);
+        // Without its sound the answer is taken back all the same.
+        let clip = self.record.write_clip("went-on", &wav).unwrap_or_default();
+        Ok(Next::Event(Event::WentOn {
+            hearing: Hearing {
+                decision: Decision::Refuse {
+                    reason: "more was said behind the answer".to_owned(),
+                },
+                words: String::new(),
+                confidence: 0.0,
+                clip: clip.file,
+                clip_sha256: clip.sha256,
+                snr_db: utterance.level.snr_db.map(f64::from),
+                others: Vec::new(),
+            },
+        }))
+    }
+
     pub(super) fn heard(
         &mut self,
         utterance: &Utterance,
@@ -51,7 +100,6 @@ impl Driver<'_> {
             return self.called(utterance, from, listen);
         }
         let recognition = self.ears.hear(utterance, listen)?;
-        let decision = recognition.decision();
         self.observer.heard(&recognition, from);
         let hint = self
             .walk
@@ -72,7 +120,7 @@ impl Driver<'_> {
                 return Ok(Next::Event(Event::Hold { why }));
             }
         };
-        let taken = matches!(decision, Decision::Take { .. });
+        let taken = matches!(recognition.decision(), Decision::Take { .. });
         if listen.free && !taken {
             let machine_transcript = self.ears.transcribe(&utterance.samples)?;
             self.observer.note(&machine_transcript);
@@ -88,16 +136,21 @@ impl Driver<'_> {
         }
         Ok(Next::Event(Event::Heard {
             listen: listen.id,
-            hearing: Hearing {
-                others: recognition.others(),
-                decision,
-                words: recognition.words,
-                confidence: f64::from(recognition.judgement.confidence),
-                clip: clip.file,
-                clip_sha256: clip.sha256,
-                snr_db: utterance.level.snr_db.map(f64::from),
-            },
+            hearing: hearing(&recognition, utterance, clip),
         }))
+    }
+}
+
+/// A recognition in the walk's words.
+fn hearing(recognition: &Recognition, utterance: &Utterance, clip: Clip) -> Hearing {
+    Hearing {
+        others: recognition.others(),
+        decision: recognition.decision(),
+        words: recognition.words.clone(),
+        confidence: f64::from(recognition.judgement.confidence),
+        clip: clip.file,
+        clip_sha256: clip.sha256,
+        snr_db: utterance.level.snr_db.map(f64::from),
     }
 }
 

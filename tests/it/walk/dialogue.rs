@@ -2,7 +2,9 @@
 
 use super::pad::Pad;
 use super::sites::{generator, id, opening, pair};
-use loadwalk::walk::{Ending, Entry, Manner, OpenError, Outcome, Settings, Stage, Tone, Walk, Why};
+use loadwalk::walk::{
+    Ending, Entry, Event, Manner, OpenError, Outcome, Settings, Stage, Tone, Walk, Why,
+};
 
 pub(super) fn pad() -> Pad {
     Pad::start(opening(generator()), Settings::default())
@@ -424,4 +426,50 @@ fn no_note_is_no_note() {
     let mut pad = pad();
     pad.take("missing").note("no note on the tag of the ring");
     assert!(pad.entries.iter().any(|e| matches!(e, Entry::Noted { .. })));
+}
+
+#[test]
+fn an_answer_behind_which_more_is_said_does_not_stand() {
+    let mut pad = pad();
+    let apex = pad.walk.current().cloned().expect("a check");
+    let question = pad.last().to_owned();
+    pad.take("present");
+    assert!(pad.walk.ledger().outcome(&apex).is_some());
+    pad.go_on();
+    assert_eq!(pad.walk.ledger().outcome(&apex), None);
+    assert_eq!(pad.last(), question, "it is asked again");
+    assert!(pad.said[pad.said.len() - 2].starts_with("I cut in. "));
+    // Once is enough: nothing more is taken back.
+    let entries = pad.entries.len();
+    pad.go_on();
+    assert_eq!(pad.entries.len(), entries);
+    // A deficiency is taken back too, with the question how it is dealt with.
+    pad.take("missing").go_on();
+    assert_eq!(pad.walk.ledger().deficiencies(), []);
+    assert_eq!(pad.last(), question);
+    pad.take("present");
+    assert!(pad.walk.ledger().outcome(&apex).is_some());
+    let links = pad.walk.current().cloned();
+    // What was only half heard was not taken.
+    pad.doubt("13");
+    let entries = pad.entries.len();
+    pad.go_on();
+    assert_eq!(pad.entries.len(), entries);
+    assert_eq!(pad.walk.current().cloned(), links);
+}
+
+#[test]
+fn more_said_while_the_walk_is_held_takes_the_answer_back_for_later() {
+    let mut pad = pad();
+    let apex = pad.walk.current().cloned().expect("a check");
+    pad.take("present");
+    pad.send(Event::Hold {
+        why: "headset lost".to_owned(),
+    });
+    pad.go_on();
+    assert_eq!(pad.walk.ledger().outcome(&apex), None);
+    pad.send(Event::Cleared);
+    assert_eq!(pad.walk.current(), Some(&apex));
+    pad.take("present");
+    assert!(pad.walk.ledger().outcome(&apex).is_some());
 }

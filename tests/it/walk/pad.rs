@@ -161,6 +161,15 @@ impl Pad {
         self
     }
 
+    /// Says more behind what was just taken.
+    pub fn go_on(&mut self) -> &mut Self {
+        self.line("HEAR", "more");
+        let reason = "more was said behind the answer".to_owned();
+        let hearing = hearing(Decision::Refuse { reason });
+        self.send(Event::WentOn { hearing });
+        self
+    }
+
     pub fn note(&mut self, text: &str) -> &mut Self {
         let listen = self.listen.as_ref().expect("the walk listens");
         assert!(listen.free, "a note is wanted");

@@ -158,7 +158,7 @@ impl Storm {
         // Numbers that the walk may have given out by itself, but not yet to the driver.
         let unsaid = self.phrases + far % 4;
         let unwritten = self.disk.len() as u64 + far % 3;
-        match self.tape.pick(6) {
+        match self.tape.pick(7) {
             0 => self.handle(Event::Said(unsaid)),
             1 => self.handle(Event::Journalled(unwritten)),
             2 => {
@@ -185,6 +185,11 @@ impl Storm {
                         hearing,
                     });
                 }
+            }
+            5 => {
+                let reason = "more was said".to_owned();
+                let hearing = self.heard(Decision::Refuse { reason }, true);
+                self.handle(Event::WentOn { hearing });
             }
             _ => self.handle(Event::Begin),
         }

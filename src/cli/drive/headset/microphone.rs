@@ -17,7 +17,7 @@ impl Headset {
         let event = captured.event;
         let whole = gap == 0 && event.is_none();
         // Nothing is missed while nobody is listened to.
-        if gap > 0 && self.open {
+        if gap > 0 && (self.open || self.early.is_some()) {
             self.sound_was_lost();
         }
         match event {
@@ -45,6 +45,16 @@ impl Headset {
         }
         self.judge(&sound);
         self.meter.measure(&sound);
+        if self.early.is_some() {
+            if whole && !self.microphone_lost {
+                self.watch_early(&sound)?;
+            } else {
+                // Nobody knows; what was taken is read back once more after the hold.
+                self.early = None;
+            }
+            self.sound = sound;
+            return Ok(());
+        }
         // No utterance spans a loss or a gap, and none begins before its turn.
         let fit = !self.microphone_lost && !self.is_unfit();
         let open = whole && fit && self.turns.hears(self.now());
@@ -134,7 +144,7 @@ impl Headset {
     }
 }
 
-fn is_sound(happening: &Happening) -> bool {
+pub(super) fn is_sound(happening: &Happening) -> bool {
     matches!(
         happening,
         Happening::Utterance { .. } | Happening::Paused(_) | Happening::Began

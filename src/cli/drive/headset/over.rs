@@ -96,7 +96,12 @@ impl Headset {
 
     /// Whether an utterance while the tool spoke is no louder than its own voice could come back.
     pub(super) fn may_be_our_own(&self, utterance: &Utterance) -> bool {
-        self.over_speech && utterance.level.speech_dbfs < self.echo_dbfs + OVER_ECHO_DB
+        self.over_speech && utterance.level.speech_dbfs < self.over_echo_dbfs()
+    }
+
+    /// Level from which something is louder than the tool's own voice could come back, dB of full scale.
+    pub(super) fn over_echo_dbfs(&self) -> f32 {
+        self.echo_dbfs + OVER_ECHO_DB
     }
 }
 
