@@ -22,8 +22,10 @@ const WORDS_A_MINUTE: f32 = 155.0;
 const PEAK: f32 = 0.8;
 /// Quieter than this at either end is silence to be cut.
 const SILENCE: f32 = 0.003;
-/// Silence kept at each end, seconds.
+/// Silence kept at the end, seconds.
 const KEEP_SECONDS: f32 = 0.03;
+/// The same before the beginning, which is waited for.
+const LEAD_SECONDS: f32 = 0.005;
 
 /// Programs known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -171,8 +173,9 @@ impl Voice for Program {
 /// Cuts silence off both ends and brings the peak to [`PEAK`]; `None` where all is silence.
 fn level(mut clip: Clip) -> Option<Clip> {
     let loud = |sample: &f32| sample.abs() > SILENCE;
-    let keep = (KEEP_SECONDS * clip.rate as f32) as usize;
-    let first = clip.samples.iter().position(loud)?.saturating_sub(keep);
+    let long = |seconds: f32| (seconds * clip.rate as f32) as usize;
+    let (lead, keep) = (long(LEAD_SECONDS), long(KEEP_SECONDS));
+    let first = clip.samples.iter().position(loud)?.saturating_sub(lead);
     let last = clip.samples.iter().rposition(loud)?;
     clip.samples.truncate(last + 1 + keep);
     clip.samples.drain(..first);

@@ -205,6 +205,11 @@ impl Walk {
         self.enter(Phase::Asking(check));
     }
 
+    /// Whether [`Event::WentOn`](crate::walk::Event::WentOn) would take an answer back.
+    pub fn may_take_back(&self) -> bool {
+        self.taken.is_some()
+    }
+
     /// More was said right behind the answer taken last.
     pub(super) fn went_on(&mut self, hearing: Hearing) {
         let Some(check) = self.taken.take() else {

@@ -20,7 +20,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::{Duration, Instant};
 
 /// How often the microphone is read, in ms.
-const LOOK_MS: MonotonicMs = 20;
+const LOOK_MS: MonotonicMs = 10;
 /// Pause before a phrase that could not be spoken is tried again, in ms.
 const VOICE_RETRY_MS: MonotonicMs = 2_000;
 /// So often a voice that failed is tried again before another one is looked for.
@@ -87,6 +87,10 @@ pub struct Headset {
     tones: bool,
     /// After an answer that was taken early: whether more is said.
     early: Option<Early>,
+    /// When an utterance was handed out last.
+    handed: Option<MonotonicMs>,
+    /// Whether the utterance begun last was begun right behind it.
+    behind: bool,
 }
 
 impl Headset {
@@ -143,6 +147,8 @@ impl Headset {
             over_speech: false,
             tones: false,
             early: None,
+            handed: None,
+            behind: false,
         };
         Ok((headset, message, chosen.speaks))
     }

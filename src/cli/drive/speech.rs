@@ -68,10 +68,13 @@ impl Driver<'_> {
         Ok(Next::Nothing)
     }
 
-    /// More was said than what was taken early.
+    /// More was said than the answer that was taken, if one was.
     pub(super) fn went_on(&mut self, utterance: &Utterance) -> anyhow::Result<Next> {
+        if !self.walk.may_take_back() {
+            return Ok(Next::Nothing);
+        }
         self.observer
-            .trouble("more was said behind the answer, which does not count");
+            .trouble("more was said behind the answer, which is taken back");
         let wav = clip_wav(&utterance.samples);
         // Without its sound the answer is taken back all the same.
         let clip = self.record.write_clip("went-on", &wav).unwrap_or_default();

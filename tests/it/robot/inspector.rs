@@ -187,10 +187,30 @@ impl Robot {
 
     /// Speaks a fixture to its end.
     pub fn speak(&self, mouth: &mut Playback, name: &str) {
-        let sound = loadwalk::audio::read(&fixture(name)).expect("it reads");
+        self.speak_in_one(mouth, &[name], 0.0);
+    }
+
+    /// Speaks fixtures, from the end of the speech in one to the beginning of that in the next so many seconds.
+    pub fn speak_in_one(&self, mouth: &mut Playback, names: &[&str], gap: f32) {
+        let mut samples = Vec::new();
+        for name in names {
+            let sound = loadwalk::audio::read(&fixture(name)).expect("it reads");
+            let sound = sound.into_vec();
+            if names.len() == 1 {
+                samples = sound;
+                break;
+            }
+            let peak = sound.iter().fold(0.0f32, |m, s| m.max(s.abs()));
+            let loud = |s: &f32| s.abs() > peak / 300.0;
+            let first = sound.iter().position(loud).unwrap_or(0);
+            let last = sound.iter().rposition(loud).unwrap_or(0);
+            samples.extend_from_slice(&sound[first..=last]);
+            let quiet = (gap * RATE as f32) as usize;
+            samples.resize(samples.len() + quiet, 0.0);
+        }
         let clip = Clip {
             rate: RATE,
-            samples: sound.into_vec(),
+            samples,
         };
         assert_eq!(mouth.play(&clip, 1.0, &|| false), Played::Whole);
     }

@@ -135,6 +135,63 @@ fn faults_are_found_and_the_load_is_not_ready() {
     assert_eq!(outcomes, due);
 }
 
+/// Where something is said right behind an answer, it does not stand and its check is asked again: whether all
+/// was heard as one, or the answer was taken in its first pause, or was over already.
+#[test]
+fn what_is_said_behind_an_answer_takes_it_back() {
+    let Some(_alone) = alone() else { return };
+    let _room = Room::of("vmic_in", FAINT);
+    let mut mouth = Playback::open(Some("vmic_in")).expect("the microphone's sink");
+    let mut robot = walk(&["--talk-over", "on"]);
+    let mut ask = robot.until(|e| e["phrase"] == "ask");
+    let mut taken_back = 0;
+    for gap in [0.35, 0.55, 0.7] {
+        robot.until(|e| e["said"] == ask["id"]);
+        seconds(0.7);
+        let words = [
+            "joe/presence/present.flac",
+            "no-answer/mind-the-rope-tilda.flac",
+        ];
+        robot.speak_in_one(&mut mouth, &words, gap);
+        // Either it was taken and is taken back, or the whole is refused or asked back.
+        let is_dealt_with = |e: &Value| {
+            let entry = &e["entry"];
+            let kinds = ["refused", "doubted"];
+            entry["control"] == "correction" || kinds.iter().any(|kind| entry["entry"] == *kind)
+        };
+        let wrote = robot.until(is_dealt_with);
+        ask = robot.until(|e| e["phrase"] == "ask");
+        if wrote["entry"]["control"] == "correction" {
+            taken_back += 1;
+            assert!(robot.said("I cut in. Papers, load sheet."));
+        }
+        if wrote["entry"]["entry"] == "doubted" {
+            robot.until(|e| e["said"] == ask["id"]);
+            seconds(0.7);
+            robot.speak(&mut mouth, "joe/yes-no/negative.flac");
+            ask = robot.until(|e| e["phrase"] == "ask");
+        }
+    }
+    assert!(
+        taken_back > 0,
+        "never taken in its pause: {:#?}",
+        robot.events
+    );
+    robot.until(|e| e["said"] == ask["id"]);
+    seconds(0.7);
+    robot.speak(&mut mouth, "joe/presence/present.flac");
+    robot.walk_on(&mut mouth, word_for);
+    assert_eq!(robot.end(), 0, "ready");
+    verifies(&robot);
+    let entries = record(&robot);
+    let counted = |kind: &str, key: &str, value: &str| {
+        let of = |e: &&Value| e["entry"]["entry"] == kind && e["entry"][key] == value;
+        entries.iter().filter(of).count()
+    };
+    let answers = counted("answered", "check", "papers/load-sheet");
+    assert_eq!(answers, 1 + taken_back, "each but the last was taken back");
+}
+
 /// Unloads the sound server's module with this argument.
 fn unload(argument: &str) {
     let modules = pactl(&["list", "short", "modules"]);

@@ -114,8 +114,11 @@ impl Headset {
                 fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
             }
             if !self.onset.in_turn() {
-                self.began_too_soon();
+                let own = self.may_be_our_own(&utterance);
+                let more = self.behind && self.turns.is_over() && !own;
+                self.began_too_soon(more.then_some(utterance));
             } else if !self.may_be_our_own(&utterance) {
+                self.handed = Some(self.now());
                 let from = String::new();
                 self.waiting
                     .push_back(Happening::Utterance { utterance, from });
@@ -129,6 +132,7 @@ impl Headset {
         }
         if !before && self.cutter.in_utterance() {
             self.onset.begins();
+            self.behind = self.is_behind();
             self.over_speech = self.turns.phrases().next().is_some();
             if self.onset.in_turn() {
                 self.waiting.push_back(Happening::Began);

@@ -85,10 +85,12 @@ impl Headset {
         }
     }
 
-    /// Half an answer is none: what was begun before its turn is not looked at.
-    pub(super) fn began_too_soon(&mut self) {
+    /// Half an answer is none: what was begun before its turn is not looked at. `more`: it may be said to the
+    /// answer before it.
+    pub(super) fn began_too_soon(&mut self, more: Option<Utterance>) {
         let what = "something was begun before its turn, so it does not count; say it again";
         self.waiting.push_back(Happening::Remark(what.to_owned()));
+        self.waiting.extend(more.map(Happening::WentOn));
         if self.tones && self.turns.phrases().next().is_none() {
             self.tone(Tone::Refused);
         }
