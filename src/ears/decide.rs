@@ -75,7 +75,7 @@ const SECOND_WORDS_GAP: f32 = 3.0;
 /// Gap that each of them must have then.
 const SECOND_WORDS_LEAST: f32 = 1.0;
 /// Gap that the second opinion must have where [`DENIABLE_GAP`] holds.
-const SECOND_DENIABLE_LEAST: f32 = 3.0;
+const SECOND_DENIABLE_LEAST: f32 = 4.0;
 /// Greatest confidence in what two models do not agree about.
 const DISAGREED: f32 = 0.5;
 /// Least probability at which a word is taken that only the second opinion made sure of.

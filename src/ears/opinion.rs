@@ -244,6 +244,11 @@ impl Opinion {
         self.ranked.first().map(|best| &best.meaning)
     }
 
+    /// The best phrase as the model writes it; empty where there is none.
+    pub(super) fn words(&self) -> &str {
+        self.ranked.first().map_or("", |best| best.words.trim())
+    }
+
     /// This as a second opinion to another.
     pub(super) fn second_to(&self, first: &Self) -> Second {
         Second {
@@ -251,10 +256,7 @@ impl Opinion {
             gap: self.evidence.gap,
             lift: self.evidence.lift,
             pace: self.evidence.pace,
-            words: self
-                .ranked
-                .first()
-                .map_or_else(String::new, |best| best.words.trim().to_owned()),
+            words: self.words().to_owned(),
         }
     }
 
