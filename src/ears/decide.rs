@@ -160,6 +160,23 @@ pub fn worth_a_second(judgement: &Judgement, evidence: &Evidence) -> bool {
     judgement.verdict == Verdict::Confirm && evidence.pace >= PACE_MIN
 }
 
+/// Whether the first model is not believed alone, however sure it is: where the second was heard too and does not
+/// agree, and of "in place" and "in good order". In some accents a "not" or "isn't" runs into the "in", and "isn't in
+/// place" was heard as "in place" in quiet, 6 nats before anything else. `agrees`: of the second, `None` where it
+/// was not heard.
+pub fn needs_both(words: &str, agrees: Option<bool>) -> bool {
+    agrees.map_or_else(|| words.to_lowercase().starts_with("in "), |agrees| !agrees)
+}
+
+/// Whether an answer need not wait for the quiet that ends an utterance as a rule: one plain word, far from anything
+/// else, in so little noise that the end of speech is sure too. A number is never so: "twenty" may go on.
+pub fn is_beyond_doubt(verdict: &Verdict, meaning: &Meaning, evidence: &Evidence) -> bool {
+    *verdict == Verdict::Take
+        && matches!(meaning.rule.as_str(), "presence" | "condition" | "state")
+        && evidence.gap >= DENIABLE_GAP
+        && evidence.snr_db >= DENIABLE_SNR_DB
+}
+
 /// Judges again what [`judge`] would ask about, with a second opinion. `meaning` is the best by both.
 /// Where both models come to the same meaning from different scores it is seldom wrong; where they do
 /// not, nothing is taken.

@@ -1,9 +1,10 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{
-    Evidence, Judgement, Second, Verdict, is_numeric, judge, judge_both, worth_a_second,
+    Evidence, Judgement, Second, Verdict, is_beyond_doubt, is_numeric, judge, judge_both,
+    needs_both, worth_a_second,
 };
-use crate::ears::opinion::{Listener, Opinion};
+use crate::ears::opinion::Listener;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
     CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, with_denials,
@@ -11,11 +12,6 @@ use crate::grammar::{
 use std::collections::HashMap;
 use std::path::Path;
 use std::time::Instant;
-
-/// See [`Recognition::is_beyond_doubt`]: nats to the next meaning.
-const BEYOND_DOUBT_GAP: f32 = 4.0;
-/// The same: dB of speech over noise. In louder noise the end of speech is not sure either.
-const BEYOND_DOUBT_SNR_DB: f32 = 12.0;
 
 /// Graphs kept ready; beyond it the store starts anew.
 const GRAPHS_MAX: usize = 256;
@@ -59,8 +55,8 @@ pub struct Recognition {
     pub best: Option<f32>,
     /// The measurements that decided.
     pub evidence: Evidence,
-    /// Whether nothing that may follow the best phrase would make it mean anything else ("there" may go on
-    /// to "there is none").
+    /// Whether nothing that may follow the best phrase would make it mean anything else ("open" may go on
+    /// to a state "open and pinned").
     pub settled: bool,
     /// What the second model made of it, where it was asked.
     pub second: Option<Second>,
@@ -253,7 +249,8 @@ impl Ears {
             _ => (self.first.hear(utterance, ready)?, None),
         };
         let mut judgement = judge(&heard.evidence, heard.meaning());
-        if judgement.verdict == Verdict::Take && needs_both(&heard, other.as_ref()) {
+        let agrees = other.as_ref().map(|other| other.second_to(&heard).agrees);
+        if judgement.verdict == Verdict::Take && needs_both(heard.words(), agrees) {
             judgement.verdict = Verdict::Confirm;
         }
         let mut ms = heard.ms;
@@ -304,17 +301,14 @@ impl Recognition {
             .collect()
     }
 
-    /// Whether the answer need not wait for the quiet that ends an utterance as a rule: one plain word of an
-    /// answer, far from anything else, in little noise, that nothing more said could make mean another thing.
-    /// A number is never so: "twenty" may go on.
+    /// Whether the answer need not wait for the quiet that ends an utterance as a rule.
     pub fn is_beyond_doubt(&self) -> bool {
-        let (Verdict::Take, Some(meaning)) = (&self.judgement.verdict, &self.meaning) else {
-            return false;
-        };
+        let verdict = &self.judgement.verdict;
         self.settled
-            && matches!(meaning.rule.as_str(), "presence" | "condition" | "state")
-            && self.evidence.gap >= BEYOND_DOUBT_GAP
-            && self.evidence.snr_db >= BEYOND_DOUBT_SNR_DB
+            && self
+                .meaning
+                .as_ref()
+                .is_some_and(|m| is_beyond_doubt(verdict, m, &self.evidence))
     }
 
     /// The decision in the walk's words: a meaning only where it was taken or is to be confirmed.
@@ -334,17 +328,6 @@ impl Recognition {
                 reason: "nothing like an answer".to_owned(),
             },
         }
-    }
-}
-
-/// Whether the first model is not believed alone, however sure it is: where the second was heard too and does
-/// not agree, and of "in place" and "in good order". In some accents a "not" or "isn't" runs into the "in", and
-/// "isn't in place" was heard as "in place" in quiet, 6 nats before anything else.
-fn needs_both(first: &Opinion, second: Option<&Opinion>) -> bool {
-    let begins_with_in = || first.words().to_lowercase().starts_with("in ");
-    match second {
-        Some(second) => !second.second_to(first).agrees,
-        None => begins_with_in(),
     }
 }
 

@@ -25,7 +25,7 @@ impl<'g> Spelled<'g> {
 
 impl Spelled<'_> {
     /// Whether this complete path can only be that meaning, whatever were said behind each place where it
-    /// may end: "there" is not settled where "there is none" may follow.
+    /// may end: "open" is not settled where "open and pinned" is another state.
     pub fn is_settled(&mut self, path: &[Token], meaning: &Meaning) -> bool {
         let mut state = self.start();
         for token in path {

@@ -95,6 +95,54 @@ fn an_answer_heard_ahead_is_the_answer() {
     }
 }
 
+/// Only a plain word that nothing more could change need not wait for its end.
+#[test]
+fn a_word_is_beyond_doubt_where_nothing_may_follow_it() {
+    use loadwalk::ears::decide::Verdict;
+    use loadwalk::ears::endpoint::Endpointing;
+    use loadwalk::ears::{Active, Cutter, Ears, SpeechActivity};
+    use loadwalk::model::{Purpose, find};
+    let model = |purpose| find(None, purpose, None).expect("run `make test`, which fetches it");
+    let network = SpeechActivity::load(&model(Purpose::VoiceActivity)).expect("it loads");
+    let mut cutter = Cutter::new(network, Endpointing::default());
+    let grammars = loadwalk::grammar::GrammarSet::builtin();
+    let ears = Ears::load(&model(Purpose::Speech), 1, grammars).expect("it loads");
+    let mut ears = ears
+        .with_second(&model(Purpose::SecondOpinion), 1)
+        .expect("it loads");
+    let active = |rule: &str, states: &[&str]| Active {
+        rules: vec![rule.to_owned(), "control".to_owned()],
+        states: states
+            .iter()
+            .map(|s| ((*s).to_owned(), vec![(*s).to_owned()]))
+            .collect(),
+        ..Active::default()
+    };
+    for (file, active, beyond) in [
+        ("joe/presence/missing.flac", active("presence", &[]), true),
+        ("joe/count/seven.flac", active("count", &[]), false),
+        ("joe/control/stand-by.flac", active("presence", &[]), false),
+        (
+            "demo/closed.flac",
+            active("state", &["closed", "open"]),
+            true,
+        ),
+        (
+            "demo/closed.flac",
+            active("state", &["closed", "closed and pinned"]),
+            false,
+        ),
+    ] {
+        let sound = loadwalk::audio::read(&fixtures().join(file)).expect("it reads");
+        cutter.restart();
+        let mut cut = cutter.push(&sound).expect("it listens");
+        cut.extend(cutter.finish());
+        let heard = ears.hear(&cut[0], &active).expect("it hears");
+        assert_eq!(heard.is_beyond_doubt(), beyond, "{file}: {heard:?}");
+        assert_eq!(heard.judgement.verdict, Verdict::Take, "{file}: {heard:?}");
+    }
+}
+
 /// Coughs, breath, wind and other people's remarks are no answer to anything.
 #[test]
 fn what_is_no_answer_is_not_taken() {
@@ -132,12 +180,19 @@ fn a_denied_state_is_not_taken() {
     };
     let doors = states(&["latched and pinned", "latched only", "open"]);
     let keeper = states(&["closed", "open"]);
+    let presence = Active {
+        rules: vec!["presence".to_owned(), "control".to_owned()],
+        ..Active::default()
+    };
     for (file, active, taken) in [
         ("demo/latched-and-pinned.flac", &doors, true),
         ("denied/not-latched-and-pinned.flac", &doors, false),
         ("denied/latched-but-not-pinned.flac", &doors, false),
         ("demo/closed.flac", &keeper, true),
         ("denied/not-closed.flac", &keeper, false),
+        ("joe/presence/in-place.flac", &presence, true),
+        // The first model alone is 6 nats sure of "in place" here.
+        ("accents/isnt-in-place.flac", &presence, false),
     ] {
         let sound = loadwalk::audio::read(&fixtures().join(file)).expect("it reads");
         cutter.restart();

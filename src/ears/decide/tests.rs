@@ -1,4 +1,7 @@
-use super::{Evidence, Judgement, Second, Verdict, judge, judge_both, worth_a_second};
+use super::{
+    Evidence, Judgement, Second, Verdict, is_beyond_doubt, judge, judge_both, needs_both,
+    worth_a_second,
+};
 use crate::grammar::Meaning;
 
 fn clear() -> Evidence {
@@ -282,4 +285,41 @@ fn what_was_denied_is_refused_whatever_it_was() {
     };
     let judged = judge_both(&clear(), Some(&denied), &second);
     assert!(matches!(judged.verdict, Verdict::Refuse(_)), "{judged:?}");
+}
+
+#[test]
+fn what_begins_with_in_needs_both_models() {
+    for words in ["in place", "In place.", "In good order"] {
+        assert!(needs_both(words, None), "{words}");
+    }
+    for words in ["inside", "present", "good", ""] {
+        assert!(!needs_both(words, None), "{words}");
+    }
+    // Where the second was heard, it must agree, whatever the words.
+    assert!(needs_both("ten", Some(false)));
+    assert!(!needs_both("ten", Some(true)));
+}
+
+#[test]
+fn only_a_plain_word_in_little_noise_is_beyond_doubt() {
+    let of = |rule: &str, evidence: &Evidence| {
+        is_beyond_doubt(&Verdict::Take, &meaning(rule, "3"), evidence)
+    };
+    for rule in ["presence", "condition", "state"] {
+        assert!(of(rule, &clear()), "{rule}");
+        let near = Evidence {
+            gap: 3.9,
+            ..clear()
+        };
+        let loud = Evidence {
+            snr_db: 11.9,
+            ..clear()
+        };
+        assert!(!of(rule, &near) && !of(rule, &loud), "{rule}");
+        let judged = is_beyond_doubt(&Verdict::Confirm, &meaning(rule, "3"), &clear());
+        assert!(!judged, "{rule}");
+    }
+    for rule in ["count", "reading", "tag", "control", "yes-no", "fixing"] {
+        assert!(!of(rule, &clear()), "{rule}");
+    }
 }
