@@ -187,32 +187,22 @@ impl Robot {
 
     /// Speaks a fixture to its end.
     pub fn speak(&self, mouth: &mut Playback, name: &str) {
-        self.speak_in_one(mouth, &[name], 0.0);
+        speak(mouth, samples(name));
     }
 
-    /// Speaks fixtures, from the end of the speech in one to the beginning of that in the next so many seconds.
-    pub fn speak_in_one(&self, mouth: &mut Playback, names: &[&str], gap: f32) {
-        let mut samples = Vec::new();
-        for name in names {
-            let sound = loadwalk::audio::read(&fixture(name)).expect("it reads");
-            let sound = sound.into_vec();
-            if names.len() == 1 {
-                samples = sound;
-                break;
-            }
+    /// Speaks two fixtures, this long after the end of the speech in the first, in seconds, that in the second.
+    pub fn speak_both(&self, mouth: &mut Playback, names: [&str; 2], gap: f32) {
+        let [mut first, second] = names.map(|name| {
+            let sound = samples(name);
             let peak = sound.iter().fold(0.0f32, |m, s| m.max(s.abs()));
             let loud = |s: &f32| s.abs() > peak / 300.0;
-            let first = sound.iter().position(loud).unwrap_or(0);
-            let last = sound.iter().rposition(loud).unwrap_or(0);
-            samples.extend_from_slice(&sound[first..=last]);
-            let quiet = (gap * RATE as f32) as usize;
-            samples.resize(samples.len() + quiet, 0.0);
-        }
-        let clip = Clip {
-            rate: RATE,
-            samples,
-        };
-        assert_eq!(mouth.play(&clip, 1.0, &|| false), Played::Whole);
+            let from = sound.iter().position(loud).unwrap_or(0);
+            let to = sound.iter().rposition(loud).unwrap_or(0);
+            sound[from..=to].to_vec()
+        });
+        first.resize(first.len() + (gap * RATE as f32) as usize, 0.0);
+        first.extend(second);
+        speak(mouth, first);
     }
 
     /// Answers every question, each after it was spoken, with the fixture that `word` names; until the
@@ -269,4 +259,17 @@ impl Drop for Robot {
     fn drop(&mut self) {
         self.kill();
     }
+}
+
+fn samples(name: &str) -> Vec<f32> {
+    let sound = loadwalk::audio::read(&fixture(name)).expect("it reads");
+    sound.into_vec()
+}
+
+fn speak(mouth: &mut Playback, samples: Vec<f32>) {
+    let clip = Clip {
+        rate: RATE,
+        samples,
+    };
+    assert_eq!(mouth.play(&clip, 1.0, &|| false), Played::Whole);
 }

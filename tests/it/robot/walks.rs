@@ -152,7 +152,7 @@ fn what_is_said_behind_an_answer_takes_it_back() {
             "joe/presence/present.flac",
             "no-answer/mind-the-rope-tilda.flac",
         ];
-        robot.speak_in_one(&mut mouth, &words, gap);
+        robot.speak_both(&mut mouth, words, gap);
         // Either it was taken and is taken back, or the whole is refused or asked back.
         let is_dealt_with = |e: &Value| {
             let entry = &e["entry"];
