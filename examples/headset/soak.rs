@@ -29,6 +29,8 @@ const FLAT: f64 = 24.0;
 const LATER: f64 = 150.0;
 /// Seconds a check takes at least.
 const CHECK: u64 = 4;
+/// Most checks of a plan: an hour at the pace of a person has some 650.
+const CHECKS_MAX: usize = 800;
 
 /// What to do.
 #[derive(clap::Args)]
@@ -134,7 +136,7 @@ pub fn run(options: &Options) -> Result<()> {
     let scratch = tempfile::tempdir()?;
     let microphone = Microphone::open(&scratch.path().join("microphone"))?;
     let length = Duration::from_secs(60 * options.minutes);
-    let checks = (length.as_secs() / CHECK) as usize + 8;
+    let checks = ((length.as_secs() / CHECK) as usize + 8).min(CHECKS_MAX);
     let mut robot = crate::walk(checks, ["soak_mic", "vspk"], &options.more)?;
     let begun = Instant::now();
     let mut memory = Vec::new();

@@ -21,6 +21,22 @@ pub struct Utterance {
     pub level: Level,
 }
 
+impl Utterance {
+    /// What was said behind its first samples, which were handed out in a pause; the whole where there are none.
+    pub fn behind(&self, handed: usize) -> Self {
+        let handed = handed.min(self.samples.len());
+        let mut samples = self.samples[handed..].to_vec();
+        samples.resize(samples.len().max(CHUNK), 0.0);
+        // The rest of the pause may be among it, so this is the most that was spoken.
+        let most = samples.len() as f32 / SAMPLE_RATE_HZ as f32;
+        Self {
+            samples,
+            speech_seconds: self.speech_seconds.min(most),
+            ..self.clone()
+        }
+    }
+}
+
 /// Follows a stream of 16 kHz samples and cuts utterances from it.
 pub struct Cutter {
     activity: SpeechActivity,

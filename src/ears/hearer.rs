@@ -337,15 +337,27 @@ fn has_numbers(active: &Active) -> bool {
 }
 
 /// Lets two listeners do the same at once, half of the threads for each: less is lost in waiting for each
-/// other than where both have all of them one after the other.
+/// other than where both have all of them one after the other. Who is ready first leaves its half to the other.
 pub(super) fn at_once<T: Send>(
     first: &mut Listener,
     second: &mut Listener,
     work: impl Fn(&mut Listener) -> T + Sync,
 ) -> (T, T) {
+    let (own, others) = (
+        first.whisper.threads().clone(),
+        second.whisper.threads().clone(),
+    );
+    let (all, all_others) = (own.count(), others.count());
+    own.set(all / 2);
+    others.set(all_others / 2);
     std::thread::scope(|scope| {
-        let other = scope.spawn(|| second.with_half_its_threads(&work));
-        let one = first.with_half_its_threads(&work);
+        let other = scope.spawn(|| {
+            let out = work(second);
+            own.set(all);
+            out
+        });
+        let one = work(first);
+        others.set(all_others);
         let other = other
             .join()
             .unwrap_or_else(|why| std::panic::resume_unwind(why));

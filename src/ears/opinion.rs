@@ -78,20 +78,6 @@ impl Listener {
         })
     }
 
-    /// Does something while another listener has the other half of the cores.
-    pub(super) fn with_half_its_threads<T>(&mut self, work: impl FnOnce(&mut Self) -> T) -> T {
-        let all = self.whisper.threads();
-        self.use_threads(all / 2);
-        let out = work(self);
-        self.use_threads(all);
-        out
-    }
-
-    fn use_threads(&mut self, threads: usize) {
-        self.whisper.use_threads(threads);
-        self.hiss.0.use_threads(threads);
-    }
-
     pub(super) fn hear(
         &mut self,
         utterance: &Utterance,

@@ -8,6 +8,7 @@ use crate::ears::mel::Mel;
 use crate::ears::{EarsError, Scorer, Token};
 use std::path::Path;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use whisper_rs::{
     FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperState,
 };
@@ -33,6 +34,27 @@ const CONTEXT_CHUNK: usize = 32;
 /// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
 const SAMPLES_MIN: usize = 400;
 
+/// How many threads share a layer, at least one. Can be told from another thread, and counts from the next layer
+/// on.
+#[derive(Clone, Debug)]
+pub struct Threads(Arc<AtomicUsize>);
+
+impl Threads {
+    fn new(threads: usize) -> Self {
+        Self(Arc::new(AtomicUsize::new(threads.max(1))))
+    }
+
+    /// How many there are.
+    pub fn count(&self) -> usize {
+        self.0.load(Ordering::Relaxed)
+    }
+
+    /// So many from now on.
+    pub fn set(&self, threads: usize) {
+        self.0.store(threads.max(1), Ordering::Relaxed);
+    }
+}
+
 /// A loaded model with one decoding state.
 pub struct Whisper {
     context: Arc<WhisperContext>,
@@ -40,7 +62,7 @@ pub struct Whisper {
     mel: Mel,
     /// Encoder frames of the current window.
     window: usize,
-    threads: usize,
+    threads: Threads,
     /// Prompt tokens before every path.
     prompt: Vec<Token>,
     /// Tokens before the prompt: the context and its mark.
@@ -68,7 +90,7 @@ impl Whisper {
         };
         let parameters = WhisperContextParameters::default();
         let context = WhisperContext::new_with_params(path, parameters).map_err(model_error)?;
-        Self::on(Arc::new(context), threads).map_err(model_error)
+        Self::on(Arc::new(context), Threads::new(threads)).map_err(model_error)
     }
 
     /// Another state on the same weights, which keeps in mind what it listened to while this one goes on.
@@ -76,10 +98,13 @@ impl Whisper {
     /// # Errors
     /// [`EarsError::Engine`] when there is no memory for it.
     pub fn beside(&self) -> Result<Self, EarsError> {
-        Self::on(Arc::clone(&self.context), self.threads).map_err(engine)
+        Self::on(Arc::clone(&self.context), self.threads.clone()).map_err(engine)
     }
 
-    fn on(context: Arc<WhisperContext>, threads: usize) -> Result<Self, whisper_rs::WhisperError> {
+    fn on(
+        context: Arc<WhisperContext>,
+        threads: Threads,
+    ) -> Result<Self, whisper_rs::WhisperError> {
         let state = context.create_state()?;
         let mut prompt = vec![context.token_sot()];
         if context.is_multilingual() {
@@ -92,7 +117,7 @@ impl Whisper {
             state,
             mel: Mel::new(),
             window: 0,
-            threads: threads.max(1),
+            threads,
             prompt,
             lead: 0,
             cached: Vec::new(),
@@ -103,14 +128,9 @@ impl Whisper {
         })
     }
 
-    /// Threads that share a layer.
-    pub fn threads(&self) -> usize {
-        self.threads
-    }
-
-    /// Shares a layer among so many threads from now on, at least one.
-    pub fn use_threads(&mut self, threads: usize) {
-        self.threads = threads.max(1);
+    /// Threads that share a layer, of this state and those beside it.
+    pub fn threads(&self) -> &Threads {
+        &self.threads
     }
 
     /// The tokens of a text.
@@ -140,7 +160,7 @@ impl Whisper {
         self.set_window(window)?;
         let mel = self.mel.spectrogram(samples, window * MEL_FRAMES);
         self.state.set_mel(&mel).map_err(engine)?;
-        self.state.encode(0, self.threads).map_err(engine)?;
+        self.state.encode(0, self.threads.count()).map_err(engine)?;
         self.cached.clear();
         self.fresh = false;
         self.lead = 0;
@@ -150,14 +170,14 @@ impl Whisper {
             // whisper.cpp keeps a row of logits for every token of a call.
             for (n, some) in tokens.chunks(CONTEXT_CHUNK).enumerate() {
                 self.state
-                    .decode(some, n * CONTEXT_CHUNK, self.threads)
+                    .decode(some, n * CONTEXT_CHUNK, self.threads.count())
                     .map_err(engine)?;
             }
             self.lead = tokens.len();
         }
         for (n, token) in self.prompt.clone().into_iter().enumerate() {
             self.state
-                .decode(&[token], self.lead + n, self.threads)
+                .decode(&[token], self.lead + n, self.threads.count())
                 .map_err(engine)?;
             if n == 0 {
                 self.read_log_probs()?;
@@ -199,7 +219,7 @@ impl Whisper {
         let window = (2 * window_for(samples.len())).clamp(FREE_WINDOW_MIN, FRAMES_MAX);
         let mut parameters = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
         parameters.set_audio_ctx(window as i32);
-        parameters.set_n_threads(self.threads as i32);
+        parameters.set_n_threads(self.threads.count() as i32);
         parameters.set_temperature_inc(0.0);
         parameters.set_no_timestamps(true);
         parameters.set_single_segment(true);
@@ -286,11 +306,11 @@ impl Scorer for Whisper {
         let from = shared.min(before.len());
         if from < before.len() {
             self.state
-                .decode(&before[from..], offset + from, self.threads)
+                .decode(&before[from..], offset + from, self.threads.count())
                 .map_err(engine)?;
         }
         self.state
-            .decode(&[last], offset + before.len(), self.threads)
+            .decode(&[last], offset + before.len(), self.threads.count())
             .map_err(engine)?;
         self.cached.clear();
         self.cached.extend_from_slice(path);

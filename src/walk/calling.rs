@@ -11,7 +11,7 @@ use super::machine::Walk;
 use super::phase::{Call, Doubt, Patience, Phase};
 use super::wording;
 use crate::grammar::NEGATED;
-use crate::plan::{CheckId, Station};
+use crate::plan::{Check, CheckId, Station};
 use crate::walk::{
     Called, Decision, Entry, Heard, Hearing, Outcome, Phrase, Stage, Tone, judge, rules,
 };
@@ -300,20 +300,38 @@ impl Walk {
             let outcome = ledger.outcome(p);
             outcome.is_some_and(|o| !matches!(o, Outcome::Deficient { .. }))
         });
-        let parts: Vec<String> = self
+        let items: Vec<(&Check, String)> = self
             .pending
             .iter()
             .filter_map(|p| {
                 let (_, check) = self.ledger.locate(p)?;
                 let answer = self.ledger.standing(p)?;
-                Some(wording::taken_item(check, &answer.value))
+                Some((check, wording::taken_item(check, &answer.value)))
             })
             .collect();
-        if parts.is_empty() {
+        if items.is_empty() {
             return;
         }
+        let open = self.left_at_the_station();
+        let text = wording::taken(&items, open.as_deref());
         self.batch = self.pending.clone();
-        self.compact = Some(self.say(Phrase::ReadBack, wording::taken(&parts)));
+        self.compact = Some(self.say(Phrase::ReadBack, text));
+    }
+
+    /// Names of the checks that have no outcome at the station whose findings wait to be read back; `None`
+    /// where it has answers that are not among these.
+    fn left_at_the_station(&self) -> Option<Vec<&str>> {
+        let (station, _) = self.ledger.locate(self.pending.first()?)?;
+        let mut left = Vec::new();
+        for check in &station.checks {
+            let waits = self.pending.contains(&check.id);
+            if !waits && self.ledger.applies(&check.id) {
+                let open = self.ledger.outcome(&check.id).is_none();
+                left.push(open.then_some(check.name.as_str())?);
+            }
+        }
+        let is_here = |p: &CheckId| station.checks.iter().any(|c| c.id == *p);
+        self.pending.iter().all(is_here).then_some(left)
     }
 
     /// Nothing more is called at the station: what was taken is read back, the rest is asked.

@@ -8,7 +8,7 @@ use crate::walk::{Effect, Ending, Entry, Hearing, Listen, Phrase, Tone, rules};
 
 impl Listen {
     /// Listens for control phrases only.
-    pub(super) fn control(id: u64) -> Self {
+    pub fn control(id: u64) -> Self {
         Self {
             id,
             rules: vec![rules::CONTROL.to_owned()],
@@ -197,12 +197,16 @@ impl Walk {
 
     /// The answer to this check no longer stands; it is asked again after these words.
     fn take_back(&mut self, check: CheckId, hearing: Hearing, text: String) {
+        self.no_longer_stands(&check, hearing);
+        self.say(Phrase::Tell, text);
+        self.enter(Phase::Asking(check));
+    }
+
+    fn no_longer_stands(&mut self, check: &CheckId, hearing: Hearing) {
         self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
         self.fresh.clear();
         self.unread = None;
-        self.station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
-        self.say(Phrase::Tell, text);
-        self.enter(Phase::Asking(check));
+        self.station = self.ledger.locate(check).map(|(s, _)| s.key.clone());
     }
 
     /// Whether [`Event::WentOn`](crate::walk::Event::WentOn) would take an answer back.
@@ -211,18 +215,21 @@ impl Walk {
     }
 
     /// More was said right behind the answer taken last.
-    pub(super) fn went_on(&mut self, hearing: Hearing) {
+    pub(super) fn went_on(&mut self, hearing: Hearing, stop: bool) {
         let Some(check) = self.taken.take() else {
             return;
         };
         if self.hold.is_some() {
-            self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
-            self.fresh.clear();
-            self.unread = None;
+            self.no_longer_stands(&check, hearing);
             self.phase = Phase::Asking(check);
             return;
         }
         self.interrupt();
+        if stop {
+            self.no_longer_stands(&check, hearing);
+            self.phase = Phase::Asking(check);
+            return self.hold_voice(wording::why::STAND_BY);
+        }
         let text = wording::went_on(&self.place(&check));
         self.take_back(check, hearing, text);
     }

@@ -105,6 +105,8 @@ pub enum Event {
     WentOn {
         /// All of what was said, undecided.
         hearing: Hearing,
+        /// Whether it was "stop", or may have been: then the walk holds.
+        stop: bool,
     },
     /// A breath was heard (or typed) on a listen with items.
     Called {

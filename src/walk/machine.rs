@@ -215,7 +215,7 @@ impl Walk {
                     self.heard(hearing, answers);
                 }
             }
-            (Event::WentOn { hearing }, _) => self.went_on(hearing),
+            (Event::WentOn { hearing, stop }, _) => self.went_on(hearing, stop),
             (Event::Called { listen, called }, _) => {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;

@@ -267,7 +267,7 @@ impl Driver<'_> {
                 None => Next::Nothing,
             },
             #[cfg(feature = "whisper")]
-            Happening::WentOn(utterance) => self.went_on(&utterance)?,
+            Happening::WentOn { utterance, handed } => self.went_on(&utterance, handed)?,
             #[cfg(feature = "whisper")]
             Happening::Utterance { utterance, from } => match listen {
                 Some(listen) => self.heard(&utterance, &from, listen)?,

@@ -318,8 +318,8 @@ impl Port for Headset {
         self.mouth.prepare(texts);
     }
 
-    fn end_early(&mut self) -> anyhow::Result<bool> {
-        self.take_early()
+    fn end_early(&mut self, samples: usize) -> anyhow::Result<bool> {
+        self.take_early(samples)
     }
 
     fn tone(&mut self, tone: Tone) {

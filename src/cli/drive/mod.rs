@@ -47,9 +47,14 @@ pub enum Happening {
     /// An utterance in its first pause, which may be its end.
     #[cfg(feature = "whisper")]
     Paused(crate::ears::Utterance),
-    /// More was said than the answer that was taken early; the whole of it, which ends now.
+    /// More was said than the answer that was taken; it ends now.
     #[cfg(feature = "whisper")]
-    WentOn(crate::ears::Utterance),
+    WentOn {
+        /// What was said, with the answer before it or without.
+        utterance: crate::ears::Utterance,
+        /// Samples of it that were handed out as the answer; 0 where it has what came behind alone.
+        handed: usize,
+    },
     /// Somebody begins to speak.
     Began,
     /// A line was typed.
@@ -92,12 +97,13 @@ pub trait Port {
     fn prepare(&mut self, texts: &[String]) {
         let _ = texts;
     }
-    /// Takes the utterance that was handed out in its pause as over, if nothing was said since. Until the
-    /// usual quiet has passed [`Happening::WentOn`] tells if more is said all the same.
+    /// Takes the utterance that was handed out in its pause, with so many samples, as over, if nothing was said
+    /// since. Until the usual quiet has passed [`Happening::WentOn`] tells if more is said all the same.
     ///
     /// # Errors
     /// When the ears fail for good.
-    fn end_early(&mut self) -> anyhow::Result<bool> {
+    fn end_early(&mut self, samples: usize) -> anyhow::Result<bool> {
+        let _ = samples;
         Ok(false)
     }
     /// Plays a tone.

@@ -4,7 +4,7 @@ use super::driver::{Driver, Next, Understands};
 use crate::ears::{Active, Breath, Ears, Recognition, Utterance};
 use crate::grammar::Meaning;
 use crate::record::{Clip, clip_wav};
-use crate::walk::{Decision, Event, Hearing, Listen, Note};
+use crate::walk::{Decision, Event, Hearing, Listen, Note, rules};
 
 impl Understands for Ears {
     fn prepare(&mut self, listen: &Listen) -> anyhow::Result<()> {
@@ -61,24 +61,37 @@ impl Driver<'_> {
             ..Clip::default()
         };
         let foreseen = self.walk.foresee(hearing(&recognition, utterance, clip));
-        if foreseen.answers && recognition.is_beyond_doubt() && self.port.end_early()? {
+        if foreseen.answers
+            && recognition.is_beyond_doubt()
+            && self.port.end_early(utterance.samples.len())?
+        {
             return self.heard(utterance, "", listen);
         }
         self.port.prepare(&foreseen.says);
         Ok(Next::Nothing)
     }
 
-    /// More was said than the answer that was taken, if one was.
-    pub(super) fn went_on(&mut self, utterance: &Utterance) -> anyhow::Result<Next> {
+    /// More was said than the answer that was taken, if one was. `handed`: samples of the answer at its head.
+    pub(super) fn went_on(&mut self, utterance: &Utterance, handed: usize) -> anyhow::Result<Next> {
         if !self.walk.may_take_back() {
             return Ok(Next::Nothing);
         }
+        let behind = utterance.behind(handed);
+        let behind = self.ears.hear(&behind, &Listen::control(0))?;
+        // Half sure is enough to stand still.
+        let stop = match behind.decision() {
+            Decision::Take { meaning } | Decision::Confirm { meaning } => {
+                meaning.value == rules::STAND_BY
+            }
+            Decision::Refuse { .. } => false,
+        };
         self.observer
             .trouble("more was said behind the answer, which is taken back");
         let wav = clip_wav(&utterance.samples);
         // Without its sound the answer is taken back all the same.
         let clip = self.record.write_clip("went-on", &wav).unwrap_or_default();
         Ok(Next::Event(Event::WentOn {
+            stop,
             hearing: Hearing {
                 decision: Decision::Refuse {
                     reason: "more was said behind the answer".to_owned(),

@@ -48,11 +48,11 @@ pub struct BreathEvidence {
     pub activity: f32,
 }
 
-/// Gap of the first model from which an item is taken.
-const GAP: f32 = 1.5;
-/// Gap of the second.
-const SECOND_GAP: f32 = 2.0;
-/// The same for a number of both.
+/// Gaps of both models together from which an item is taken. `hearing/README.md` has what it was set by.
+const GAPS: f32 = 3.0;
+/// Gap that each of them must have then.
+const GAP_LEAST: f32 = 0.5;
+/// Gap that each must have of a number.
 const NUMBER_GAP: f32 = 3.0;
 /// Least lift of a finding, of both models: a name with what was found is long, and what is no such thing
 /// stays far below it.
@@ -152,11 +152,15 @@ fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
     if !is_number(asked) && !is_denied(&meaning.value) && denial < item.denial_needed {
         return false;
     }
-    let least = if is_number(asked) { NUMBER_GAP } else { 0.0 };
+    let least = if is_number(asked) {
+        NUMBER_GAP
+    } else {
+        GAP_LEAST
+    };
     let is_short = matches!(meaning.rule.as_str(), "count" | "control" | called::FILLER);
     let lift = if is_short { SHORT_LIFT } else { LIFT };
-    item.first.gap >= GAP.max(least)
-        && second.gap >= SECOND_GAP.max(least)
+    item.first.gap.min(second.gap) >= least
+        && item.first.gap + second.gap >= GAPS
         && item.first.lift.min(second.lift) >= lift
         && item.first.worst.min(second.worst) >= WORST
 }
@@ -241,7 +245,7 @@ mod tests {
             m
         };
         let doubts: [fn(&mut Measures); 3] =
-            [|m| m.gap = 1.0, |m| m.lift = 8.0, |m| m.worst = -9.0];
+            [|m| m.gap = 0.4, |m| m.lift = 8.0, |m| m.worst = -9.0];
         for change in doubts {
             for item in [
                 with(less(change), Some(CLEAR)),
@@ -255,6 +259,14 @@ mod tests {
             taken(&[(alone, "chain", "straight", "state")], &[]),
             [false]
         );
+        // One may make up for what the other lacks, not both for each other.
+        let near = |gap| Some(Measures { gap, ..CLEAR });
+        let unsure = with(Measures { gap: 1.2, ..CLEAR }, near(1.2));
+        let helped = with(Measures { gap: 3.0, ..CLEAR }, near(0.6));
+        let chain = |item| taken(&[(item, "chain", "straight", "state")], &[])[0];
+        assert!(!chain(unsure) && chain(helped.clone()));
+        // Of a number each must be sure.
+        assert_eq!(taken(&[(helped, "links", "4", "count")], &[]), [false]);
     }
 
     #[test]

@@ -194,9 +194,30 @@ pub(in crate::walk) fn taken_item(check: &Check, v: &str) -> String {
     }
 }
 
-/// What was called off, read back together.
-pub(in crate::walk) fn taken(items: &[String]) -> String {
-    format!("{}: taken.", capital(&items.join(", ")))
+/// Most items that are read back by name, where fewer are left out.
+const NAMED_MAX: usize = 5;
+
+/// What was called off, read back together: one item each as [`taken_item`] has it, in the order called. `open`:
+/// names of what the station still lacks, where all else there is among the items. The shorter list is spoken;
+/// values are heard in either.
+pub(in crate::walk) fn taken(items: &[(&Check, String)], open: Option<&[&str]>) -> String {
+    let list = |parts: &[&str]| capital(&parts.join(", "));
+    let spoken: Vec<&str> = items.iter().map(|(_, item)| item.as_str()).collect();
+    let Some(open) = open.filter(|o| items.len() > NAMED_MAX && 2 * o.len() < items.len()) else {
+        return format!("{}: taken.", list(&spoken));
+    };
+    let all = if open.is_empty() {
+        format!("All {}: taken.", spoken::number(items.len()))
+    } else {
+        format!("All but {}: taken.", open.join(", "))
+    };
+    let values = items.iter().filter(|(check, item)| check.name != *item);
+    let values: Vec<&str> = values.map(|(_, item)| item.as_str()).collect();
+    if values.is_empty() {
+        all
+    } else {
+        format!("{all} {}.", list(&values))
+    }
 }
 
 /// Asks whether a doubted answer was meant.

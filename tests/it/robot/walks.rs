@@ -192,6 +192,52 @@ fn what_is_said_behind_an_answer_takes_it_back() {
     assert_eq!(answers, 1 + taken_back, "each but the last was taken back");
 }
 
+/// "Stop" right behind an answer holds the walk, and the answer does not stand.
+#[test]
+fn stop_right_behind_an_answer_holds_the_walk() {
+    let Some(_alone) = alone() else { return };
+    let _room = Room::of("vmic_in", FAINT);
+    let mut mouth = Playback::open(Some("vmic_in")).expect("the microphone's sink");
+    let mut robot = walk(&["--talk-over", "on"]);
+    let mut ask = robot.until(|e| e["phrase"] == "ask");
+    let mut held = 0;
+    for gap in [0.4, 0.5, 0.6] {
+        robot.until(|e| e["said"] == ask["id"]);
+        seconds(0.7);
+        let words = ["joe/presence/present.flac", "joe/control/stop.flac"];
+        robot.speak_both(&mut mouth, words, gap);
+        // Where both were heard as one, it is refused or asked back.
+        let is_dealt_with = |e: &Value| {
+            let kinds = ["held", "refused", "doubted"];
+            kinds.iter().any(|kind| e["entry"]["entry"] == *kind)
+        };
+        let wrote = robot.until(is_dealt_with);
+        match wrote["entry"]["entry"].as_str() {
+            Some("held") => {
+                held += 1;
+                seconds(2.5);
+                robot.speak(&mut mouth, "joe/control/carry-on.flac");
+            }
+            Some("doubted") => {
+                let question = robot.until(|e| e["phrase"] == "ask");
+                robot.until(|e| e["said"] == question["id"]);
+                seconds(0.7);
+                robot.speak(&mut mouth, "joe/yes-no/negative.flac");
+            }
+            _ => {}
+        }
+        ask = robot.until(|e| e["phrase"] == "ask");
+    }
+    assert!(held > 0, "never held: {:#?}", robot.events);
+    robot.until(|e| e["said"] == ask["id"]);
+    seconds(0.7);
+    robot.speak(&mut mouth, "joe/presence/present.flac");
+    robot.walk_on(&mut mouth, word_for);
+    assert_eq!(robot.end(), 0, "ready");
+    verifies(&robot);
+}
+
+/// Unloads the sound server's module with this argument.
 /// Unloads the sound server's module with this argument.
 fn unload(argument: &str) {
     let modules = pactl(&["list", "short", "modules"]);

@@ -342,6 +342,50 @@ fn lugs(n: usize) -> Route {
     }
 }
 
+/// Where nearly all of a long station was taken, what is left is shorter to say; numbers are always heard.
+#[test]
+fn the_shorter_of_what_was_taken_and_what_is_left_is_read_back() {
+    let with_links = || {
+        let mut route = lugs(7);
+        let links = check(
+            "top/links",
+            "links",
+            "How many?",
+            super::sites::count(Some(4)),
+        );
+        route.stations[0].checks.push(links);
+        route
+    };
+    let all = ["a", "b", "c", "d", "e", "f", "g"].map(|k| format!("{k} good"));
+    let calls = |n: usize| all[..n].iter().map(String::as_str);
+    let read_back = |said: Vec<&str>| {
+        let mut pad = Pad::start(opening(with_links()), settings());
+        look(&mut pad);
+        pad.call(&said).silence();
+        let back = pad.said.iter().find(|s| s.contains(": taken."));
+        back.cloned().expect("it is read back")
+    };
+    let links = "links 4";
+    let whole: Vec<&str> = calls(7).chain([links]).collect();
+    assert_eq!(read_back(whole), "All eight: taken. Four links.");
+    let most: Vec<&str> = calls(5).chain([links]).collect();
+    assert_eq!(read_back(most), "All but lug f, lug g: taken. Four links.");
+    assert_eq!(
+        read_back(calls(6).collect()),
+        "All but lug g, links: taken."
+    );
+    let half: Vec<&str> = calls(3).chain([links]).collect();
+    assert_eq!(read_back(half), "Lug a, lug b, lug c, four links: taken.");
+    // A deficiency was read back by itself, so that not all that has an answer is among these.
+    let mut pad = Pad::start(opening(with_links()), settings());
+    look(&mut pad);
+    pad.call(&["g deficient"]).note("a crack").take("leave");
+    look(&mut pad);
+    pad.call(&calls(6).collect::<Vec<_>>()).silence();
+    let named = "Lug a, lug b, lug c, lug d, lug e, lug f: taken.";
+    assert!(pad.said.iter().any(|s| s == named), "{}", pad.talk);
+}
+
 fn rhythms(pad: &Pad) -> Vec<(Pattern, Option<CheckId>)> {
     let found = pad.entries.iter().filter_map(|e| match e {
         Entry::Rhythm { pattern, again, .. } => Some((*pattern, again.clone())),

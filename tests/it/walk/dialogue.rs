@@ -459,6 +459,23 @@ fn an_answer_behind_which_more_is_said_does_not_stand() {
 }
 
 #[test]
+fn stop_said_right_behind_an_answer_takes_it_back_and_holds() {
+    let mut pad = pad();
+    let apex = pad.walk.current().cloned().expect("a check");
+    let question = pad.last().to_owned();
+    pad.take("present").stop_behind();
+    assert_eq!(pad.walk.ledger().outcome(&apex), None);
+    assert!(pad.last().starts_with("Standing by at "), "{}", pad.last());
+    // Held, nothing is an answer.
+    pad.take("present");
+    assert_eq!(pad.walk.ledger().outcome(&apex), None);
+    pad.take("carry-on");
+    assert_eq!(pad.last(), question, "it is asked again");
+    pad.take("present");
+    assert!(pad.walk.ledger().outcome(&apex).is_some());
+}
+
+#[test]
 fn more_said_while_the_walk_is_held_takes_the_answer_back_for_later() {
     let mut pad = pad();
     let apex = pad.walk.current().cloned().expect("a check");

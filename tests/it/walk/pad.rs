@@ -163,10 +163,19 @@ impl Pad {
 
     /// Says more behind what was just taken.
     pub fn go_on(&mut self) -> &mut Self {
-        self.line("HEAR", "more");
+        self.say_behind("more", false)
+    }
+
+    /// Says "stop" behind what was just taken.
+    pub fn stop_behind(&mut self) -> &mut Self {
+        self.say_behind("stop", true)
+    }
+
+    fn say_behind(&mut self, words: &str, stop: bool) -> &mut Self {
+        self.line("HEAR", words);
         let reason = "more was said behind the answer".to_owned();
         let hearing = hearing(Decision::Refuse { reason });
-        self.send(Event::WentOn { hearing });
+        self.send(Event::WentOn { hearing, stop });
         self
     }
 

@@ -189,7 +189,8 @@ impl Storm {
             5 => {
                 let reason = "more was said".to_owned();
                 let hearing = self.heard(Decision::Refuse { reason }, true);
-                self.handle(Event::WentOn { hearing });
+                let stop = self.tape.pick(2) == 0;
+                self.handle(Event::WentOn { hearing, stop });
             }
             _ => self.handle(Event::Begin),
         }

@@ -12,6 +12,8 @@ const BEHIND_MS: MonotonicMs = 800;
 /// The rest of the quiet behind an answer that was taken early.
 #[derive(Debug, Default)]
 pub(super) struct Early {
+    /// Samples of the answer.
+    handed: usize,
     /// Whether more is being said.
     goes_on: bool,
 }
@@ -50,14 +52,17 @@ impl Early {
 impl Headset {
     /// Takes the utterance in its pause as over, unless something was said since it was handed out. Only where
     /// one may talk over the tool: else its read-back would hide what is still said.
-    pub(super) fn take_early(&mut self) -> anyhow::Result<bool> {
+    pub(super) fn take_early(&mut self, samples: usize) -> anyhow::Result<bool> {
         self.hear()?;
         let nothing_since = self.open && self.cutter.is_pausing();
         let sound = self.waiting.iter().any(super::microphone::is_sound);
         if !nothing_since || sound || !self.turns.is_over() {
             return Ok(false);
         }
-        self.early = Some(Early::default());
+        self.early = Some(Early {
+            handed: samples,
+            goes_on: false,
+        });
         self.handed = Some(self.now());
         Ok(true)
     }
@@ -74,8 +79,10 @@ impl Headset {
                 Rest::Open => {}
                 Rest::GoesOn => self.mouth.stop(),
                 Rest::Over => return Ok(()),
-                Rest::More(all) => {
-                    self.waiting.push_back(Happening::WentOn(all));
+                Rest::More(utterance) => {
+                    let handed = early.handed;
+                    self.waiting
+                        .push_back(Happening::WentOn { utterance, handed });
                     return Ok(());
                 }
             }

@@ -90,7 +90,10 @@ impl Headset {
     pub(super) fn began_too_soon(&mut self, more: Option<Utterance>) {
         let what = "something was begun before its turn, so it does not count; say it again";
         self.waiting.push_back(Happening::Remark(what.to_owned()));
-        self.waiting.extend(more.map(Happening::WentOn));
+        self.waiting.extend(more.map(|utterance| Happening::WentOn {
+            utterance,
+            handed: 0,
+        }));
         if self.tones && self.turns.phrases().next().is_none() {
             self.tone(Tone::Refused);
         }
