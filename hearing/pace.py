@@ -42,7 +42,7 @@ BREATH = 4
 # Whoever is asked so often about one corner is not understood at all.
 TURNS_MAX = 80
 # Seconds without a word of the program after which what was said is said again: no speech was found in it.
-UNHEARD = 6
+UNHEARD = 20
 
 
 def called(check):

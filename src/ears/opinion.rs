@@ -36,6 +36,8 @@ pub(super) struct Listener {
 struct Ranked {
     meaning: Meaning,
     words: String,
+    /// Its pieces.
+    path: Vec<Token>,
     /// What the model alone makes of it, in nats.
     log_prob: f32,
     /// See [`pace::log_likelihood`].
@@ -104,6 +106,13 @@ impl Listener {
             Some(best) => self.by_chance(&best.words, ready, &context)?,
             None => 0.0,
         };
+        let all_said = match ranked.first() {
+            Some(best) => {
+                self.whisper.ends(&best.path)?
+                    + pace::as_long(&best.words, utterance.speech_seconds)
+            }
+            None => 0.0,
+        };
         let total = begun.elapsed();
         let ms = |d: std::time::Duration| d.as_secs_f64() * 1e3;
         let spent = Spent {
@@ -112,8 +121,10 @@ impl Listener {
             second: 0.0,
             total: ms(total),
         };
-        let opinion = Opinion::of(ranked, &found, chance, no_speech, utterance, spent);
-        Ok(Opinion { settled, ..opinion })
+        let mut opinion = Opinion::of(ranked, &found, chance, no_speech, utterance, spent);
+        opinion.settled = settled;
+        opinion.evidence.all_said = all_said;
+        Ok(opinion)
     }
 
     /// Log-probability of a phrase in a faint hiss, in nats: the model's liking for its words.
@@ -174,6 +185,7 @@ impl Listener {
                 let doubled = if is_doubled(&words) { DOUBLED } else { 0.0 };
                 Ranked {
                     meaning: candidate.meaning.clone(),
+                    path: candidate.path.clone(),
                     log_prob: candidate.log_prob,
                     pace,
                     score: candidate.log_prob + pace + doubled,
@@ -206,6 +218,7 @@ impl Opinion {
             lift: best.map_or(0.0, |b| b.log_prob - chance),
             gap,
             pace: best.map_or(0.0, |b| b.pace),
+            all_said: 0.0,
             first: found.first.0,
             first_allowed: found.first.1,
             no_speech,
@@ -242,6 +255,7 @@ impl Opinion {
             gap: self.evidence.gap,
             lift: self.evidence.lift,
             pace: self.evidence.pace,
+            all_said: self.evidence.all_said,
             words: self.words().to_owned(),
         }
     }
@@ -351,6 +365,7 @@ mod tests {
                 value: (*value).into(),
             },
             words: (*value).into(),
+            path: Vec::new(),
             log_prob: *score,
             pace: 0.0,
             score: *score,
@@ -364,6 +379,7 @@ mod tests {
                 lift: 8.0,
                 gap: 3.0,
                 pace: 0.0,
+                all_said: -0.2,
                 first: -0.5,
                 first_allowed: true,
                 no_speech: 0.0,

@@ -27,17 +27,39 @@ pub fn of_a_string(written: &str, seconds: f32) -> f32 {
     sounds_in(written)
         .into_iter()
         .map(|sounds| {
-            let n = sounds.max(1) as f32;
-            let expected = BASE + LINEAR * n + ROOT * n.sqrt();
-            let off = (seconds.max(0.05) / expected).ln() / SPREAD;
+            let off = (seconds.max(0.05) / expected(sounds)).ln() / SPREAD;
             -0.5 * off * off
         })
         .fold(f32::NEG_INFINITY, f32::max)
 }
 
+/// Log-likelihood that a phrase lasts as long as this, in nats: 0 where any way to say it does.
+pub fn as_long(written: &str, seconds: f32) -> f32 {
+    let longest = sounds_in(written).into_iter().max().unwrap_or(1);
+    if seconds > expected(longest) {
+        log_likelihood(written, seconds)
+    } else {
+        0.0
+    }
+}
+
+/// Seconds of so many speech sounds.
+fn expected(sounds: usize) -> f32 {
+    let n = sounds.max(1) as f32;
+    BASE + LINEAR * n + ROOT * n.sqrt()
+}
+
 #[cfg(test)]
 mod tests {
-    use super::log_likelihood;
+    use super::{as_long, log_likelihood};
+
+    #[test]
+    fn what_is_short_may_be_all_that_was_said() {
+        assert_eq!(as_long(" present", 0.4), 0.0);
+        assert!(as_long(" present", 1.4) < -3.0);
+        // Said one by one it is as long.
+        assert_eq!(as_long(" 55", 0.8), 0.0);
+    }
 
     #[test]
     fn a_short_word_is_not_a_doubled_one() {

@@ -210,6 +210,26 @@ impl Whisper {
         Ok(sum)
     }
 
+    /// Log-probability that what was listened to ends behind this path, with a full stop or without, given the
+    /// path; in nats. What the path itself has of punctuation at its end is left out.
+    ///
+    /// # Errors
+    /// [`EarsError::Engine`] when whisper.cpp fails.
+    pub fn ends(&mut self, path: &[Token]) -> Result<f32, EarsError> {
+        let is_word = |token: &&Token| self.text(&[**token]).contains(char::is_alphanumeric);
+        let words = path.len() - path.iter().rev().take_while(|t| !is_word(t)).count();
+        let end = self.end() as usize;
+        let mut stopped = path[..words].to_vec();
+        let plain = self.next(&stopped)?[end];
+        let Some(&stop) = self.tokens(".")?.first() else {
+            return Ok(plain);
+        };
+        let stop_log_prob = self.next(&stopped)?[stop as usize];
+        stopped.push(stop);
+        let with_stop = stop_log_prob + self.next(&stopped)?[end];
+        Ok((plain.exp() + with_stop.exp()).ln())
+    }
+
     /// Unconstrained transcript of up to 30 seconds, by the stock call; may be wrong or empty.
     ///
     /// # Errors

@@ -53,6 +53,55 @@ fn spoken_answers_are_taken_and_none_of_them_wrong() {
     assert!(taken * 100 >= all * 85, "{taken} of {all} taken");
 }
 
+/// Two answers in one breath are not the first of them.
+#[test]
+fn an_answer_with_another_right_behind_it_is_not_taken() {
+    let scratch = tempfile::tempdir().expect("a folder");
+    let word = |voice: &str, name: &str| {
+        let sound = loadwalk::audio::read(&fixtures().join(format!("{voice}/{name}.flac")));
+        let sound = sound.expect("it reads").into_vec();
+        let loud = |s: &f32| s.abs() > 0.005;
+        let from = sound.iter().position(loud).expect("a word");
+        let to = sound.iter().rposition(loud).expect("a word");
+        sound[from..=to].to_vec()
+    };
+    let pairs = [
+        ("presence", "presence/present", "presence/missing"),
+        ("presence", "presence/in-place", "presence/missing"),
+        ("presence", "presence/present", "control/correction"),
+        ("condition", "condition/in-good-order", "condition/damaged"),
+        ("condition", "condition/good", "condition/damaged"),
+        ("yes-no", "yes-no/yes", "yes-no/no"),
+    ];
+    for (rule, first, second) in pairs {
+        let mut files = Vec::new();
+        for voice in ["joe", "rms", "slt"] {
+            for gap in [0.1, 0.25, 0.4] {
+                let quiet = |seconds: f32| vec![0.0f32; (seconds * 16_000.0) as usize];
+                let parts = [
+                    quiet(0.5),
+                    word(voice, first),
+                    quiet(gap),
+                    word(voice, second),
+                ];
+                let sound = [parts.concat(), quiet(0.5)].concat();
+                let file = scratch.path().join(format!("{voice}-{gap}.wav"));
+                std::fs::write(&file, loadwalk::record::clip_wav(&sound)).expect("written");
+                files.push(file);
+            }
+        }
+        for heard in hear(rule, &files) {
+            let good = ["present", "good", "yes"]
+                .iter()
+                .any(|v| heard["answer"] == *v);
+            assert!(
+                heard["decision"] != "take" || !good,
+                "{first}, {second}: {heard}"
+            );
+        }
+    }
+}
+
 /// What is heard in the first pause is what is heard at the end; what was heard ahead of something else
 /// is forgotten.
 #[test]

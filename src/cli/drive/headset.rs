@@ -89,6 +89,10 @@ pub struct Headset {
     early: Option<Early>,
     /// When an utterance was handed out last.
     handed: Option<MonotonicMs>,
+    /// Whether nothing was read of the microphone since.
+    unread: bool,
+    /// Whether what is cut was said before anything was answered to it.
+    behind_unread: bool,
     /// Whether the utterance begun last was begun right behind it.
     behind: bool,
 }
@@ -148,6 +152,8 @@ impl Headset {
             tones: false,
             early: None,
             handed: None,
+            unread: false,
+            behind_unread: false,
             behind: false,
         };
         Ok((headset, message, chosen.speaks))

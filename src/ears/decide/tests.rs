@@ -10,6 +10,7 @@ fn clear() -> Evidence {
         lift: 10.0,
         gap: 6.0,
         pace: 0.0,
+        all_said: -0.2,
         first: -0.2,
         first_allowed: true,
         no_speech: 0.1,
@@ -136,6 +137,33 @@ fn what_lasted_too_long_for_its_phrase_is_not_taken() {
     assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
 }
 
+/// "Present, missing" in one breath by a voice of the fixtures, in quiet, as the first model measured it.
+#[test]
+fn where_more_was_said_than_the_phrase_it_is_not_taken() {
+    let two = Evidence {
+        all_said: -3.8,
+        ..clear()
+    };
+    assert_eq!(verdict("presence", "present", &two), Verdict::Confirm);
+    // What stops the load anyway may be a little less sure to be all; a command is obeyed whatever follows.
+    assert_eq!(verdict("presence", "missing", &two), Verdict::Take);
+    let far = Evidence {
+        all_said: -6.6,
+        ..two
+    };
+    assert_eq!(verdict("presence", "missing", &far), Verdict::Confirm);
+    assert_eq!(verdict("control", "stand-by", &far), Verdict::Take);
+    assert_eq!(verdict("control", "not-applicable", &far), Verdict::Confirm);
+    // The second model knows better where it is asked.
+    let hears_more = Second {
+        all_said: -5.0,
+        ..agreeing()
+    };
+    let by = |second: &Second| both("presence", "present", &two, second).verdict;
+    assert_eq!(by(&agreeing()), Verdict::Take);
+    assert_eq!(by(&hears_more), Verdict::Confirm);
+}
+
 #[test]
 fn conforming_words_need_more_than_deficient_ones() {
     let middling = Evidence {
@@ -177,6 +205,7 @@ fn agreeing() -> Second {
         gap: 6.0,
         lift: 10.0,
         pace: 0.0,
+        all_said: -0.2,
         words: String::new(),
     }
 }
@@ -260,6 +289,7 @@ fn a_lost_denial_is_not_taken_on_one_models_word() {
         lift: 11.9,
         gap: 2.36,
         pace: -0.2,
+        all_said: -0.2,
         first: -1.17,
         first_allowed: false,
         no_speech: 0.70,
@@ -281,6 +311,7 @@ fn what_was_denied_is_refused_whatever_it_was() {
         gap: 6.0,
         lift: 12.0,
         pace: 0.0,
+        all_said: -0.2,
         words: "not closed".to_owned(),
     };
     let judged = judge_both(&clear(), Some(&denied), &second);

@@ -147,10 +147,12 @@ impl Robot {
         loop {
             let left = LONG.saturating_sub(since.elapsed());
             let Some(event) = self.next(left) else {
+                let last = self.events.iter().rev().take(40).rev();
+                let last: Vec<String> = last.map(ToString::to_string).collect();
                 panic!(
-                    "waited in vain; stderr: {}; the last events: {:#?}",
+                    "waited in vain; stderr: {}; the last events:\n{}",
                     self.stderr(),
-                    &self.events[self.events.len().saturating_sub(12)..]
+                    last.join("\n")
                 );
             };
             if wanted(&event) {

@@ -201,7 +201,7 @@ fn stop_right_behind_an_answer_holds_the_walk() {
     let mut robot = walk(&["--talk-over", "on"]);
     let mut ask = robot.until(|e| e["phrase"] == "ask");
     let mut held = 0;
-    for gap in [0.4, 0.5, 0.6] {
+    for gap in [0.35, 0.45, 0.55] {
         robot.until(|e| e["said"] == ask["id"]);
         seconds(0.7);
         let words = ["joe/presence/present.flac", "joe/control/stop.flac"];

@@ -94,8 +94,10 @@ impl Headset {
     /// Whether what begins now is begun right behind what was handed out last.
     pub(super) fn is_behind(&self) -> bool {
         let now = self.now();
-        self.handed
-            .is_some_and(|at| now.saturating_sub(at) <= BEHIND_MS)
+        self.behind_unread
+            || self
+                .handed
+                .is_some_and(|at| now.saturating_sub(at) <= BEHIND_MS)
     }
 }
 

@@ -12,6 +12,7 @@ impl Headset {
         let mut sound = std::mem::take(&mut self.sound);
         sound.clear();
         let captured = self.microphone.read(&mut sound);
+        let unread = std::mem::take(&mut self.unread);
         let gaps = self.microphone.gaps();
         let gap = gaps - std::mem::replace(&mut self.gaps, gaps);
         let event = captured.event;
@@ -66,6 +67,14 @@ impl Headset {
         } else if open {
             self.cutter.reset();
             self.onset.turn(self.turns.phrases().next().is_some());
+            // Said while the answer before it was looked at: it may take that back.
+            if unread && self.turns.is_over() {
+                self.behind_unread = true;
+                for piece in sound.chunks(CHUNK) {
+                    self.cut(piece)?;
+                }
+                self.behind_unread = false;
+            }
         }
         self.sound = sound;
         Ok(())
@@ -117,8 +126,17 @@ impl Headset {
                 let own = self.may_be_our_own(&utterance);
                 let more = self.behind && self.turns.is_over() && !own;
                 self.began_too_soon(more.then_some(utterance));
-            } else if !self.may_be_our_own(&utterance) {
+            } else if self.may_be_our_own(&utterance) {
+                continue;
+            } else if self.turns.is_over() && self.waiting.iter().any(is_answer) {
+                // On a slow machine both were over before the first was looked at.
+                self.waiting.push_back(Happening::WentOn {
+                    utterance,
+                    handed: 0,
+                });
+            } else {
                 self.handed = Some(self.now());
+                self.unread = true;
                 let from = String::new();
                 self.waiting
                     .push_back(Happening::Utterance { utterance, from });
@@ -146,6 +164,10 @@ impl Headset {
         self.open = false;
         self.waiting.retain(|h| !is_sound(h));
     }
+}
+
+fn is_answer(happening: &Happening) -> bool {
+    matches!(happening, Happening::Utterance { .. })
 }
 
 pub(super) fn is_sound(happening: &Happening) -> bool {
