@@ -274,6 +274,7 @@ impl Headset {
     }
 
     fn turn(&mut self, listening: bool) {
+        self.waits_behind();
         self.forget_sound();
         self.waiting.retain(|h| !matches!(h, Happening::Typed(_)));
         self.turns.listen(listening);

@@ -77,14 +77,16 @@ impl Driver<'_> {
             return Ok(Next::Nothing);
         }
         let behind = utterance.behind(handed);
-        let behind = self.ears.hear(&behind, &Listen::control(0))?;
-        // Half sure is enough to stand still.
-        let stop = match behind.decision() {
-            Decision::Take { meaning } | Decision::Confirm { meaning } => {
-                meaning.value == rules::STAND_BY
-            }
-            Decision::Refuse { .. } => false,
-        };
+        // Half sure is enough to stand still; whatever fails here, the answer is taken back.
+        let stop = self
+            .ears
+            .hear(&behind, &Listen::control(0))
+            .is_ok_and(|heard| match heard.decision() {
+                Decision::Take { meaning } | Decision::Confirm { meaning } => {
+                    meaning.value == rules::STAND_BY
+                }
+                Decision::Refuse { .. } => false,
+            });
         self.observer
             .trouble("more was said behind the answer, which is taken back");
         let wav = clip_wav(&utterance.samples);

@@ -126,15 +126,7 @@ impl Headset {
                 let own = self.may_be_our_own(&utterance);
                 let more = self.behind && self.turns.is_over() && !own;
                 self.began_too_soon(more.then_some(utterance));
-            } else if self.may_be_our_own(&utterance) {
-                continue;
-            } else if self.turns.is_over() && self.waiting.iter().any(is_answer) {
-                // On a slow machine both were over before the first was looked at.
-                self.waiting.push_back(Happening::WentOn {
-                    utterance,
-                    handed: 0,
-                });
-            } else {
+            } else if !self.may_be_our_own(&utterance) {
                 self.handed = Some(self.now());
                 self.unread = true;
                 let from = String::new();
@@ -159,15 +151,27 @@ impl Headset {
         Ok(())
     }
 
+    /// On a slow machine the next utterance can be over before the one before it was looked at. Where that one
+    /// changed the turn, the next was said right behind it.
+    pub(super) fn waits_behind(&mut self) {
+        if !self.turns.is_over() {
+            return;
+        }
+        for happening in &mut self.waiting {
+            if let Happening::Utterance { utterance, .. } = happening {
+                *happening = Happening::WentOn {
+                    utterance: utterance.clone(),
+                    handed: 0,
+                };
+            }
+        }
+    }
+
     /// What was heard so far belongs to nothing any more.
     pub(super) fn forget_sound(&mut self) {
         self.open = false;
         self.waiting.retain(|h| !is_sound(h));
     }
-}
-
-fn is_answer(happening: &Happening) -> bool {
-    matches!(happening, Happening::Utterance { .. })
 }
 
 pub(super) fn is_sound(happening: &Happening) -> bool {
