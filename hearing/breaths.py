@@ -9,12 +9,10 @@ Broken off and started again, it goes on where it was.
 
 import argparse
 import json
-import os
 import random
-import sys
 from pathlib import Path
 
-HERE = Path(__file__).parent
+import built
 
 
 def main():
@@ -23,24 +21,13 @@ def main():
     parser.add_argument("out", type=Path)
     parser.add_argument("--split", default="test")
     parser.add_argument("--synths", default="kokoro,espeak,flite,festival,piper")
-    parser.add_argument("--built", type=Path, default=Path("hearing-out"), help="folder that hearing/build.py made")
+    parser.add_argument("--built", type=Path, default=Path("hearing-out"), help=built.HELP)
     options = parser.parse_args()
-    python = options.built / ".venv/bin/python"
-    if not os.environ.get("HEARING_PYTHON") and Path(sys.prefix).resolve() != (options.built / ".venv").resolve():
-        if not python.exists():
-            raise SystemExit(f"no {python}: run hearing/build.py {options.built} first, or name its folder with --built")
-        os.execv(python, [python, *sys.argv])
-    sys.path.insert(0, str(HERE))
-    import tomllib
-
+    built.own_python(options.built)
     import sound
-    import synths
 
-    packages = options.built / ".packages"
-    folders = {p.name: p for p in packages.iterdir() if p.is_dir()}
-    made = synths.available(folders, options.synths.split(","))
-    voices = tomllib.loads((HERE / "voices.toml").read_text())
-    pairs = [(name, voice) for name in made for voice in voices.get(name, {}).get(options.split, [])]
+    made = built.synthesisers(options.built, options.synths.split(","))
+    pairs = [(name, voice) for name in made for voice in built.voices(name, options.split)]
     random.Random(7).shuffle(pairs)
     if not pairs:
         raise SystemExit(f"no voice of split {options.split} can speak here")

@@ -12,14 +12,14 @@ Prints a table, and leaves a line a walk in OUT/pace.jsonl.
 import argparse
 import itertools
 import json
-import os
 import queue
 import random
 import statistics
 import subprocess
-import sys
 import threading
 from pathlib import Path
+
+import built
 
 HERE = Path(__file__).parent
 PLAN = HERE / "corner.toml"
@@ -155,27 +155,16 @@ def seconds(record):
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("out", type=Path)
-    parser.add_argument("--built", type=Path, default=Path("hearing-out"), help="folder that hearing/build.py made")
+    parser.add_argument("--built", type=Path, default=Path("hearing-out"), help=built.HELP)
     parser.add_argument("--program", type=Path, default=Path("target/release/loadwalk"))
     parser.add_argument("--mixer", type=Path, default=Path("target/release/examples/mix"))
     parser.add_argument("--voices", type=int, default=8)
     parser.add_argument("--split", default="test")
     parser.add_argument("--ratios", default="99,20,10")
     options = parser.parse_args()
-    python = options.built / ".venv/bin/python"
-    if not os.environ.get("HEARING_PYTHON") and Path(sys.prefix).resolve() != (options.built / ".venv").resolve():
-        if not python.exists():
-            raise SystemExit(f"no {python}: run hearing/build.py {options.built} first, or name its folder with --built")
-        os.execv(python, [python, *sys.argv])
-    sys.path.insert(0, str(HERE))
-    import tomllib
-
-    import synths
-
-    packages = options.built / ".packages"
-    folders = {p.name: p for p in packages.iterdir() if p.is_dir()}
-    synth = synths.available(folders, ["kokoro"])["kokoro"]
-    voices = tomllib.loads((HERE / "voices.toml").read_text())["kokoro"][options.split]
+    built.own_python(options.built)
+    synth = built.synthesisers(options.built, ["kokoro"])["kokoro"]
+    voices = built.voices("kokoro", options.split)
     random.Random(7).shuffle(voices)
     options.out.mkdir(parents=True, exist_ok=True)
 
