@@ -1,6 +1,6 @@
 """Builds the evaluation set of spoken words.
 
-    python3 hearing/build.py [OUT] [--share 1.0] [--synths espeak,flite,…] [--no-human]
+    python3 hearing/build.py [OUT] [--share 1.0] [--synths espeak,flite,…] [--no-human] [--taught N | --states N]
 
 OUT (default hearing-out/) gets WAV files (16 kHz, mono, 16-bit), `set.jsonl` with one line a file,
 and the fetched packages under OUT/.packages. Stopped and started again, it goes on where it was.
@@ -74,23 +74,22 @@ def level(rng, effort):
     return rng.uniform(low, high)
 
 
-def synthetic(out_set, synths, voices, share):
+def synthetic(out_set, synths, voices, number, list_of):
     """Every voice's list, all voices taking turns, so that a set broken off is still balanced."""
     import soundfile
 
     import sound
-    import words as spoken
 
     jobs = []
     for name, synth in synths.items():
-        n = max(1, round(voices["share"][name] * share))
+        n = number(voices["share"][name])
         for split in ("test", "dev", "train"):
             for voice in voices[name].get(split, []):
-                for i, item in enumerate(spoken.sayings(f"{name}-{voice}", n)):
+                for i, item in enumerate(list_of(f"{name}-{voice}", n)):
                     jobs.append((i / n, name, synth, split, voice, i, item))
     jobs.sort(key=lambda job: job[0])
     left_out = set()
-    for done, (_, name, synth, split, voice, i, (rule, words, expected)) in enumerate(jobs):
+    for done, (_, name, synth, split, voice, i, (rule, words, expected, *states)) in enumerate(jobs):
         if (name, voice) in left_out:
             continue
         rng = random.Random(f"{name}/{voice}/{i}/{words}")
@@ -109,6 +108,8 @@ def synthetic(out_set, synths, voices, share):
             return sound.place(samples, rng, level(rng, effort))
 
         line = entry(split, f"{name}-{voice}", name, "synthetic", rule, words, expected, effort, i)
+        if states:
+            line["states"] = states[0]
         try:
             out_set.add(line, make)
         except (subprocess.CalledProcessError, soundfile.LibsndfileError) as why:
@@ -159,6 +160,8 @@ def main():
     parser.add_argument("out", nargs="?", type=Path, default=Path("hearing-out"))
     parser.add_argument("--share", type=float, default=1.0, help="part of the full number of files a voice (1.0: about 5,000 synthetic)")
     parser.add_argument("--synths", default="espeak,flite,festival,piper,kokoro")
+    parser.add_argument("--taught", type=int, metavar="N", help="only what an inspector says all day, N files a voice")
+    parser.add_argument("--states", type=int, metavar="N", help="only checks with states of their own, N files a voice")
     parser.add_argument("--no-human", action="store_true", help="leave the recordings of people out")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
@@ -170,10 +173,18 @@ def main():
     folders = fetch(options.out / ".packages", lambda p: p.get("for") != "check")
     voices = tomllib.loads((HERE / "voices.toml").read_text())
     out_set = Set(options.out)
-    no_speech(out_set)
-    if not options.no_human:
-        human(out_set, folders, voices)
-    synthetic(out_set, available(folders, options.synths.split(",")), voices, options.share)
+    import words
+
+    number = lambda share: max(1, round(share * options.share))
+    list_of = words.sayings
+    if options.taught or options.states:
+        number = lambda _: options.taught or options.states
+        list_of = words.taught if options.taught else words.states
+    else:
+        no_speech(out_set)
+        if not options.no_human:
+            human(out_set, folders, voices)
+    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of)
     print(f"{len(out_set.have)} files, listed in {out_set.index}")
 
 

@@ -113,3 +113,38 @@ def sayings(voice, n):
         used[rule] += 1
         out.append((rule, words, expected))
     return out
+
+
+def taught(voice, n):
+    """`n` (rule, words, expected) of what an inspector says all day: the first wordings, what a question that is
+    put again offers, and counts up to twelve, half of them with "links"."""
+    text = tomllib.loads((Path(__file__).parent / "words.toml").read_text())
+    text.pop("out-of-grammar")
+    words = [(rule, ps[0], v) for rule, values in text.items() for v, ps in values.items()]
+    words += [("condition", "in good order", "good"), ("condition", "damaged", "deficient")]
+    numbers = [("count", number_words(k), str(k)) for k in range(1, 13)]
+    numbers += [("count", f"{number_words(k)} {'link' if k == 1 else 'links'}", str(k)) for k in range(1, 13)]
+    rng = random.Random(f"{voice}/taught")
+    for deck in (words, numbers):
+        rng.shuffle(deck)
+    # Words and counts by turns.
+    return [item for pair in zip(words, numbers) for item in pair][:n]
+
+
+def states(voice, n):
+    """`n` (rule, words, expected, states) at checks with states of their own: half of them a state, the rest by
+    turns a conforming state denied and what is no answer, of which nothing must be taken."""
+    checks = tomllib.loads((Path(__file__).parent / "states.toml").read_text())
+    phrases = [p for p, _ in catalogue()["out-of-grammar"]]
+    said, denied, other = [], [], []
+    for values in checks.values():
+        table = [[key, forms] for key, forms in values.items()]
+        said += [("state", form, key, table) for key, forms in table for form in forms]
+        denied += [("state", f"{no} {table[0][1][0]}", None, table) for no in ("not", "isn't")]
+        other.append(table)
+    rng = random.Random(f"{voice}/states")
+    for deck in (said, denied, phrases):
+        rng.shuffle(deck)
+    none = [("state", phrase, None, other[i % len(other)]) for i, phrase in enumerate(phrases)]
+    pairs = zip(said, (item for pair in zip(denied, none) for item in pair))
+    return [item for pair in pairs for item in pair][:n]

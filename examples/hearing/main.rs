@@ -56,6 +56,9 @@ struct Options {
     /// a JSGF decoder run by this Python (made by hearing/build.py)
     #[arg(long, value_name = "PYTHON")]
     rivals: Option<PathBuf>,
+    /// Writes what each model alone makes of every sound in place of loadwalk's decision, for setting limits
+    #[arg(long)]
+    opinions: bool,
     /// A line for each utterance and system; without it heard.jsonl in the folder of the set
     #[arg(long)]
     out: Option<PathBuf>,
@@ -114,6 +117,10 @@ fn main() -> anyhow::Result<()> {
             ..Active::default()
         };
         Ok(match &case.utterance {
+            Some(utterance) if options.opinions => Outcome {
+                more: json!(ears.opinions(utterance, &active)?),
+                ..no_speech()
+            },
             Some(utterance) => own(&ears.hear(utterance, &active)?),
             None => no_speech(),
         })

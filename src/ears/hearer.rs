@@ -1,8 +1,8 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{
-    Evidence, Judgement, Second, Verdict, is_beyond_doubt, is_numeric, judge, judge_both,
-    needs_both, worth_a_second,
+    Evidence, Judgement, Second, Verdict, begins_with_in, is_beyond_doubt, is_numeric, judge,
+    judge_both, stands, worth_a_second,
 };
 use crate::ears::opinion::Listener;
 use crate::ears::{Breath, EarsError, Utterance};
@@ -62,6 +62,17 @@ pub struct Recognition {
     pub second: Option<Second>,
     /// Where the time went.
     pub ms: Spent,
+}
+
+/// What one model alone makes of an utterance.
+#[derive(Clone, Debug, serde::Serialize)]
+pub struct Alone {
+    /// Meanings with their phrase and score in nats, lengths weighed in; best first.
+    pub ranked: Vec<(Meaning, String, f32)>,
+    /// Score that no other meaning can have.
+    pub floor: f32,
+    /// About the best.
+    pub evidence: Evidence,
 }
 
 /// What the ears need for one [`Active`].
@@ -249,8 +260,15 @@ impl Ears {
             _ => (self.first.hear(utterance, ready)?, None),
         };
         let mut judgement = judge(&heard.evidence, heard.meaning());
-        let agrees = other.as_ref().map(|other| other.second_to(&heard).agrees);
-        if judgement.verdict == Verdict::Take && needs_both(heard.words(), agrees) {
+        let stands = match (&other, heard.meaning()) {
+            (Some(other), Some(meaning)) => {
+                stands(meaning, &other.second_to(&heard, &heard.agreed_with(other)))
+            }
+            // In some accents a "not" or "isn't" runs into the "in", and "isn't in place" was heard as "in place" in
+            // quiet, 6 nats before anything else.
+            _ => !begins_with_in(heard.words()),
+        };
+        if judgement.verdict == Verdict::Take && !stands {
             judgement.verdict = Verdict::Confirm;
         }
         let mut ms = heard.ms;
@@ -263,13 +281,33 @@ impl Ears {
                 None => listener.hear(utterance, ready)?,
             };
             ms.second = other.ms.total;
-            let opinion = other.second_to(&heard);
-            heard = heard.agreed_with(&other);
-            judgement = judge_both(&heard.evidence, heard.meaning(), &opinion);
+            let both = heard.agreed_with(&other);
+            let opinion = other.second_to(&heard, &both);
+            judgement = judge_both(&both.evidence, both.meaning(), both.words(), &opinion);
+            heard = both;
             second = Some(opinion);
         }
         ms.total = begun.elapsed().as_secs_f64() * 1e3;
         Ok(heard.recognition(judgement, second, ms))
+    }
+
+    /// What each model makes of an utterance by itself, whether the second would be asked or not; with one model,
+    /// one. For setting limits; decides nothing.
+    ///
+    /// # Errors
+    /// As [`Ears::hear`].
+    pub fn opinions(
+        &mut self,
+        utterance: &Utterance,
+        active: &Active,
+    ) -> Result<Vec<Alone>, EarsError> {
+        self.prepare(active)?;
+        let ready = &self.ready[active];
+        let mut opinions = vec![self.first.hear(utterance, ready)?.alone()];
+        if let Some(second) = &mut self.second {
+            opinions.push(second.hear(utterance, ready)?.alone());
+        }
+        Ok(opinions)
     }
 
     /// Writes down free speech as the model guesses it. Never an answer.

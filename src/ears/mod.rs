@@ -34,7 +34,7 @@ pub use breath::{Breath, HeardItem};
 #[cfg(feature = "whisper")]
 pub use cutter::{Cutter, Utterance};
 #[cfg(feature = "whisper")]
-pub use hearer::{Active, Ears, Recognition, Spent};
+pub use hearer::{Active, Alone, Ears, Recognition, Spent};
 pub use lattice::{Spelled, Strung};
 pub use search::{Candidate, Found, GAP_MAX, Lattice, STEPS_MAX, search};
 pub use strings::{FoundString, STRING_GAP_MAX, Strings, search_string};

@@ -2,7 +2,7 @@
 
 use crate::ears::decide::{Evidence, Judgement, Second};
 use crate::ears::denial::Denials;
-use crate::ears::hearer::{Ready, Recognition, Spent};
+use crate::ears::hearer::{Alone, Ready, Recognition, Spent};
 use crate::ears::{
     Candidate, EarsError, Found, GAP_MAX, Spelled, Token, Utterance, Whisper, pace, search,
 };
@@ -248,14 +248,14 @@ impl Opinion {
         self.ranked.first().map_or("", |best| best.words.trim())
     }
 
-    /// This as a second opinion to another.
-    pub(super) fn second_to(&self, first: &Self) -> Second {
+    /// This as a second opinion to another; `both` is what both make of it together.
+    pub(super) fn second_to(&self, first: &Self, both: &Self) -> Second {
+        let best = both.ranked.first().map_or(both.floor, |r| r.score);
+        let next = both.ranked.get(1).map_or(both.floor, |r| r.score);
         Second {
             agrees: self.meaning().is_some() && self.meaning() == first.meaning(),
-            gap: self.evidence.gap,
-            lift: self.evidence.lift,
-            pace: self.evidence.pace,
-            all_said: self.evidence.all_said,
+            gap_of_both: best - next.max(both.floor),
+            evidence: self.evidence,
             words: self.words().to_owned(),
         }
     }
@@ -283,7 +283,21 @@ impl Opinion {
         Self {
             settled: self.settled && same,
             ranked: all,
+            floor: 0.5 * (self.floor + second.floor),
             ..self.clone()
+        }
+    }
+
+    /// As it is, for setting limits.
+    pub(super) fn alone(self) -> Alone {
+        Alone {
+            ranked: self
+                .ranked
+                .into_iter()
+                .map(|r| (r.meaning, r.words, r.score))
+                .collect(),
+            floor: self.floor,
+            evidence: self.evidence,
         }
     }
 
@@ -396,12 +410,14 @@ mod tests {
     fn what_both_hear_is_the_best_by_both_and_else_they_do_not_agree() {
         let good = opinion(&[("good", -2.0), ("deficient", -3.0)], -8.0);
         let too = opinion(&[("good", -4.0), ("cannot", -4.0)], -4.0);
-        assert!(too.second_to(&good).agrees);
         let both = good.agreed_with(&too);
+        let second = too.second_to(&good, &both);
+        // (-2 - 4) / 2 before (-3 - 4) / 2: the second has no score of its own for "deficient", but its floor.
+        assert!(second.agrees && second.gap_of_both == 0.5);
         assert_eq!(both.meaning(), good.meaning());
         let other = opinion(&[("deficient", -1.0), ("good", -7.0)], -9.0);
-        assert!(!other.second_to(&good).agrees);
         let both = good.agreed_with(&other);
+        assert!(!other.second_to(&good, &both).agrees);
         assert_eq!(both.meaning(), other.meaning());
         assert_eq!(both.ranked[1].score, -4.5);
     }

@@ -1,6 +1,6 @@
 //! What the evidence weighs: the functions that `hearing/calibrate.py` fits.
 
-use super::{Evidence, Second, is_number};
+use super::{ALONE_MAX, Evidence, Second, is_number, number};
 use crate::grammar::Meaning;
 
 /// Weights of one family of rules; all but the constant push towards "right".
@@ -20,19 +20,21 @@ pub(super) struct Weights {
     loud: f32,
     /// For each nat of lift.
     lift: f32,
-    pub(super) second: SecondWeights,
 }
 
-/// Weights of a second opinion that agrees.
-pub(super) struct SecondWeights {
+/// Weights of what both models make of an utterance where they agree.
+pub(super) struct BothWeights {
     constant: f32,
-    /// For each unit of the log-odds that the first opinion gives.
-    first: f32,
-    /// For each nat of the second's gap up to [`KNEE`], and above it.
+    /// For each nat of the gap by the mean of both scores, up to [`KNEE`] and above it.
     gap: [f32; 2],
-    /// For each nat of its lift.
-    lift: f32,
+    /// As in [`Weights`], of the first model and of the second.
+    fit: [f32; 2],
     pace: f32,
+    outside: [f32; 2],
+    no_speech: [f32; 2],
+    sounds: f32,
+    loud: f32,
+    lift: [f32; 2],
 }
 
 /// Gap in nats from which more of it says less.
@@ -50,13 +52,6 @@ const WORDS: Weights = Weights {
     sounds: 1.64,
     loud: 0.0,
     lift: 0.40,
-    second: SecondWeights {
-        constant: -0.81,
-        first: 0.64,
-        gap: [0.0, 0.0],
-        lift: 0.28,
-        pace: 0.0,
-    },
 };
 
 const NUMBERS: Weights = Weights {
@@ -69,35 +64,54 @@ const NUMBERS: Weights = Weights {
     sounds: 0.0,
     loud: 0.22,
     lift: 0.42,
-    second: SecondWeights {
-        constant: -0.75,
-        first: 0.61,
-        gap: [0.0, 1.21],
-        lift: 0.07,
-        pace: 0.0,
-    },
 };
 
-/// A check's own states: the speakers of the second fit said none, so their second opinion is weighed as it
-/// was before it.
-const STATES: Weights = Weights {
-    second: SecondWeights {
-        constant: -0.1,
-        first: 0.84,
-        gap: [0.14, 0.14],
-        lift: 0.16,
-        pace: 0.0,
-    },
-    ..WORDS
+const WORDS_BY_BOTH: BothWeights = BothWeights {
+    constant: 0.03,
+    gap: [0.0, 0.33],
+    fit: [0.0, 0.09],
+    pace: 0.13,
+    outside: [0.57, 0.25],
+    no_speech: [0.93, 0.0],
+    sounds: 0.0,
+    loud: 0.0,
+    lift: [0.23, 0.31],
+};
+
+/// Counts and readings up to twelve.
+const SMALL_BY_BOTH: BothWeights = BothWeights {
+    constant: -1.69,
+    gap: [0.76, 0.41],
+    fit: [0.0, 0.06],
+    pace: 0.18,
+    outside: [0.0, 0.0],
+    no_speech: [3.13, 0.28],
+    sounds: 0.0,
+    loud: 0.0,
+    lift: [0.45, 0.23],
+};
+
+const NUMBERS_BY_BOTH: BothWeights = BothWeights {
+    constant: -1.11,
+    gap: [1.01, 0.45],
+    fit: [0.39, 0.08],
+    pace: 0.33,
+    outside: [0.0, 0.0],
+    no_speech: [0.31, 0.0],
+    sounds: 0.0,
+    loud: 0.85,
+    lift: [0.08, 0.15],
 };
 
 pub(super) fn weights(meaning: &Meaning) -> &'static Weights {
-    if is_number(meaning) {
-        &NUMBERS
-    } else if meaning.rule == "state" {
-        &STATES
-    } else {
-        &WORDS
+    if is_number(meaning) { &NUMBERS } else { &WORDS }
+}
+
+pub(super) fn both_weights(meaning: &Meaning) -> &'static BothWeights {
+    match number(meaning) {
+        Some(n) if n <= ALONE_MAX => &SMALL_BY_BOTH,
+        _ if is_number(meaning) => &NUMBERS_BY_BOTH,
+        _ => &WORDS_BY_BOTH,
     }
 }
 
@@ -118,16 +132,26 @@ impl Weights {
     }
 }
 
-impl SecondWeights {
-    pub(super) fn probability(&self, first: f32, second: &Second) -> f32 {
-        let odds = (first / (1.0 - first).max(1e-6)).max(1e-6).ln();
+impl BothWeights {
+    pub(super) fn probability(&self, first: &Evidence, second: &Second) -> f32 {
+        let other = &second.evidence;
+        let fit = |e: &Evidence| e.fit.clamp(-12.0, -2.0) + 2.0;
+        let lift = |e: &Evidence| e.lift.clamp(-LIFT_MAX, LIFT_MAX);
+        let outside = |e: &Evidence| if e.first_allowed { 0.0 } else { 1.0 };
+        let of_each = |weights: &[f32; 2], of: &dyn Fn(&Evidence) -> f32| {
+            weights[0] * of(first) + weights[1] * of(other)
+        };
         logistic(
             self.constant
-                + self.first * odds
-                + self.gap[0] * second.gap.min(KNEE)
-                + self.gap[1] * (second.gap - KNEE).max(0.0)
-                + self.lift * second.lift.clamp(-LIFT_MAX, LIFT_MAX)
-                + self.pace * second.pace.max(-6.0),
+                + self.gap[0] * second.gap_of_both.min(KNEE)
+                + self.gap[1] * (second.gap_of_both - KNEE).max(0.0)
+                + of_each(&self.fit, &fit)
+                + self.pace * first.pace.max(-6.0)
+                + self.sounds * (first.sounds / 10.0).min(1.0)
+                + of_each(&self.lift, &lift)
+                + self.loud * ((first.snr_db - 6.0) / 6.0).min(0.0)
+                - of_each(&self.no_speech, &|e| e.no_speech)
+                - of_each(&self.outside, &outside),
         )
     }
 }

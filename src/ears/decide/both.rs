@@ -1,0 +1,147 @@
+//! What both models together are believed. Pure.
+//!
+//! Where both come to the same meaning from different scores it is seldom wrong; where they do not, nothing is
+//! taken. `hearing/README.md` has what the limits were set by.
+
+use super::weights::both_weights;
+use super::{
+    ALONE_MAX, ASK_FROM, DENIED, DISAGREED, Evidence, Judgement, PACE_MIN, Second, Verdict,
+    is_conforming, is_deniable, is_easily_another, is_number, is_teen_or_ten, judge, more_was_said,
+    number, take_from,
+};
+use crate::grammar::{Meaning, NEGATED};
+
+/// Least probability at which an answer is taken that can make a check conform.
+const CONFORMING_FROM: f32 = 0.9;
+/// The same of a word that stops the load or only steers the walk.
+const OTHER_FROM: f32 = 0.85;
+/// The same of a number up to [`ALONE_MAX`]: "four one" was 4 at 0.93, in 20 dB.
+const SMALL_FROM: f32 = 0.93;
+/// The same in loud noise: "eight" was 1 at 0.96, in 5 dB.
+const SMALL_LOUD_FROM: f32 = 0.97;
+/// The same of a number over it.
+const NUMBER_FROM: f32 = 0.94;
+/// Nats before anything else by the mean of both, from which a word is taken.
+const WORDS_GAP: f32 = 1.0;
+/// Gap that the second model must have of what a lost "not" turns round.
+const DENIABLE_LEAST: f32 = 4.0;
+/// Least fit of it by the second model: of "not in good condition" heard as "good condition" it was -9.5, and
+/// hardly ever under -8 of what was right.
+const DENIABLE_FIT: f32 = -8.0;
+/// Gap that each must have of what begins with "in": "not" and "isn't" run into it in some voices, and "not in
+/// place" was 6 nats before anything else as "in place", by both models, at 5 dB.
+const IN_GAP: f32 = 5.0;
+/// Speech over noise in dB from which it is taken.
+const IN_SNR_DB: f32 = 12.0;
+/// Nats before anything else by the mean of both, from which a number up to [`ALONE_MAX`] is taken.
+const SMALL_GAP: f32 = 1.0;
+/// Gaps of both together from which it is taken in loud noise, where little is left of "seventeen" but "seven".
+const SMALL_LOUD_GAP: f32 = 6.0;
+/// Gaps of both together from which a number over it is taken.
+const NUMBER_GAP: f32 = 4.0;
+/// The same for a number that is easily another.
+const ALIKE_GAP: f32 = 5.5;
+/// Gap that the second must have of such a number.
+const ALIKE_LEAST: f32 = 2.5;
+/// The same of a teen or a ten.
+const TEENS_LEAST: f32 = 3.0;
+/// Speech over noise in dB under which noise is loud for a number.
+const LOUD_DB: f32 = 8.0;
+/// The same for a teen or a ten: in louder noise both models heard "sixty" as 16 and "seventy" as 17, each 3 nats
+/// before anything else.
+const TEENS_SNR_DB: f32 = 14.0;
+/// Gap of the second from which a tag is taken: signs run together into other signs ("two zero six" into 2006).
+const TAG_GAP: f32 = 4.0;
+/// Nats by which the second must have more of [`Evidence::all_said`] where the first has not enough. It knows an
+/// end far better: two answers in one breath had -9 and less by it, single words seldom under -2.
+const ALL_SAID_MORE: f32 = 1.0;
+
+/// Judges again what [`judge`] would ask about, with a second opinion. `meaning` is the best by both, `words` the
+/// phrase.
+pub fn judge_both(
+    first: &Evidence,
+    meaning: Option<&Meaning>,
+    words: &str,
+    second: &Second,
+) -> Judgement {
+    let Some(meaning) = meaning else {
+        return judge(first, None);
+    };
+    let confidence = both_weights(meaning).probability(first, second);
+    let (verdict, confidence) = if meaning.value == NEGATED {
+        (DENIED, confidence.min(DISAGREED))
+    } else if !second.agrees {
+        (Verdict::Confirm, confidence.min(DISAGREED))
+    } else if confidence < ASK_FROM {
+        (Verdict::Refuse("not heard clearly"), confidence)
+    } else if first.pace >= PACE_MIN
+        && confidence >= least(meaning, first)
+        && is_apart(meaning, words, first, second)
+        && is_all(meaning, first, second)
+    {
+        (Verdict::Take, confidence)
+    } else {
+        (Verdict::Confirm, confidence)
+    };
+    Judgement {
+        verdict,
+        confidence,
+    }
+}
+
+/// Whether an answer that the first model is sure of stands, where the second was heard too.
+pub fn stands(meaning: &Meaning, second: &Second) -> bool {
+    second.agrees && !more_was_said(meaning, second.evidence.all_said)
+}
+
+/// Whether the phrase was all that was said, by both or surely by the second.
+fn is_all(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
+    let least = if more_was_said(meaning, first.all_said) {
+        ALL_SAID_MORE
+    } else {
+        0.0
+    };
+    !more_was_said(meaning, second.evidence.all_said - least)
+}
+
+/// Least probability at which this is taken.
+fn least(meaning: &Meaning, first: &Evidence) -> f32 {
+    match number(meaning) {
+        Some(n) if n > ALONE_MAX => NUMBER_FROM,
+        Some(_) if first.snr_db < LOUD_DB => SMALL_LOUD_FROM,
+        Some(_) => SMALL_FROM,
+        None if matches!(meaning.rule.as_str(), "tag" | "state") => take_from(meaning),
+        None if is_conforming(meaning) => CONFORMING_FROM,
+        None => OTHER_FROM,
+    }
+}
+
+/// Whether what both models hear is far enough from anything else.
+fn is_apart(meaning: &Meaning, words: &str, first: &Evidence, second: &Second) -> bool {
+    let (one, two) = (first.gap, second.evidence.gap);
+    if meaning.rule == "tag" {
+        return two >= TAG_GAP;
+    }
+    if !is_number(meaning) {
+        let denied_in = begins_with_in(words) && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
+        return second.gap_of_both >= WORDS_GAP
+            && (!is_deniable(meaning)
+                || (two >= DENIABLE_LEAST && second.evidence.fit >= DENIABLE_FIT && !denied_in));
+    }
+    match number(meaning) {
+        // What is left of "one hundred and eight"; and no such count is usual.
+        Some(100.0) => false,
+        Some(n) if is_teen_or_ten(n) => {
+            two >= TEENS_LEAST && one + two >= ALIKE_GAP && first.snr_db >= TEENS_SNR_DB
+        }
+        _ if is_easily_another(meaning) => two >= ALIKE_LEAST && one + two >= ALIKE_GAP,
+        Some(n) if n > ALONE_MAX => one + two >= NUMBER_GAP,
+        _ if first.snr_db < LOUD_DB => one + two >= SMALL_LOUD_GAP,
+        _ => second.gap_of_both >= SMALL_GAP,
+    }
+}
+
+/// Whether these words, as a model writes them, begin with "in".
+pub fn begins_with_in(words: &str) -> bool {
+    words.trim_start().to_lowercase().starts_with("in ")
+}
