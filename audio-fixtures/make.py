@@ -66,7 +66,9 @@ def main():
     def say(folder, rule, words, expected, voice):
         synth, name = VOICES.get(voice, ("espeak", voice))
         rng = random.Random(f"{voice}/{words}/say")
-        save(folder, rule, words, expected, voice, lambda: synths[synth].say(name, words, rng))
+        # Alone, joe's "two" is a "ten" to every recogniser tried, another maker's among them.
+        text = "Two!" if (voice, words) == ("joe", "two") else words
+        save(folder, rule, words, expected, voice, lambda: synths[synth].say(name, text, rng))
 
     catalogue = spoken.catalogue()
     for voice in VOICES:

@@ -31,7 +31,7 @@ STORY = {
     "rear/battery-straps": ["three", "two"],
     "rear/cable-drum-strap": ["two point one"],
     "rear-left/hook-links": ["three links"],
-    "rear-right/leg-rope": ["stand by", "good"],
+    "rear-right/leg-rope": ["stand by", "in good order"],
     "rear-right/hook-links": ["five"],
     "right/exhaust-cover": ["@no-answer/cough.flac", "@no-answer/mind-the-rope-tilda.flac", "present"],
 }

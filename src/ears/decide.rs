@@ -195,7 +195,7 @@ fn least_gap(meaning: &Meaning) -> f32 {
     match number(meaning) {
         _ if is_deniable(meaning) => DENIABLE_GAP,
         _ if !is_number(meaning) => WORDS_GAP,
-        Some(n) if n > ALONE_MAX => f32::INFINITY,
+        Some(n) if n > ALONE_MAX || is_easily_another(meaning) => f32::INFINITY,
         _ => 0.0,
     }
 }
@@ -205,7 +205,7 @@ fn least_gap(meaning: &Meaning) -> f32 {
 fn is_deniable(meaning: &Meaning) -> bool {
     matches!(
         (meaning.rule.as_str(), meaning.value.as_str()),
-        ("presence", "present") | ("condition", "good") | ("state", _)
+        ("presence", "present") | ("condition", "good") | ("fixing", "fixed") | ("state", _)
     )
 }
 
@@ -215,9 +215,7 @@ fn is_conforming(meaning: &Meaning) -> bool {
     is_deniable(meaning)
         || matches!(
             (meaning.rule.as_str(), meaning.value.as_str()),
-            ("yes-no", "yes")
-                | ("fixing", "fixed")
-                | ("control", "not-applicable" | "end-walk")
+            ("yes-no", "yes") | ("fixing", "fixed") | ("control", "not-applicable" | "end-walk")
         )
 }
 
@@ -227,13 +225,13 @@ fn number(meaning: &Meaning) -> Option<f64> {
     meaning.value.parse().ok().filter(|_| is_value)
 }
 
-/// Whether the meaning is a teen or a ten, a figure repeated, or a hundred; of a reading, what stands before
-/// its point.
+/// Whether the meaning is a teen or a ten, a figure repeated, ten (which "one zero nine" begins with), or a hundred;
+/// of a reading, what stands before its point.
 fn is_easily_another(meaning: &Meaning) -> bool {
     number(meaning).is_some_and(|n| {
         let whole = n.trunc();
         let repeated = whole >= 22.0 && whole % 11.0 == 0.0;
-        is_teen_or_ten(n) || repeated || whole >= 100.0
+        is_teen_or_ten(n) || repeated || whole == 10.0 || whole >= 100.0
     })
 }
 

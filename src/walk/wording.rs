@@ -131,7 +131,7 @@ fn examples(kind: &CheckKind) -> String {
     match kind {
         CheckKind::Presence { must_be: true } => "say present, or missing".to_owned(),
         CheckKind::Presence { must_be: false } => "say present, or not there".to_owned(),
-        CheckKind::Condition => "say in good order, or damaged".to_owned(),
+        CheckKind::Condition => "say good condition, or damaged".to_owned(),
         CheckKind::Count { .. } => "say a number, digit by digit if it is noisy".to_owned(),
         CheckKind::Reading { unit, .. } => {
             format!("say the number of {unit}, digit by digit, with point")

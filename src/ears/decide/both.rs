@@ -7,7 +7,7 @@ use super::weights::both_weights;
 use super::{
     ALONE_MAX, ASK_FROM, DENIED, DISAGREED, Evidence, Judgement, PACE_MIN, Second, Verdict,
     is_conforming, is_deniable, is_easily_another, is_number, is_teen_or_ten, judge, more_was_said,
-    number, take_from,
+    number,
 };
 use crate::grammar::{Meaning, NEGATED};
 
@@ -17,10 +17,12 @@ const CONFORMING_FROM: f32 = 0.9;
 const OTHER_FROM: f32 = 0.85;
 /// The same of a number up to [`ALONE_MAX`]: "four one" was 4 at 0.93, in 20 dB.
 const SMALL_FROM: f32 = 0.93;
-/// The same in loud noise: "eight" was 1 at 0.96, in 5 dB.
-const SMALL_LOUD_FROM: f32 = 0.97;
-/// The same of a number over it.
-const NUMBER_FROM: f32 = 0.94;
+/// The same of a number over it: "eighty six links" was 36 at 0.94, in 10 dB.
+const NUMBER_FROM: f32 = 0.96;
+/// The same of a tag.
+const TAG_FROM: f32 = 0.975;
+/// The same of any in loud noise: "eight" was 1 at 0.96 in 5 dB, "sixty three" 64 at 0.94 in 0 dB.
+const LOUD_FROM: f32 = 0.97;
 /// Nats before anything else by the mean of both, from which a word is taken.
 const WORDS_GAP: f32 = 1.0;
 /// Gap that the second model must have of what a lost "not" turns round.
@@ -33,6 +35,10 @@ const DENIABLE_FIT: f32 = -8.0;
 const IN_GAP: f32 = 5.0;
 /// Speech over noise in dB from which it is taken.
 const IN_SNR_DB: f32 = 12.0;
+/// The same of a check's own states: at 0 dB nothing was left of the "not" of "not latched and pinned".
+const STATE_SNR_DB: f32 = 4.0;
+/// Least probability at which a state is taken.
+const STATE_FROM: f32 = 0.9;
 /// Nats before anything else by the mean of both, from which a number up to [`ALONE_MAX`] is taken.
 const SMALL_GAP: f32 = 1.0;
 /// Gaps of both together from which it is taken in loud noise, where little is left of "seventeen" but "seven".
@@ -48,8 +54,8 @@ const TEENS_LEAST: f32 = 3.0;
 /// Speech over noise in dB under which noise is loud for a number.
 const LOUD_DB: f32 = 8.0;
 /// The same for a teen or a ten: in louder noise both models heard "sixty" as 16 and "seventy" as 17, each 3 nats
-/// before anything else.
-const TEENS_SNR_DB: f32 = 14.0;
+/// before anything else, and at 15 dB "nine" as 90, 4 and 5 nats before.
+const TEENS_SNR_DB: f32 = 18.0;
 /// Gap of the second from which a tag is taken: signs run together into other signs ("two zero six" into 2006).
 const TAG_GAP: f32 = 4.0;
 /// Nats by which the second must have more of [`Evidence::all_said`] where the first has not enough. It knows an
@@ -107,10 +113,11 @@ fn is_all(meaning: &Meaning, first: &Evidence, second: &Second) -> bool {
 /// Least probability at which this is taken.
 fn least(meaning: &Meaning, first: &Evidence) -> f32 {
     match number(meaning) {
+        Some(_) if first.snr_db < LOUD_DB => LOUD_FROM,
         Some(n) if n > ALONE_MAX => NUMBER_FROM,
-        Some(_) if first.snr_db < LOUD_DB => SMALL_LOUD_FROM,
         Some(_) => SMALL_FROM,
-        None if matches!(meaning.rule.as_str(), "tag" | "state") => take_from(meaning),
+        None if meaning.rule == "tag" => TAG_FROM,
+        None if meaning.rule == "state" => STATE_FROM,
         None if is_conforming(meaning) => CONFORMING_FROM,
         None => OTHER_FROM,
     }
@@ -123,8 +130,11 @@ fn is_apart(meaning: &Meaning, words: &str, first: &Evidence, second: &Second) -
         return two >= TAG_GAP;
     }
     if !is_number(meaning) {
-        let denied_in = begins_with_in(words) && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
+        let denied_in =
+            begins_with_in(words) && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
+        let state_in_noise = meaning.rule == "state" && first.snr_db < STATE_SNR_DB;
         return second.gap_of_both >= WORDS_GAP
+            && !state_in_noise
             && (!is_deniable(meaning)
                 || (two >= DENIABLE_LEAST && second.evidence.fit >= DENIABLE_FIT && !denied_in));
     }

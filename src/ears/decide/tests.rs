@@ -51,6 +51,9 @@ fn one_model_alone_is_not_believed_about_numbers_over_twelve() {
         assert!(worth_a_second(&judged, &clear()), "{n}");
     }
     assert_eq!(verdict("reading", "16.4", &clear()), Verdict::Confirm);
+    // "One zero nine" begins with it.
+    assert_eq!(verdict("count", "10", &clear()), Verdict::Confirm);
+    assert_eq!(verdict("count", "11", &clear()), Verdict::Take);
     assert_eq!(verdict("reading", "4.5", &clear()), Verdict::Take);
 }
 
@@ -77,7 +80,7 @@ fn both_models_need_wider_gaps_for_numbers_that_are_easily_another() {
 #[test]
 fn teens_and_tens_are_asked_about_in_loud_noise() {
     let loud = Evidence {
-        snr_db: 12.0,
+        snr_db: 16.0,
         ..clear()
     };
     for (rule, n) in [("count", "17"), ("count", "70"), ("reading", "17.5")] {
@@ -225,8 +228,8 @@ fn both(rule: &str, value: &str, first: &Evidence, second: &Second) -> Judgement
 #[test]
 fn two_that_agree_are_enough_where_one_is_not() {
     let middling = Evidence {
-        fit: -5.5,
-        lift: 3.0,
+        fit: -5.0,
+        lift: 4.0,
         gap: 4.5,
         ..clear()
     };
@@ -343,9 +346,40 @@ fn what_begins_with_in_needs_both_models_sure_in_little_noise() {
         assert!(taken(of(words, &clear(), &agreeing())), "{words}");
         let anyway = words == "fitted";
         assert_eq!(taken(of(words, &near, &agreeing())), anyway, "{words}");
-        assert_eq!(taken(of(words, &clear(), &with_gap(4.9))), anyway, "{words}");
+        assert_eq!(
+            taken(of(words, &clear(), &with_gap(4.9))),
+            anyway,
+            "{words}"
+        );
         assert_eq!(taken(of(words, &loud, &agreeing())), anyway, "{words}");
     }
+}
+
+/// A test voice, "not put right" at 5 dB as the first model heard it.
+#[test]
+fn that_something_was_put_right_needs_as_much_as_that_it_is_good() {
+    let loud = Evidence {
+        fit: -5.8,
+        lift: 13.3,
+        gap: 5.5,
+        snr_db: 5.0,
+        ..clear()
+    };
+    assert_eq!(verdict("fixing", "fixed", &loud), Verdict::Confirm);
+    assert_eq!(verdict("fixing", "leave", &loud), Verdict::Take);
+    let judged = both("fixing", "fixed", &loud, &with_gap(3.0));
+    assert_eq!(judged.verdict, Verdict::Confirm);
+}
+
+/// "Not latched and pinned" at 0 dB by two voices of the dev speakers.
+#[test]
+fn a_state_is_asked_about_where_its_denial_may_be_lost_in_noise() {
+    let of = |snr_db| {
+        let first = Evidence { snr_db, ..clear() };
+        both("state", "latched", &first, &agreeing()).verdict
+    };
+    assert_eq!(of(2.8), Verdict::Confirm);
+    assert_eq!(of(8.0), Verdict::Take);
 }
 
 /// A voice of the dev speakers, "not in good condition" at 20 dB: both heard "good condition".
@@ -367,6 +401,25 @@ fn what_the_second_hardly_finds_in_the_sound_does_not_conform() {
     assert_eq!(judged.verdict, Verdict::Confirm);
     let judged = both("condition", "deficient", &near, &unlikely);
     assert_eq!(judged.verdict, Verdict::Take);
+}
+
+#[test]
+fn in_loud_noise_a_number_needs_more() {
+    // "Sixty three" at 0 dB as 64 by both, at 0.94.
+    let fit = Evidence {
+        fit: -4.0,
+        lift: 10.5,
+        gap: 4.0,
+        ..clear()
+    };
+    let taken = |n: &str, snr_db| {
+        let first = Evidence { snr_db, ..fit };
+        let judged = both("count", n, &first, &second(first, 4.0));
+        assert!((0.96..0.97).contains(&judged.confidence), "{judged:?}");
+        judged.verdict == Verdict::Take
+    };
+    assert!(!taken("64", 7.0));
+    assert!(taken("64", 9.0));
 }
 
 #[test]

@@ -78,6 +78,19 @@ const WORDS_BY_BOTH: BothWeights = BothWeights {
     lift: [0.23, 0.31],
 };
 
+/// A check's own states, which the recogniser is told to expect.
+const STATES_BY_BOTH: BothWeights = BothWeights {
+    constant: 1.52,
+    gap: [0.0, 0.06],
+    fit: [0.35, 0.42],
+    pace: 0.28,
+    outside: [0.13, 0.0],
+    no_speech: [1.21, 0.0],
+    sounds: 0.0,
+    loud: 0.36,
+    lift: [0.17, 0.47],
+};
+
 /// Counts and readings up to twelve.
 const SMALL_BY_BOTH: BothWeights = BothWeights {
     constant: -1.69,
@@ -111,6 +124,7 @@ pub(super) fn both_weights(meaning: &Meaning) -> &'static BothWeights {
     match number(meaning) {
         Some(n) if n <= ALONE_MAX => &SMALL_BY_BOTH,
         _ if is_number(meaning) => &NUMBERS_BY_BOTH,
+        _ if meaning.rule == "state" => &STATES_BY_BOTH,
         _ => &WORDS_BY_BOTH,
     }
 }
