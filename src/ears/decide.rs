@@ -2,7 +2,7 @@
 //!
 //! The probability is a logistic function of the evidence, one for words and one for numbers, with
 //! non-negative weights, fitted on train and dev speakers (quiet and 20 to 0 dB of pad noise; answers, other
-//! people's speech, sounds). A second function weighs what two models make of it where they agree ([`both`]).
+//! people's speech, sounds). A second function weighs what two models make of it where they agree (`both`).
 //! `hearing/calibrate.py` fits both and shows on the test speakers what the probabilities are worth.
 
 mod both;
