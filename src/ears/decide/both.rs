@@ -130,8 +130,8 @@ fn is_apart(meaning: &Meaning, words: &str, first: &Evidence, second: &Second) -
         return two >= TAG_GAP;
     }
     if !is_number(meaning) {
-        let denied_in =
-            begins_with_in(words) && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
+        let denied_in = (begins_with_in(words) || begins_with_in(&second.words))
+            && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
         let state_in_noise = meaning.rule == "state" && first.snr_db < STATE_SNR_DB;
         return second.gap_of_both >= WORDS_GAP
             && !state_in_noise

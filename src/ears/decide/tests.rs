@@ -344,6 +344,11 @@ fn what_begins_with_in_needs_both_models_sure_in_little_noise() {
     for words in ["in place", "fitted"] {
         let taken = |verdict| verdict == Verdict::Take;
         assert!(taken(of(words, &clear(), &agreeing())), "{words}");
+        let heard_in = Second {
+            words: "In place".to_owned(),
+            ..agreeing()
+        };
+        assert!(!taken(of(words, &near, &heard_in)), "{words}");
         let anyway = words == "fitted";
         assert_eq!(taken(of(words, &near, &agreeing())), anyway, "{words}");
         assert_eq!(
