@@ -86,7 +86,7 @@ def load(folders, splits):
             continue
         best = opinions[0]["ranked"][0][0]
         # What was denied is refused whatever its probability.
-        if best["value"] == "negated":
+        if best["value"] == "~not":
             continue
         alone, right_alone, both, right_both = out[family(best["rule"], best["value"])]
         right = best["value"] == line["expected"]
