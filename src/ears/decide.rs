@@ -85,6 +85,8 @@ const PACE_MIN: f32 = -5.0;
 const ALL_SAID: f32 = -3.5;
 /// The same of a number or tag: behind a figure a model expects a unit or a sign as readily as an end.
 const ALL_SAID_NUMBER: f32 = -5.5;
+/// The same of "missing": what must not be there conforms by it.
+const ALL_SAID_MISSING: f32 = -4.0;
 /// The same of what stops the load or leaves a check open.
 const ALL_SAID_OTHER: f32 = -8.0;
 
@@ -153,6 +155,7 @@ fn more_was_said(meaning: &Meaning, all: f32) -> bool {
     let least = match (meaning.rule.as_str(), meaning.value.as_str()) {
         ("control", "not-applicable" | "end-walk") => ALL_SAID,
         ("control", _) => return false,
+        ("presence", "missing") => ALL_SAID_MISSING,
         _ if is_numeric(&meaning.rule) => ALL_SAID_NUMBER,
         _ if is_conforming(meaning) => ALL_SAID,
         _ => ALL_SAID_OTHER,
@@ -209,13 +212,15 @@ fn is_deniable(meaning: &Meaning) -> bool {
     )
 }
 
-/// Whether a word can make a check conform or close something. Which of a check's own states conforms is not known
-/// here.
+/// Whether a word can make a check conform or close something. Which of a check's own states conforms, and whether
+/// a thing must be there or must not, is not known here.
 fn is_conforming(meaning: &Meaning) -> bool {
     is_deniable(meaning)
         || matches!(
             (meaning.rule.as_str(), meaning.value.as_str()),
-            ("yes-no", "yes") | ("fixing", "fixed") | ("control", "not-applicable" | "end-walk")
+            ("presence", "missing")
+                | ("yes-no", "yes")
+                | ("control", "not-applicable" | "end-walk")
         )
 }
 

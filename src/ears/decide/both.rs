@@ -25,6 +25,10 @@ const TAG_FROM: f32 = 0.975;
 const LOUD_FROM: f32 = 0.97;
 /// Nats before anything else by the mean of both, from which a word is taken.
 const WORDS_GAP: f32 = 1.0;
+/// Gaps of both together from which a word is taken that can make a check conform; a state has limits of its own.
+const CONFORMING_GAP: f32 = 3.0;
+/// Gap that each must have of it.
+const CONFORMING_LEAST: f32 = 1.0;
 /// Gap that the second model must have of what a lost "not" turns round.
 const DENIABLE_LEAST: f32 = 4.0;
 /// Least fit of it by the second model: of "not in good condition" heard as "good condition" it was -9.5, and
@@ -133,7 +137,11 @@ fn is_apart(meaning: &Meaning, words: &str, first: &Evidence, second: &Second) -
         let denied_in = (begins_with_in(words) || begins_with_in(&second.words))
             && (one.min(two) < IN_GAP || first.snr_db < IN_SNR_DB);
         let state_in_noise = meaning.rule == "state" && first.snr_db < STATE_SNR_DB;
+        let far = meaning.rule == "state"
+            || !is_conforming(meaning)
+            || (one + two >= CONFORMING_GAP && one.min(two) >= CONFORMING_LEAST);
         return second.gap_of_both >= WORDS_GAP
+            && far
             && !state_in_noise
             && (!is_deniable(meaning)
                 || (two >= DENIABLE_LEAST && second.evidence.fit >= DENIABLE_FIT && !denied_in));

@@ -141,16 +141,24 @@ fn where_more_was_said_than_the_phrase_it_is_not_taken() {
         ..clear()
     };
     assert_eq!(verdict("presence", "present", &two), Verdict::Confirm);
-    // What stops the load anyway may be less sure to be all; a command is obeyed whatever follows.
+    // What is not there may be a little less sure to be all, what stops the load anyway less still; a command is
+    // obeyed whatever follows.
     assert_eq!(verdict("presence", "missing", &two), Verdict::Take);
     let far = Evidence {
-        all_said: -8.6,
+        all_said: -6.6,
         ..two
     };
     assert_eq!(verdict("presence", "missing", &far), Verdict::Confirm);
     assert_eq!(verdict("control", "stand-by", &far), Verdict::Take);
     assert_eq!(verdict("control", "not-applicable", &far), Verdict::Confirm);
     assert_eq!(verdict("count", "3", &far), Verdict::Confirm);
+    assert_eq!(verdict("condition", "deficient", &far), Verdict::Take);
+    let further = Evidence {
+        all_said: -8.6,
+        ..two
+    };
+    let judged = verdict("condition", "deficient", &further);
+    assert_eq!(judged, Verdict::Confirm);
     // The second model knows better where it is asked.
     let by = |all_said| {
         let second = second(
@@ -358,6 +366,23 @@ fn what_begins_with_in_needs_both_models_sure_in_little_noise() {
         );
         assert_eq!(taken(of(words, &loud, &agreeing())), anyway, "{words}");
     }
+}
+
+#[test]
+fn what_can_conform_needs_a_gap_of_each_model() {
+    let tie = Evidence {
+        gap: 0.5,
+        ..clear()
+    };
+    // What must not be there conforms where it is missing.
+    for (rule, value) in [("presence", "present"), ("presence", "missing")] {
+        let judged = both(rule, value, &tie, &agreeing());
+        assert_eq!(judged.verdict, Verdict::Confirm, "{value}");
+        let judged = both(rule, value, &clear(), &agreeing());
+        assert_eq!(judged.verdict, Verdict::Take, "{value}");
+    }
+    let judged = both("condition", "deficient", &tie, &agreeing());
+    assert_eq!(judged.verdict, Verdict::Take);
 }
 
 /// A test voice, "not put right" at 5 dB as the first model heard it.
