@@ -59,7 +59,7 @@ EVERY ?= 3
 hearing: model
 	python3 hearing/build.py hearing-out --share $(SHARE)
 	$(CARGO) run --release --example hearing -- hearing-out --every $(EVERY) --every-other $(EVERY) \
-	    --second models/ggml-base-q8_0.bin --rivals hearing-out/.venv/bin/python
+	    --second models/ggml-base-pad-q8_0.bin --rivals hearing-out/.venv/bin/python
 	hearing-out/.venv/bin/python hearing/report.py hearing-out/heard.jsonl hearing-out/report
 
 clean:

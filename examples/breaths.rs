@@ -54,10 +54,10 @@ enum Command {
         /// Lines of hearing/breaths.py, beside the sound
         set: PathBuf,
         /// A ggml Whisper file
-        #[arg(long, default_value = "models/ggml-tiny.en-q8_0.bin")]
+        #[arg(long, default_value = "models/ggml-tiny.en-pad-q8_0.bin")]
         model: PathBuf,
         /// Another for the second opinion
-        #[arg(long, default_value = "models/ggml-base-q8_0.bin")]
+        #[arg(long, default_value = "models/ggml-base-pad-q8_0.bin")]
         second: PathBuf,
         /// The voice activity network
         #[arg(long, default_value = "models/silero-vad-16k.onnx")]

@@ -1,6 +1,6 @@
 """Builds the evaluation set of spoken words.
 
-    python3 hearing/build.py [OUT] [--share 1.0] [--synths espeak,flite,…] [--no-human] [--taught N | --states N]
+    python3 hearing/build.py [OUT] [--share 1.0] [--synths espeak,flite,…] [--no-human] [--taught N | --states N | --fitting N]
 
 OUT (default hearing-out/) gets WAV files (16 kHz, mono, 16-bit), `set.jsonl` with one line a file,
 and the fetched packages under OUT/.packages. Stopped and started again, it goes on where it was.
@@ -74,8 +74,9 @@ def level(rng, effort):
     return rng.uniform(low, high)
 
 
-def synthetic(out_set, synths, voices, number, list_of):
-    """Every voice's list, all voices taking turns, so that a set broken off is still balanced."""
+def synthetic(out_set, synths, voices, number, list_of, splits=("test", "dev", "train"), between=False):
+    """Every voice's list, all voices taking turns, so that a set broken off is still balanced. With `between`, Kokoro's
+    speakers are mixtures of a voice and others of its split."""
     import soundfile
 
     import sound
@@ -83,7 +84,7 @@ def synthetic(out_set, synths, voices, number, list_of):
     jobs = []
     for name, synth in synths.items():
         n = number(voices["share"][name])
-        for split in ("test", "dev", "train"):
+        for split in splits:
             for voice in voices[name].get(split, []):
                 for i, item in enumerate(list_of(f"{name}-{voice}", n)):
                     jobs.append((i / n, name, synth, split, voice, i, item))
@@ -99,7 +100,10 @@ def synthetic(out_set, synths, voices, number, list_of):
         if rule == "out-of-grammar" and rng.random() < 0.3:
             effort = "far"
 
-        def make(synth=synth, voice=voice, words=words, rng=rng, effort=effort):
+        def make(synth=synth, voice=voice, words=words, rng=rng, effort=effort, split=split):
+            if between and synth.name == "kokoro":
+                others = rng.sample(voices["kokoro"][split], rng.choice([0, 1, 1, 2]))
+                voice = "+".join([voice, *others])
             samples = sound.trim(synth.say(voice, words, rng))
             if effort == "raised":
                 samples = sound.raised(samples, rng)
@@ -162,6 +166,7 @@ def main():
     parser.add_argument("--synths", default="espeak,flite,festival,piper,kokoro")
     parser.add_argument("--taught", type=int, metavar="N", help="only what an inspector says all day, N files a voice")
     parser.add_argument("--states", type=int, metavar="N", help="only checks with states of their own, N files a voice")
+    parser.add_argument("--fitting", type=int, metavar="N", help="only what corrections are fitted on, by the train voices, N files a voice")
     parser.add_argument("--no-human", action="store_true", help="leave the recordings of people out")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
@@ -177,14 +182,16 @@ def main():
 
     number = lambda share: max(1, round(share * options.share))
     list_of = words.sayings
-    if options.taught or options.states:
-        number = lambda _: options.taught or options.states
-        list_of = words.taught if options.taught else words.states
+    own = options.taught or options.states or options.fitting
+    if own:
+        number = lambda _: own
+        list_of = words.taught if options.taught else words.states if options.states else words.fitting
     else:
         no_speech(out_set)
         if not options.no_human:
             human(out_set, folders, voices)
-    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of)
+    splits = ("train",) if options.fitting else ("test", "dev", "train")
+    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of, splits, bool(options.fitting))
     print(f"{len(out_set.have)} files, listed in {out_set.index}")
 
 

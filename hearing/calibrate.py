@@ -2,7 +2,7 @@
 
     for s in train dev test; do
       cargo run --release --example hearing -- hearing-out --split $s --opinions \
-          --second models/ggml-base-q8_0.bin --out hearing-out/$s-opinions.jsonl
+          --second models/ggml-base-pad-q8_0.bin --out hearing-out/$s-opinions.jsonl
     done
     hearing-out/.venv/bin/python hearing/calibrate.py hearing-out [OTHER-SET ...]
 

@@ -125,14 +125,16 @@ class Kokoro:
         self.styles = folders["kokoro-js"] / "package/voices"
 
     def say(self, voice, text, rng):
+        """`voice` may be several, joined by "+": a speaker between them."""
         # No full stop: after one, many voices release the last consonant into a word of its own
         # ("present" was transcribed as "presenter" or "present it" in 10 of 12 tries, without it in none of 4).
         spoken = kokoro_phonemes(text, voice[0] == "b")
         ids = [self.symbols[c] for c in spoken if c in self.symbols]
-        style = np.fromfile(self.styles / f"{voice}.bin", "<f4").reshape(-1, 256)
+        styles = [np.fromfile(self.styles / f"{name}.bin", "<f4").reshape(-1, 256) for name in voice.split("+")]
+        style = np.mean(styles, axis=0)
         inputs = {
             "tokens": np.array([[0, *ids, 0]], dtype=np.int64),
-            "style": style[len(ids)].reshape(1, 256),
+            "style": style[len(ids)].reshape(1, 256).astype(np.float32),
             "speed": np.array([rng.uniform(0.85, 1.2)], dtype=np.float32),
         }
         return to_rate(self.session.run(None, inputs)[0].ravel(), 24_000)

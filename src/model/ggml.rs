@@ -9,6 +9,7 @@
 //! Two passes over the source: [`Shape::scan`] learns and checks the shape, [`write`](fn@write) converts in a
 //! stream. Memory is bounded by a small buffer and the list of names.
 
+use crate::model::corrections::Corrections;
 use crate::model::ct2::{Ct2Reader, Dtype, FormatError};
 use crate::model::mel;
 pub use crate::model::shape::Shape;
@@ -51,6 +52,10 @@ enum Storage {
 }
 
 impl Target {
+    fn numbers(&self) -> usize {
+        self.dims.iter().product::<u32>() as usize
+    }
+
     fn storage(&self, matrices: Matrices) -> Storage {
         if self.wide {
             Storage::F32
@@ -63,21 +68,28 @@ impl Target {
     }
 }
 
-/// Writes the ggml file of a source whose shape was scanned. `advance` is told the number of source
-/// bytes done so far.
+/// Writes the ggml file of a source whose shape was scanned, with corrections added. `advance` is told the
+/// number of source bytes done so far.
 ///
 /// # Errors
-/// When the source is not the one that was scanned, or reading or writing fails.
+/// When the source is not the one that was scanned, the corrections are not for it, or reading or writing
+/// fails.
 pub fn write(
     shape: &Shape,
     words: &[Vec<u8>],
     matrices: Matrices,
+    corrections: &Corrections,
     source: impl Read,
     to: &mut impl Write,
     advance: &mut dyn FnMut(u64),
 ) -> Result<(), FormatError> {
     head(shape, words, matrices, to)?;
     let wanted = shape.wanted();
+    if let Some(name) = corrections.names().find(|name| !wanted.contains_key(*name)) {
+        return Err(FormatError::Damaged(format!(
+            "corrections: the model has no {name}"
+        )));
+    }
     let mut reader = Ct2Reader::open(source)?;
     let mut done = 0;
     while let Some(variable) = reader.next_variable()? {
@@ -88,14 +100,18 @@ pub fn write(
                     variable.name
                 )));
             }
+            let numbers = want.dims.iter().product::<u32>() as usize;
+            let mut added = corrections.of(&variable.name, numbers)?;
             for part in &want.parts {
                 match part {
                     Part::Keep(target) => {
                         let storage = target.storage(matrices);
-                        tensor(target, storage, &mut reader, variable.dtype, to)?;
+                        let added = added.as_mut().and_then(|a| a.split_off(..target.numbers()));
+                        tensor(target, storage, &mut reader, variable.dtype, added, to)?;
                     }
                     Part::Drop(numbers) => {
                         numbers_through(*numbers, &mut reader, variable.dtype, |_| Ok(()))?;
+                        added = added.and_then(|a| a.get(*numbers as usize..));
                     }
                 }
             }
@@ -203,6 +219,7 @@ fn tensor<R: Read>(
     storage: Storage,
     reader: &mut Ct2Reader<R>,
     dtype: Dtype,
+    mut added: Option<&[f32]>,
     to: &mut impl Write,
 ) -> Result<(), FormatError> {
     let mut bytes = Vec::new();
@@ -218,9 +235,11 @@ fn tensor<R: Read>(
     }
     bytes.extend(target.name.as_bytes());
     to.write_all(&bytes).map_err(FormatError::Write)?;
-    let numbers = target.dims.iter().map(|&dim| u64::from(dim)).product();
-    numbers_through(numbers, reader, dtype, |chunk| {
+    numbers_through(target.numbers() as u64, reader, dtype, |chunk| {
         bytes.clear();
+        if let Some(more) = added.as_mut().and_then(|a| a.split_off(..chunk.len())) {
+            chunk.iter_mut().zip(more).for_each(|(v, d)| *v += d);
+        }
         match storage {
             Storage::F32 => bytes.extend(chunk.iter().flat_map(|v| v.to_le_bytes())),
             Storage::F16 => {
@@ -251,7 +270,7 @@ fn numbers_through<R: Read>(
     numbers: u64,
     reader: &mut Ct2Reader<R>,
     dtype: Dtype,
-    mut each: impl FnMut(&[f32]) -> Result<(), FormatError>,
+    mut each: impl FnMut(&mut [f32]) -> Result<(), FormatError>,
 ) -> Result<(), FormatError> {
     let size = dtype.size() as usize;
     let mut left = numbers;
@@ -283,7 +302,7 @@ fn numbers_through<R: Read>(
                 )));
             }
         }
-        each(&values)?;
+        each(&mut values)?;
         left -= count as u64;
     }
     Ok(())

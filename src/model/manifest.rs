@@ -69,6 +69,9 @@ pub struct Model {
     pub sha256: String,
     /// How it is made.
     pub conversion: Conversion,
+    /// Compiled-in file of what is added to its weights; see [`crate::model::corrections`].
+    #[serde(default)]
+    pub corrections: Option<String>,
     /// Member of the first package that holds the tokenizer.
     #[serde(default)]
     pub tokenizer: Option<String>,
@@ -127,6 +130,7 @@ pub fn default_for(purpose: Purpose) -> &'static Model {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::model::corrections::Corrections;
 
     #[test]
     fn the_manifest_is_complete() {
@@ -157,6 +161,10 @@ mod tests {
                 model.conversion != Conversion::Copy
             );
             assert!(model.packages.iter().all(|p| !p.weights.is_empty()));
+            if let Some(file) = &model.corrections {
+                let read = Corrections::named(file).expect(file);
+                assert!(read.unwrap().names().count() > 0, "{file}");
+            }
         }
     }
 

@@ -6,6 +6,7 @@
 
 mod bar;
 mod client;
+pub mod corrections;
 pub mod ct2;
 mod error;
 mod fetch;

@@ -1,3 +1,4 @@
+use super::corrections::Corrections;
 use super::ct2::{Ct2Reader, FormatError};
 use super::ggml::{Matrices, Shape};
 use super::*;
@@ -145,7 +146,17 @@ fn tensors(mut file: &[u8], words: usize) -> Vec<Tensor> {
 fn convert(source: &[u8], words: &[Vec<u8>]) -> Vec<u8> {
     let shape = Shape::scan(source).unwrap();
     let mut out = Vec::new();
-    ggml::write(&shape, words, Matrices::F16, source, &mut out, &mut |_| {}).unwrap();
+    let none = Corrections::default();
+    ggml::write(
+        &shape,
+        words,
+        Matrices::F16,
+        &none,
+        source,
+        &mut out,
+        &mut |_| {},
+    )
+    .unwrap();
     out
 }
 
@@ -159,6 +170,7 @@ fn blocks_of_eight_bits_are_those_of_the_reference_quantiser() {
         &shape,
         &[],
         Matrices::Q8_0,
+        &Corrections::default(),
         &source[..],
         &mut blocks,
         &mut |_| {},
@@ -319,7 +331,8 @@ proptest::proptest! {
         // Dense in the heads: most of the file is data, which any bytes may be.
         bytes[at] = to;
         if let Ok(shape) = Shape::scan(&bytes[..]) {
-            let _ = ggml::write(&shape, &[], Matrices::Q8_0, &bytes[..], &mut Vec::new(), &mut |_| {});
+            let none = Corrections::default();
+            let _ = ggml::write(&shape, &[], Matrices::Q8_0, &none, &bytes[..], &mut Vec::new(), &mut |_| {});
         }
     }
 }
@@ -362,7 +375,7 @@ fn a_missing_model_says_how_to_get_it() {
         error.to_string().contains("loadwalk model fetch tiny.en"),
         "{error}"
     );
-    std::fs::write(dir.path().join("ggml-tiny.en-q8_0.bin"), "short").unwrap();
+    std::fs::write(dir.path().join("ggml-tiny.en-pad-q8_0.bin"), "short").unwrap();
     let error = find(None, Purpose::Speech, Some(dir.path())).unwrap_err();
     assert!(matches!(error, ModelError::Damaged { .. }), "{error}");
     let listed = list(Some(dir.path()));
@@ -374,3 +387,97 @@ fn a_missing_model_says_how_to_get_it() {
 
 #[cfg(unix)]
 mod fetching;
+
+/// A safetensors file of rows of 16-bit floats, by the reference library.
+fn rows(rows: &[(&str, &[f32])]) -> Vec<u8> {
+    use safetensors::tensor::{Dtype, TensorView};
+    let data: Vec<(String, usize, Vec<u8>)> = rows
+        .iter()
+        .map(|(name, row)| {
+            let bytes = row
+                .iter()
+                .flat_map(|v| half::f16::from_f32(*v).to_le_bytes());
+            ((*name).to_owned(), row.len(), bytes.collect())
+        })
+        .collect();
+    let views = data.iter().map(|(name, count, bytes)| {
+        (
+            name,
+            TensorView::new(Dtype::F16, vec![*count], bytes).unwrap(),
+        )
+    });
+    safetensors::serialize(views, None).unwrap()
+}
+
+#[test]
+fn corrections_are_added_where_they_belong_and_nowhere_else() {
+    // The stack of query, key and value loses the key's bias, so what is added to the value must not slip.
+    let stacked = "decoder/layer_0/self_attention/linear_0/bias";
+    let norm = "encoder/layer_norm/gamma";
+    let more: Vec<f32> = (0..192).map(|i| if i < 128 { 0.0 } else { 0.5 }).collect();
+    let file = rows(&[(stacked, &more), (norm, &[-0.25; 64])]);
+    let corrections = Corrections::read(&file).unwrap();
+    let source = small(&[]).bytes();
+    let shape = Shape::scan(&source[..]).unwrap();
+    let mut out = Vec::new();
+    ggml::write(
+        &shape,
+        &[],
+        Matrices::F16,
+        &corrections,
+        &source[..],
+        &mut out,
+        &mut |_| {},
+    )
+    .unwrap();
+    let before = tensors(&convert(&source, &[]), 0);
+    for (old, new) in before.iter().zip(tensors(&out, 0)) {
+        let due = match old.0.as_str() {
+            "decoder.blocks.0.attn.value.bias" => 0.5,
+            "encoder.ln_post.weight" => -0.25,
+            _ => 0.0,
+        };
+        assert_eq!(old.0, new.0);
+        assert!(
+            old.3.iter().zip(&new.3).all(|(a, b)| a + due == *b),
+            "{}",
+            old.0
+        );
+    }
+}
+
+#[test]
+fn corrections_of_another_model_are_refused() {
+    let source = small(&[]).bytes();
+    let shape = Shape::scan(&source[..]).unwrap();
+    let fault = |file: &[u8]| {
+        let corrections = Corrections::read(file)?;
+        ggml::write(
+            &shape,
+            &[],
+            Matrices::F16,
+            &corrections,
+            &source[..],
+            &mut Vec::new(),
+            &mut |_| {},
+        )
+    };
+    for (file, says) in [
+        (
+            rows(&[("encoder/layer_9/ffn/linear_1/bias", &[0.0; 64])]),
+            "has no encoder/layer_9",
+        ),
+        (
+            rows(&[("encoder/layer_norm/gamma", &[0.0; 65])]),
+            "65 numbers for",
+        ),
+        (
+            rows(&[("encoder/layer_norm/gamma", &[f32::NAN; 64])]),
+            "no number",
+        ),
+        (b"{}".to_vec(), "corrections"),
+    ] {
+        let why = fault(&file).unwrap_err().to_string();
+        assert!(why.contains(says), "{why}");
+    }
+}

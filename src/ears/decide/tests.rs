@@ -1,13 +1,13 @@
 use super::{
     Evidence, Judgement, Second, Verdict, begins_with_in, is_beyond_doubt, judge, judge_both,
-    stands, worth_a_second,
+    worth_a_second,
 };
 use crate::grammar::Meaning;
 
 fn clear() -> Evidence {
     Evidence {
         fit: -1.0,
-        lift: 10.0,
+        lift: 14.0,
         gap: 6.0,
         pace: 0.0,
         all_said: -0.2,
@@ -66,21 +66,21 @@ fn both_models_need_wider_gaps_for_numbers_that_are_easily_another() {
         };
         both("count", n, &first, &with_gap(second)).verdict == Verdict::Take
     };
-    assert!(taken("42", 2.5, 3.0));
+    assert!(taken("42", 3.5, 4.0));
     assert!(!taken("42", 1.5, 2.4));
     assert!(taken("13", 3.5, 3.5));
     assert!(!taken("13", 6.0, 2.7));
     assert!(!taken("30", 1.5, 3.5));
-    assert!(taken("66", 3.5, 2.7));
+    assert!(taken("66", 3.5, 3.5));
     assert!(!taken("66", 2.0, 2.7));
     assert!(taken("7", 1.0, 2.0));
-    assert!(!taken("7", 1.0, 0.9));
+    assert!(!taken("7", 1.0, 0.4));
 }
 
 #[test]
 fn teens_and_tens_are_asked_about_in_loud_noise() {
     let loud = Evidence {
-        snr_db: 16.0,
+        snr_db: 7.0,
         ..clear()
     };
     for (rule, n) in [("count", "17"), ("count", "70"), ("reading", "17.5")] {
@@ -116,7 +116,7 @@ fn words_that_are_nearly_their_opposite_are_asked_about() {
 fn states_need_most() {
     let middling = Evidence {
         fit: -4.8,
-        lift: 7.2,
+        lift: 7.7,
         gap: 4.0,
         ..clear()
     };
@@ -127,7 +127,7 @@ fn states_need_most() {
 #[test]
 fn what_lasted_too_long_for_its_phrase_is_not_taken() {
     let long = Evidence {
-        pace: -6.0,
+        pace: -7.0,
         ..clear()
     };
     assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
@@ -168,7 +168,8 @@ fn where_more_was_said_than_the_phrase_it_is_not_taken() {
             },
             6.0,
         );
-        assert!(stands(&meaning("count", "3"), &second) == (all_said > -5.5));
+        let number = both("count", "3", &two, &second).verdict;
+        assert_eq!(number == Verdict::Take, all_said > -5.5);
         both("presence", "present", &two, &second).verdict
     };
     assert_eq!(by(-0.2), Verdict::Take);
@@ -180,7 +181,7 @@ fn where_more_was_said_than_the_phrase_it_is_not_taken() {
 fn conforming_words_need_more_than_deficient_ones() {
     let middling = Evidence {
         fit: -4.5,
-        lift: 5.0,
+        lift: 5.5,
         gap: 5.0,
         sounds: 3.0,
         ..clear()
@@ -235,13 +236,17 @@ fn both(rule: &str, value: &str, first: &Evidence, second: &Second) -> Judgement
 
 #[test]
 fn two_that_agree_are_enough_where_one_is_not() {
-    let middling = Evidence {
-        fit: -5.0,
-        lift: 4.0,
-        gap: 4.5,
-        ..clear()
-    };
-    for (rule, value) in [("condition", "good"), ("count", "13"), ("count", "42")] {
+    for (rule, value, lift) in [
+        ("condition", "good", 4.0),
+        ("count", "13", 9.0),
+        ("count", "42", 9.0),
+    ] {
+        let middling = Evidence {
+            fit: -5.0,
+            lift,
+            gap: 4.5,
+            ..clear()
+        };
         assert_eq!(verdict(rule, value, &middling), Verdict::Confirm, "{value}");
         let judged = both(rule, value, &middling, &agreeing());
         assert_eq!(judged.verdict, Verdict::Take, "{value}: {judged:?}");
@@ -269,6 +274,7 @@ fn what_two_models_hear_differently_is_never_taken() {
 fn more_evidence_never_makes_an_answer_less_probable() {
     let base = Evidence {
         fit: -6.0,
+        lift: 10.0,
         gap: 1.0,
         pace: -2.0,
         snr_db: 3.0,
@@ -346,7 +352,7 @@ fn what_begins_with_in_needs_both_models_sure_in_little_noise() {
     };
     // "Not in place" by a whispering voice at 5 dB was as far from anything else by both.
     let loud = Evidence {
-        snr_db: 11.0,
+        snr_db: 7.0,
         ..clear()
     };
     for words in ["in place", "fitted"] {
@@ -385,14 +391,14 @@ fn what_can_conform_needs_a_gap_of_each_model() {
     assert_eq!(judged.verdict, Verdict::Take);
 }
 
-/// A test voice, "not put right" at 5 dB as the first model heard it.
+/// Much as a test voice's "not put right" was heard at 5 dB before the corrections.
 #[test]
 fn that_something_was_put_right_needs_as_much_as_that_it_is_good() {
     let loud = Evidence {
         fit: -5.8,
         lift: 13.3,
         gap: 5.5,
-        snr_db: 5.0,
+        snr_db: 7.0,
         ..clear()
     };
     assert_eq!(verdict("fixing", "fixed", &loud), Verdict::Confirm);
@@ -435,17 +441,17 @@ fn what_the_second_hardly_finds_in_the_sound_does_not_conform() {
 
 #[test]
 fn in_loud_noise_a_number_needs_more() {
-    // "Sixty three" at 0 dB as 64 by both, at 0.94.
+    // Before the corrections "sixty three" was 64 by both at 0 dB, at 0.94.
     let fit = Evidence {
         fit: -4.0,
-        lift: 10.5,
+        lift: 11.75,
         gap: 4.0,
         ..clear()
     };
     let taken = |n: &str, snr_db| {
         let first = Evidence { snr_db, ..fit };
         let judged = both("count", n, &first, &second(first, 4.0));
-        assert!((0.96..0.97).contains(&judged.confidence), "{judged:?}");
+        assert!((0.93..0.945).contains(&judged.confidence), "{judged:?}");
         judged.verdict == Verdict::Take
     };
     assert!(!taken("64", 7.0));
@@ -468,6 +474,43 @@ fn what_is_left_of_a_longer_number_in_loud_noise_is_asked_about() {
     };
     let judged = both("count", "7", &quiet, &with_gap(1.9));
     assert_eq!(judged.verdict, Verdict::Take);
+}
+
+/// A dev voice: "ninety" at 0 dB was 9 by both, as far from anything else as can be measured.
+#[test]
+fn a_figure_that_longer_numbers_begin_with_is_asked_about_where_the_rest_may_be_lost() {
+    let taken = |n: &str, snr_db| {
+        let first = Evidence { snr_db, ..clear() };
+        both("count", n, &first, &agreeing()).verdict == Verdict::Take
+    };
+    for n in ["4", "6", "7", "8", "9"] {
+        assert!(!taken(n, 1.0) && taken(n, 8.0), "{n}");
+    }
+    assert!(taken("3", 4.0) && taken("11", 4.0));
+}
+
+/// Lithuanian letters by a person, "s" and "ji", were "yes" by both, 6 nats before anything else.
+#[test]
+fn what_hardly_differs_from_a_hiss_does_not_conform() {
+    let taken = |rule: &str, value: &str, lift| {
+        let e = Evidence { lift, ..clear() };
+        both(rule, value, &e, &second(e, 6.0)).verdict == Verdict::Take
+    };
+    for (rule, value) in [("yes-no", "yes"), ("presence", "present"), ("count", "3")] {
+        assert!(
+            !taken(rule, value, 5.2) && taken(rule, value, 8.0),
+            "{value}"
+        );
+    }
+}
+
+/// Dev voices: "carry on" at 0 dB was "stand by" by the small model, 4 nats before anything else.
+#[test]
+fn one_model_alone_is_not_believed_in_noise_as_loud_as_the_voice() {
+    for (snr_db, due) in [(1.0, Verdict::Confirm), (7.0, Verdict::Take)] {
+        let e = Evidence { snr_db, ..clear() };
+        assert_eq!(verdict("control", "stand-by", &e), due);
+    }
 }
 
 #[test]

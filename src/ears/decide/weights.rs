@@ -43,77 +43,77 @@ const KNEE: f32 = 2.0;
 const LIFT_MAX: f32 = 12.0;
 
 const WORDS: Weights = Weights {
-    constant: -0.38,
-    gap: [0.05, 0.21],
-    fit: 0.23,
+    constant: -1.09,
+    gap: [0.0, 0.37],
+    fit: 0.25,
     pace: 0.0,
-    outside: 0.93,
-    no_speech: 0.0,
-    sounds: 1.64,
+    outside: 0.94,
+    no_speech: 2.53,
+    sounds: 0.0,
     loud: 0.0,
-    lift: 0.40,
+    lift: 0.58,
 };
 
 const NUMBERS: Weights = Weights {
-    constant: -3.51,
-    gap: [1.13, 0.76],
-    fit: 0.0,
-    pace: 0.14,
+    constant: -3.25,
+    gap: [0.83, 0.61],
+    fit: 0.13,
+    pace: 0.0,
     outside: 0.0,
-    no_speech: 1.75,
-    sounds: 0.0,
-    loud: 0.22,
-    lift: 0.42,
+    no_speech: 3.77,
+    sounds: 0.07,
+    loud: 1.03,
+    lift: 0.41,
 };
 
 const WORDS_BY_BOTH: BothWeights = BothWeights {
-    constant: 0.03,
-    gap: [0.0, 0.33],
-    fit: [0.0, 0.09],
-    pace: 0.13,
-    outside: [0.57, 0.25],
-    no_speech: [0.93, 0.0],
+    constant: -3.38,
+    gap: [0.72, 0.40],
+    fit: [0.24, 0.0],
+    pace: 0.0,
+    outside: [0.0, 0.0],
+    no_speech: [1.47, 1.53],
     sounds: 0.0,
     loud: 0.0,
-    lift: [0.23, 0.31],
+    lift: [0.14, 0.58],
 };
 
 /// A check's own states, which the recogniser is told to expect.
 const STATES_BY_BOTH: BothWeights = BothWeights {
-    constant: 1.52,
-    gap: [0.0, 0.06],
-    fit: [0.35, 0.42],
-    pace: 0.28,
-    outside: [0.13, 0.0],
-    no_speech: [1.21, 0.0],
+    constant: 0.09,
+    gap: [0.0, 0.0],
+    fit: [0.19, 0.27],
+    pace: 0.22,
+    outside: [0.0, 0.87],
+    no_speech: [0.0, 0.0],
     sounds: 0.0,
-    loud: 0.36,
-    lift: [0.17, 0.47],
+    loud: 1.16,
+    lift: [0.12, 0.56],
 };
 
 /// Counts and readings up to twelve.
 const SMALL_BY_BOTH: BothWeights = BothWeights {
-    constant: -1.69,
-    gap: [0.76, 0.41],
-    fit: [0.0, 0.06],
-    pace: 0.18,
+    constant: -3.0,
+    gap: [0.82, 0.57],
+    fit: [0.0, 0.0],
+    pace: 0.21,
     outside: [0.0, 0.0],
-    no_speech: [3.13, 0.28],
+    no_speech: [0.99, 0.0],
     sounds: 0.0,
-    loud: 0.0,
-    lift: [0.45, 0.23],
+    loud: 1.42,
+    lift: [0.0, 0.49],
 };
 
 const NUMBERS_BY_BOTH: BothWeights = BothWeights {
-    constant: -1.11,
-    gap: [1.01, 0.45],
-    fit: [0.39, 0.08],
-    pace: 0.33,
-    outside: [0.0, 0.0],
-    no_speech: [0.31, 0.0],
+    constant: -6.09,
+    gap: [0.0, 0.56],
+    fit: [0.0, 0.0],
+    pace: 0.17,
+    outside: [0.0, 0.18],
+    no_speech: [0.0, 0.18],
     sounds: 0.0,
-    loud: 0.85,
-    lift: [0.08, 0.15],
+    loud: 1.15,
+    lift: [0.25, 0.40],
 };
 
 pub(super) fn weights(meaning: &Meaning) -> &'static Weights {
