@@ -278,7 +278,10 @@ impl Ears {
             ms.second = other.ms.total;
             let both = heard.agreed_with(&other);
             let opinion = other.second_to(&heard, &both);
-            judgement = judge_both(&both.evidence, both.meaning(), both.words(), &opinion);
+            // What the first refuses alone is asked about where the second hears the same; else it was no answer.
+            if opinion.agrees || !matches!(judgement.verdict, Verdict::Refuse(_)) {
+                judgement = judge_both(&both.evidence, both.meaning(), both.words(), &opinion);
+            }
             heard = both;
             second = Some(opinion);
         }

@@ -63,11 +63,11 @@ const SHORT_LIFT: f32 = 5.0;
 const WORST: f32 = -8.0;
 /// Nats by which a denial must be behind a good word, of both models. `hearing/README.md` has what it was set
 /// by.
-const DENIAL: f32 = 5.0;
+const DENIAL: f32 = 4.0;
 /// The same behind "are": in many accents "aren't" is "are" with next to nothing behind it.
-const ARE_DENIAL: f32 = 7.0;
+const ARE_DENIAL: f32 = 5.0;
 /// The same of "in" or "on": a whole "aren't there" was heard as "on".
-const SHORT_DENIAL: f32 = 8.0;
+const SHORT_DENIAL: f32 = 6.0;
 /// Confidence in what one model alone hears.
 const ALONE: f32 = 0.4;
 /// Pace under which nothing is taken from a breath: something more was said than was heard.

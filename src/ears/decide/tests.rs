@@ -83,7 +83,12 @@ fn teens_and_tens_are_asked_about_in_loud_noise() {
         snr_db: 7.0,
         ..clear()
     };
-    for (rule, n) in [("count", "17"), ("count", "70"), ("reading", "17.5")] {
+    for (rule, n) in [
+        ("count", "17"),
+        ("count", "70"),
+        ("count", "105"),
+        ("reading", "17.5"),
+    ] {
         let judged = both(rule, n, &loud, &agreeing());
         assert_eq!(judged.verdict, Verdict::Confirm, "{n}");
         let judged = both(rule, n, &clear(), &agreeing());
@@ -502,6 +507,20 @@ fn what_hardly_differs_from_a_hiss_does_not_conform() {
             "{value}"
         );
     }
+}
+
+/// A test voice: "fault" at 5 dB was "good" by both, 6 nats before anything else.
+#[test]
+fn in_loud_noise_what_is_good_must_differ_more_from_a_hiss() {
+    let taken = |value: &str, snr_db| {
+        let e = Evidence {
+            snr_db,
+            lift: 6.2,
+            ..clear()
+        };
+        both("condition", value, &e, &second(e, 6.0)).verdict == Verdict::Take
+    };
+    assert!(!taken("good", 5.0) && taken("good", 10.0) && taken("deficient", 5.0));
 }
 
 /// Dev voices: "carry on" at 0 dB was "stand by" by the small model, 4 nats before anything else.
