@@ -119,8 +119,8 @@ def robot(program, plan, sounds, record):
     walk = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT)
     said, checks, told, takes, story = [], {}, {}, {}, {k: list(v) for k, v in STORY.items()}
     calls = {k: list(v) for k, v in CALLED.items()}
-    check = deficient = after = prompt = station = doubted = None
-    unheard = []
+    check = deficient = after = prompt = station = None
+    unheard, doubted = [], []
     last = None
     for line in walk.stdout:
         event = json.loads(line)
@@ -135,7 +135,7 @@ def robot(program, plan, sounds, record):
         elif kind == "calling":
             station = entry["station"]
         elif kind == "doubted":
-            doubted = entry["check"]
+            doubted.append(entry["check"])
         elif kind == "answered":
             deficient = entry["check"] if entry["outcome"]["outcome"] == "deficient" else None
             after = AFTER.pop(entry["check"], None)
@@ -148,7 +148,7 @@ def robot(program, plan, sounds, record):
                 words = calls[station].pop(0) if calls.get(station) else "station done"
             elif "did you say" in low:
                 # What was called off is all in order.
-                called = doubted.split("/")[0] in CALLED and in_order(checks[doubted]) in low
+                called = any(d.split("/")[0] in CALLED and in_order(checks[d]) in low for d in doubted)
                 words = "yes" if called or heard_right(low, last) else "no"
             elif after:
                 words, after = after, None
