@@ -57,6 +57,8 @@ const NUMBER_GAP: f32 = 2.0;
 /// Least lift of a finding, of both models: a name with what was found is long, and what is no such thing
 /// stays far below it.
 const LIFT: f32 = 10.0;
+/// The same of a number with what is counted: "three links" in quiet had 8.9.
+const NUMBER_LIFT: f32 = 7.0;
 /// The same for a number alone, a command or a word that takes back: they are short.
 const SHORT_LIFT: f32 = 5.0;
 /// Least log-probability of any piece, of both.
@@ -158,7 +160,13 @@ fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
         GAP_LEAST
     };
     let is_short = matches!(meaning.rule.as_str(), "count" | "control" | called::FILLER);
-    let lift = if is_short { SHORT_LIFT } else { LIFT };
+    let lift = if is_short {
+        SHORT_LIFT
+    } else if is_number(asked) {
+        NUMBER_LIFT
+    } else {
+        LIFT
+    };
     item.first.gap.min(second.gap) >= least
         && item.first.gap + second.gap >= GAPS
         && item.first.lift.min(second.lift) >= lift
