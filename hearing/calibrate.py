@@ -1,15 +1,15 @@
 """Fits the probabilities of src/ears/decide/ and shows how well they hold.
 
-    for s in train dev test; do
+    for s in dev test; do
       cargo run --release --example hearing -- hearing-out --split $s --opinions \
           --second models/ggml-base-pad-q8_0.bin --out hearing-out/$s-opinions.jsonl
     done
     hearing-out/.venv/bin/python hearing/calibrate.py hearing-out [OTHER-SET ...]
 
 Further folders hold sets of their own (`hearing/build.py --taught`, `--states`), measured in the same way. Fits on
-the train and dev speakers a logistic function of what the first model makes of an utterance, and another of what both
-make of it where both come to the same meaning; all weights but the constant held at nought or above, so that more
-evidence never counts against an answer. Prints the weights as they stand in the source, and for the test speakers,
+the dev speakers (the train speakers have a part in the models' corrections) a logistic function of what the first
+model makes of an utterance, and another of what both make of it where both come to the same meaning; all weights but
+the constant held at nought or above, so that more evidence never counts against an answer. Prints the weights as they stand in the source, and for the test speakers,
 where they were measured, how often an answer of so much confidence was right.
 """
 
@@ -129,7 +129,7 @@ def show(what, names, rows, right, test, truth):
 
 def main():
     folders = [Path(p) for p in sys.argv[1:] or ["hearing-out"]]
-    known, test = load(folders, ("train", "dev")), load(folders, ("test",))
+    known, test = load(folders, ("dev",)), load(folders, ("test",))
     for name, (alone, right_alone, both, right_both) in known.items():
         show(name, NAMES, alone, right_alone, test[name][0], test[name][1])
         show(f"{name}, agreed by both models", BOTH_NAMES, both, right_both, test[name][2], test[name][3])

@@ -1,8 +1,8 @@
 //! From evidence to a decision: take, confirm or refuse. Pure.
 //!
 //! The probability is a logistic function of the evidence, one for words and one for numbers, with
-//! non-negative weights, fitted on train and dev speakers (quiet and 20 to 0 dB of pad noise; answers, other
-//! people's speech, sounds). A second function weighs what two models make of it where they agree (`both`).
+//! non-negative weights, fitted on dev speakers (quiet and 20 to 0 dB of pad noise; answers, other people's speech,
+//! sounds), who had no part in the models' corrections ([`crate::model::corrections`]). A second function weighs what two models make of it where they agree (`both`).
 //! `hearing/calibrate.py` fits both and shows on the test speakers what the probabilities are worth.
 
 mod both;

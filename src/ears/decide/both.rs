@@ -82,8 +82,8 @@ const LOUD_LIFT: f32 = 14.0;
 /// end far better: two answers in one breath had -9 and less by it, single words seldom under -2.
 const ALL_SAID_MORE: f32 = 1.0;
 
-/// Judges again what [`judge`] would ask about, and every number, with a second opinion. `meaning` is the best by both, `words` the
-/// phrase.
+/// Judges again what [`judge`] would ask about, and every number, with a second opinion. `meaning` is the best by
+/// both, `words` the phrase.
 pub fn judge_both(
     first: &Evidence,
     meaning: Option<&Meaning>,
