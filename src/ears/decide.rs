@@ -2,7 +2,8 @@
 //!
 //! The probability is a logistic function of the evidence, one for words and one for numbers, with
 //! non-negative weights, fitted on dev speakers (quiet and 20 to 0 dB of pad noise; answers, other people's speech,
-//! sounds), who had no part in the models' corrections ([`crate::model::corrections`]). A second function weighs what two models make of it where they agree (`both`).
+//! sounds), who had no part in the models' corrections ([`crate::model::corrections`]). A second function weighs what
+//! two models make of it where they agree (`both`).
 //! `hearing/calibrate.py` fits both and shows on the test speakers what the probabilities are worth.
 
 mod both;
