@@ -69,8 +69,8 @@ const WORDS_GAP: f32 = 2.0;
 /// The same of what a lost "not" turns round: "not in good order" was heard as "in good order" by one model,
 /// 2.4 nats before anything else, at 5 dB.
 const DENIABLE_GAP: f32 = 4.0;
-/// Speech over noise in dB from which one model alone is believed about it: in louder noise a "not" can be
-/// gone altogether, and the gap is as wide as if it had not been said.
+/// Speech over noise in dB from which one model alone is believed about it, or about a number: in louder noise a
+/// "not" or a "teen" can be gone altogether, and the gap is as wide as if it had not been said.
 const DENIABLE_SNR_DB: f32 = 12.0;
 /// Speech over noise in dB from which one model alone is believed about anything: at 0 dB "carry on" was "stand by".
 const ALONE_SNR_DB: f32 = 6.0;
@@ -81,7 +81,7 @@ const ALONE_MAX: f64 = 12.0;
 const DISAGREED: f32 = 0.5;
 /// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
 /// something else was said, or something more.
-const PACE_MIN: f32 = -6.0;
+const PACE_MIN: f32 = -5.0;
 
 /// [`Evidence::all_said`] from which an answer is taken that can make a check conform, or steps over one. "Present,
 /// missing" in one breath was heard as "present", far from anything else.
@@ -137,7 +137,7 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
     } else if confidence < take_from(meaning)
         || evidence.gap < least_gap(meaning)
         || evidence.snr_db < ALONE_SNR_DB
-        || (is_deniable(meaning) && evidence.snr_db < DENIABLE_SNR_DB)
+        || ((is_deniable(meaning) || is_number(meaning)) && evidence.snr_db < DENIABLE_SNR_DB)
         || evidence.pace < PACE_MIN
         || more_was_said(meaning, evidence.all_said)
     {

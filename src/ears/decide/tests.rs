@@ -132,7 +132,7 @@ fn states_need_most() {
 #[test]
 fn what_lasted_too_long_for_its_phrase_is_not_taken() {
     let long = Evidence {
-        pace: -7.0,
+        pace: -6.0,
         ..clear()
     };
     assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
@@ -529,6 +529,7 @@ fn one_model_alone_is_not_believed_in_noise_as_loud_as_the_voice() {
     for (snr_db, due) in [(1.0, Verdict::Confirm), (7.0, Verdict::Take)] {
         let e = Evidence { snr_db, ..clear() };
         assert_eq!(verdict("control", "stand-by", &e), due);
+        assert_eq!(verdict("count", "7", &e), Verdict::Confirm);
     }
 }
 
