@@ -175,7 +175,7 @@ def fitting(voice, n):
         return f"{thing} {link}{rng.choice(texts['states'])}"
 
     def one():
-        kind = rng.choices(["count", "word", "state", "reading", "tag", "breath", "pair", "sentence"], [28, 17, 15, 5, 5, 14, 4, 12])[0]
+        kind = rng.choices(["count", "word", "state", "reading", "tag", "breath", "pair", "sentence"], [28, 15, 15, 8, 10, 12, 3, 9])[0]
         if kind == "count":
             return kind, count()
         if kind == "word":
