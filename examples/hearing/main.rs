@@ -37,7 +37,7 @@ struct Options {
     /// A ggml Whisper file
     #[arg(long, default_value = "models/ggml-tiny.en-pad-q8_0.bin")]
     model: PathBuf,
-    /// Another ggml Whisper file for a second opinion, and for the larger rivals
+    /// Another ggml Whisper file for a second opinion
     #[arg(long)]
     second: Option<PathBuf>,
     /// The voice activity network
@@ -56,6 +56,12 @@ struct Options {
     /// a JSGF decoder run by this Python (made by hearing/build.py)
     #[arg(long, value_name = "PYTHON")]
     rivals: Option<PathBuf>,
+    /// The published file of the first model, with which the first rival hears
+    #[arg(long, default_value = "models/ggml-tiny.en-q8_0.bin")]
+    published: PathBuf,
+    /// The same of the second, for the larger rival
+    #[arg(long, default_value = "models/ggml-base-q8_0.bin")]
+    published_larger: PathBuf,
     /// Writes what each model alone makes of every sound in place of loadwalk's decision, for setting limits
     #[arg(long)]
     opinions: bool,
@@ -134,8 +140,8 @@ fn main() -> anyhow::Result<()> {
         .as_ref()
         .context("the rivals need --second")?;
     for rival in [
-        rivals::free_text("whisper, free text, nearest phrase", &options.model),
-        rivals::free_text("larger whisper, free text, nearest phrase", larger),
+        rivals::free_text("whisper, free text, nearest phrase", &options.published),
+        rivals::free_text("larger whisper, free text, nearest phrase", &options.published_larger),
         rivals::larger_search(larger),
         rivals::jsgf(python),
     ] {

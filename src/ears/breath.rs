@@ -109,12 +109,12 @@ mod heard {
             let own = &mut self.first;
             let (first, second) = match &mut self.second {
                 Some(other) => {
-                    let (first, second) = at_once(own, other, |listener| {
-                        listener.read_string(utterance, graph, &context)
+                    let (first, second) = at_once(own, other, |listener, is_first| {
+                        listener.read_string(utterance, graph, &context, is_first)
                     });
                     (first?, second?)
                 }
-                None => (own.read_string(utterance, graph, &context)?, None),
+                None => (own.read_string(utterance, graph, &context, true)?, None),
             };
             let Some(first) = first else {
                 return Ok(breath);

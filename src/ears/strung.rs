@@ -35,20 +35,22 @@ pub(super) struct ReadItem {
     pub fit: f32,
     /// That of the least likely of them.
     pub worst: f32,
-    /// How much likelier its pieces are than in a faint hiss, behind the same pieces, in nats.
-    pub lift: f32,
+    /// How much likelier its pieces are than in a faint hiss, behind the same pieces, in nats, where it was wanted.
+    pub lift: Option<f32>,
     /// Nats by which a denial in place of one of its pieces is behind that piece, at the nearest; at most
     /// [`DENIAL_MAX`].
     pub denial: f32,
 }
 
 impl Listener {
-    /// Hears an utterance against strings of items, after a context of what might have been said just before; `None` where none comes near.
+    /// Hears an utterance against strings of items, after a context of what might have been said just before; `None`
+    /// where none comes near. `lift`: whether that is measured.
     pub(super) fn read_string(
         &mut self,
         utterance: &Utterance,
         graph: &Graph,
         context: &str,
+        lift: bool,
     ) -> Result<Option<Reading>, EarsError> {
         let begun = std::time::Instant::now();
         let ms = |since: std::time::Instant| since.elapsed().as_secs_f64() * 1e3;
@@ -65,7 +67,9 @@ impl Listener {
         };
         let denied = watching.behind(&found.path, &found.so_far);
         let searched = ms(begun);
-        let by_chance = self.string_by_chance(&found, context, &before)?;
+        let by_chance = lift
+            .then(|| self.string_by_chance(&found, context, &before))
+            .transpose()?;
         let words = self.whisper.text(&found.path);
         let items = (0..found.items.len()).map(|i| {
             let pieces: Vec<usize> = (0..found.path.len())
@@ -87,7 +91,9 @@ impl Listener {
                     .map(|at| denied[*at])
                     .fold(DENIAL_MAX, f32::min),
                 worst: pieces.iter().map(|at| cost(*at)).fold(0.0, f32::min),
-                lift: fit - pieces.iter().map(|at| by_chance[*at]).sum::<f32>(),
+                lift: by_chance
+                    .as_ref()
+                    .map(|of| fit - pieces.iter().map(|at| of[*at]).sum::<f32>()),
             }
         });
         Ok(Some(Reading {

@@ -14,6 +14,8 @@ pub enum Purpose {
     SecondOpinion,
     /// Telling speech from other sound.
     VoiceActivity,
+    /// Nothing but measuring others on the same sound: no limit of loadwalk's was set for it.
+    Comparison,
 }
 
 /// How a package's files become the model file.
