@@ -6,10 +6,9 @@
     hearing-out/.venv/bin/python hearing/adapt.py tiny.en model.bin tokenizer.json models/tiny.en-pad.safetensors \\
         hearing-out hearing-taught hearing-states hearing-fitting --minutes 34
 
-`model.bin` (joined where it comes in parts) and `tokenizer.json` are in the packages of models/manifest.toml. Fitted are what
-is added to biases and normalisations, and to every matrix but the embeddings a product of two thin ones (LoRA, arXiv
-2106.09685), about 1 % of the numbers in all; they go into a safetensors file of 16-bit floats. `--begin FILE` goes on from an
-earlier one. Every batch has other noise, levels, colours and speeds. What has no known text (recordings of people, noise
+`model.bin` (joined where it comes in parts) and `tokenizer.json` are in the packages of models/manifest.toml. Biases and
+normalisations alone are fitted (0.1 % of the numbers); the corrections, what is added to each, go into a safetensors file of
+16-bit floats, and `--begin FILE` goes on from an earlier one. Every batch has other noise, levels, colours and speeds. What has no known text (recordings of people, noise
 alone) keeps what the model thought of it. Its speakers must not judge it: limits are set on dev speakers, tables are of test
 speakers. Two runs differ by how far they come in the time.
 """
@@ -40,8 +39,6 @@ RATE = whisper.RATE
 BATCH = 16
 # Windows in encoder frames, and lengths in tokens: each pair is a network of its own to be compiled.
 WINDOWS, LENGTHS = (128, 192, 256, 384), (12, 24, 40)
-# Share of the rate by which the factors of matrices are moved.
-FACTORS_RATE = 0.5
 # Recordings without a text that are used, and pieces of what the model made of them.
 PLAIN, PLAIN_PIECES = 300, 4
 VALUES = {word: n for n, word in enumerate(ONES)} | {word: 10 * n for n, word in enumerate(TENS) if n > 1} | {"hundred": 100, "niner": 9}
@@ -194,33 +191,22 @@ class Sounds:
 
 # --- the fit ---
 class Fit:
-    def __init__(self, model, tokens, rank, begin):
-        shapes = {name: values.shape for name, values in whisper.variables(model).items()}
-        thick = [name for name, shape in shapes.items() if len(shape) > 1 and re.search("(linear_.|conv.)/weight$", name)]
-        self.start, self.tokens = whisper.weights(model, exact=thick), tokens
+    def __init__(self, model, tokens, begin):
+        self.start, self.tokens = whisper.weights(model), tokens
         begun = load_file(begin) if begin else {}
-        rows = {name: row + begun.get(name, 0) for name, row in self.start.items() if row.ndim == 1}
-        factors = {}
-        rng = np.random.default_rng(7)
-        for name in thick:
-            height, width = shapes[name][0], int(np.prod(shapes[name][1:]))
-            factors[name + ":left"] = np.zeros((height, rank), np.float32)
-            factors[name + ":right"] = rng.normal(0, width**-0.5, (rank, width)).astype(np.float32)
-        factors |= {name: values.astype(np.float32) for name, values in begun.items() if name in factors}
-        self.fitted = {name: jnp.asarray(values) for name, values in (rows | factors).items()}
+        self.fitted = {name: row + begun.get(name, 0) for name, row in self.start.items() if row.ndim == 1}
         self.free = {name: self._free(name, row) for name, row in self.fitted.items()}
         self.optimiser = optax.chain(optax.clip_by_global_norm(1.0), optax.scale_by_adam(b2=0.99))
         self.state = self.optimiser.init(self.fitted)
         self.at = len(tokens.prompt) - 1
         self.step = jax.jit(self._step)
-        self.whole = jax.jit(lambda mel, seen: self._scores(self.start, mel, seen))
-        self.as_it_was = jax.jit(lambda mel, seen: self._scores(self.start, mel, seen)[:, self.at : self.at + PLAIN_PIECES + 1])
+        # The weights are handed in each time: as constants every shape that is compiled would have its own copy.
+        self._whole = jax.jit(self._scores)
+        self._as_it_was = jax.jit(lambda w, mel, seen: self._scores(w, mel, seen)[:, self.at : self.at + PLAIN_PIECES + 1])
 
     @staticmethod
     def _free(name, row):
-        """By how much of the rate a number moves. Keys have no bias in whisper.cpp: theirs stays nought."""
-        if row.ndim > 1:
-            return np.float32(FACTORS_RATE)
+        """Keys have no bias in whisper.cpp: theirs stays nought."""
         parts = 3 if name.endswith("self_attention/linear_0/bias") else 2 if re.search(r"\d/attention/linear_1/bias$", name) else 0
         free = np.ones(len(row), np.float32)
         if parts:
@@ -231,8 +217,11 @@ class Fit:
     def _scores(self, w, mel, tokens):
         return jax.nn.log_softmax(whisper.decode(w, tokens[:, :-1], whisper.encode(w, mel)))
 
-    def _loss(self, fitted, mel, tokens, counts, prompt_at, no_speech, was, was_counts):
-        scores = self._scores({**self.start, **fitted}, mel, tokens)
+    def as_it_was(self, mel, seen):
+        return self._as_it_was(self.start, mel, seen)
+
+    def _loss(self, fitted, start, mel, tokens, counts, prompt_at, no_speech, was, was_counts):
+        scores = self._scores({**start, **fitted}, mel, tokens)
         right = jnp.take_along_axis(scores, tokens[:, 1:, None], -1)[..., 0]
         words = -(right * counts).sum() / (counts.sum() + 1e-6)
         silent = jnp.clip(jnp.exp(scores[jnp.arange(BATCH), prompt_at, self.tokens.no_speech]), 1e-6, 1 - 1e-6)
@@ -240,13 +229,14 @@ class Fit:
         now = scores[:, self.at : self.at + PLAIN_PIECES + 1]
         apart = jnp.where(was_counts[..., None] > 0, jnp.exp(was) * (was - now), 0).sum(-1)
         kept = (apart * was_counts).sum() / (was_counts.sum() + 1e-6)
-        far = sum(((row - self.start[name]) ** 2).sum() for name, row in fitted.items() if name in self.start)
+        far = sum(((row - start[name]) ** 2).sum() for name, row in fitted.items())
         return words + 0.1 * silence + 0.3 * kept + 1e-4 * far, (words, silence, kept)
 
-    def _step(self, fitted, state, rate, *batch):
-        (_, parts), slope = jax.value_and_grad(self._loss, has_aux=True)(fitted, *batch)
+    def _step(self, fitted, start, state, rate, *batch):
+        (_, parts), slope = jax.value_and_grad(self._loss, has_aux=True)(fitted, start, *batch)
+        slope = {name: value * self.free[name] for name, value in slope.items()}
         update, state = self.optimiser.update(slope, state)
-        return {name: fitted[name] - rate * self.free[name] * update[name] for name in fitted}, state, parts
+        return {name: fitted[name] - rate * update[name] for name in fitted}, state, parts
 
     def plain(self, samples):
         """What the model, as it was, makes of a sound: its first pieces, and how sure it is that nobody speaks."""
@@ -256,7 +246,7 @@ class Fit:
         mel, pieces = whisper.spectrogram(samples, window)[None], []
         for _ in range(PLAIN_PIECES + 1):
             seen = self.tokens.prompt + pieces
-            row = self.whole(mel, jnp.array([(seen + [self.tokens.end] * LENGTHS[0])[: LENGTHS[0]]]))[0]
+            row = self._whole(self.start, mel, jnp.array([(seen + [self.tokens.end] * LENGTHS[0])[: LENGTHS[0]]]))[0]
             best = int(row[len(seen) - 1].argmax())
             if best == self.tokens.end or len(pieces) == PLAIN_PIECES:
                 return float(jnp.exp(row[0, self.tokens.no_speech])), pieces
@@ -340,13 +330,12 @@ def main():
     parser.add_argument("out", type=Path)
     parser.add_argument("sets", type=Path, nargs="+")
     parser.add_argument("--minutes", type=float, default=34)
-    parser.add_argument("--rank", type=int, default=4, help="of what is added to a matrix")
     parser.add_argument("--begin", type=Path, help="corrections to go on from")
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--mix", default="target/release/examples/mix", help="program that mixes pad noise")
     options = parser.parse_args()
     rng = np.random.default_rng(5)
-    fit = Fit(options.model, whisper.Tokens(options.tokenizer), options.rank, options.begin)
+    fit = Fit(options.model, whisper.Tokens(options.tokenizer), options.begin)
     rows = load(options.sets)
     sounds = Sounds(rows, pad_noise(options.mix), rng)
     ready = queue.Queue(8)
@@ -364,7 +353,7 @@ def main():
             break
         rate = options.rate * min(1, part / 0.04) * (0.5 + 0.5 * np.cos(np.pi * part))
         was = fit.as_it_was(mel, tokens) if was_counts.any() else jnp.zeros((BATCH, PLAIN_PIECES + 1, fit.start["decoder/embeddings/weight"].shape[0]))
-        fitted, state, parts = fit.step(fitted, state, rate, mel, tokens, counts, prompt_at, silent, was, was_counts)
+        fitted, state, parts = fit.step(fitted, fit.start, state, rate, mel, tokens, counts, prompt_at, silent, was, was_counts)
         parts = np.array([float(p) for p in parts])
         mean = parts if mean is None else 0.97 * mean + 0.03 * parts
         number += 1
@@ -372,7 +361,7 @@ def main():
             begun = time.monotonic()
         if number % 25 == 0:
             print(f"{number} batches, {part:.1%}: words {mean[0]:.2f}, silence {mean[1]:.2f}, kept {mean[2]:.2f} nats", flush=True)
-    rows = {name: np.asarray(values - fit.start.get(name, 0)).astype(np.float16) for name, values in fitted.items()}
+    rows = {name: np.asarray(values - fit.start[name]).astype(np.float16) for name, values in fitted.items()}
     save_file(rows, options.out, metadata={"of": options.name, "batches": str(number)})
 
 

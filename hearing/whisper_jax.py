@@ -40,14 +40,14 @@ def variables(path):
     return out
 
 
-def weights(path, exact=()):
-    """The weights as 32-bit floats, matrices rounded as the ears' q8_0 files have them, but for the `exact` ones."""
+def weights(path):
+    """The weights as 32-bit floats, matrices rounded as the ears' q8_0 files have them."""
     out = {}
     for name, values in variables(path).items():
         if not values.ndim or values.dtype.kind != "f":
             continue
         values = values.astype(np.float32)
-        if values.ndim == 2 and "position" not in name and name not in exact:
+        if values.ndim == 2 and "position" not in name:
             blocks = values.reshape(-1, 32)
             scale = np.abs(blocks).max(1, keepdims=True) / 127
             rounded = np.round(blocks * np.divide(1, scale, where=scale != 0, out=np.zeros_like(scale)))
@@ -67,19 +67,7 @@ def norm(x, w, name):
 
 
 def linear(x, w, name):
-    """A matrix, and where it has factors what these add to it (LoRA, arXiv 2106.09685)."""
-    y = x @ w[name + "/weight"].T + w[name + "/bias"]
-    if (left := w.get(name + "/weight:left")) is not None:
-        y += (x @ w[name + "/weight:right"].T) @ left.T
-    return y
-
-
-def kernel(w, name):
-    """A convolution's, with what its factors add."""
-    whole = w[name + "/weight"]
-    if (left := w.get(name + "/weight:left")) is not None:
-        whole = whole + (left @ w[name + "/weight:right"]).reshape(whole.shape)
-    return whole.transpose(2, 1, 0)
+    return x @ w[name + "/weight"].T + w[name + "/bias"]
 
 
 def attention(q, k, v, mask=0.0):
@@ -103,7 +91,8 @@ def encode(w, mel):
     """`mel`: batch, 80 bands, twice the frames of the window."""
     x = mel.transpose(0, 2, 1)
     for number, stride in ((1, 1), (2, 2)):
-        x = jax.lax.conv_general_dilated(x, kernel(w, f"encoder/conv{number}"), (stride,), ((1, 1),), dimension_numbers=("NWC", "WIO", "NWC"))
+        kernel = w[f"encoder/conv{number}/weight"].transpose(2, 1, 0)
+        x = jax.lax.conv_general_dilated(x, kernel, (stride,), ((1, 1),), dimension_numbers=("NWC", "WIO", "NWC"))
         x = jax.nn.gelu(x + w[f"encoder/conv{number}/bias"], approximate=False)
     x = x + w["encoder/position_encodings/encodings"][: x.shape[1]]
     for i in range(layers(w, "encoder")):

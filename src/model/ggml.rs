@@ -100,8 +100,8 @@ pub fn write(
                     variable.name
                 )));
             }
-            let added = corrections.of(&variable.name, &want.dims)?;
-            let mut added = added.as_deref();
+            let numbers = want.dims.iter().product::<u32>() as usize;
+            let mut added = corrections.of(&variable.name, numbers)?;
             for part in &want.parts {
                 match part {
                     Part::Keep(target) => {
