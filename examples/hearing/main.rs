@@ -141,7 +141,10 @@ fn main() -> anyhow::Result<()> {
         .context("the rivals need --second")?;
     for rival in [
         rivals::free_text("whisper, free text, nearest phrase", &options.published),
-        rivals::free_text("larger whisper, free text, nearest phrase", &options.published_larger),
+        rivals::free_text(
+            "larger whisper, free text, nearest phrase",
+            &options.published_larger,
+        ),
         rivals::larger_search(larger),
         rivals::jsgf(python),
     ] {

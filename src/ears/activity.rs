@@ -53,6 +53,11 @@ impl SpeechActivity {
         self.context = [0.0; CONTEXT];
     }
 
+    /// Begins anew within a stream: all that is kept is the sound just before.
+    pub fn renew(&mut self) {
+        self.state = NdTensor::zeros([2, 1, 128]);
+    }
+
     /// Probability that this chunk holds speech, 0 to 1, given the chunks before.
     ///
     /// # Errors

@@ -8,6 +8,9 @@ use crate::ears::{CHUNK, EarsError, SpeechActivity};
 /// Chunks of surroundings remembered for the noise level: about ten seconds.
 const SURROUNDINGS: usize = 320;
 
+/// Speech probability under which a chunk belongs to the surroundings.
+const NOBODY: f32 = 0.15;
+
 /// One utterance as cut.
 #[derive(Clone, Debug)]
 pub struct Utterance {
@@ -52,6 +55,8 @@ pub struct Cutter {
     surroundings: Vec<f32>,
     oldest: usize,
     paused: Option<Utterance>,
+    /// Chunks since the network began anew.
+    since_new: usize,
 }
 
 impl Cutter {
@@ -67,6 +72,7 @@ impl Cutter {
             surroundings: Vec::new(),
             oldest: 0,
             paused: None,
+            since_new: 0,
         }
     }
 
@@ -85,6 +91,7 @@ impl Cutter {
         self.probabilities.clear();
         self.first = 0;
         self.paused = None;
+        self.since_new = 0;
     }
 
     /// Whether an utterance is going on.
@@ -135,8 +142,13 @@ impl Cutter {
             chunk.copy_from_slice(&self.buffer[whole..]);
             let probability = self.activity.probability(&chunk)?;
             self.probabilities.push(probability);
-            if probability < 0.15 {
+            self.since_new += 1;
+            if probability < NOBODY {
                 self.remember(power(&chunk));
+                if self.since_new >= self.settings.renew_chunks && !self.endpointer.in_utterance() {
+                    self.activity.renew();
+                    self.since_new = 0;
+                }
             }
             match self.endpointer.step(probability) {
                 Edge::Ended { from, to } => cut.push(self.take(from, to)),

@@ -17,11 +17,14 @@ pub struct Endpointing {
     pub tail_chunks: usize,
     /// An utterance is cut at this length.
     pub max_chunks: usize,
+    /// Chunks after which the activity network begins anew, where nobody speaks: in steady noise what it keeps in
+    /// mind makes it deafer and deafer.
+    pub renew_chunks: usize,
 }
 
 impl Default for Endpointing {
     /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 256 ms
-    /// of tail, cut at 15 s.
+    /// of tail, cut at 15 s; the network begins anew after 2 s in which nobody speaks.
     fn default() -> Self {
         Self {
             on: 0.5,
@@ -31,6 +34,7 @@ impl Default for Endpointing {
             lead_chunks: 16,
             tail_chunks: 8,
             max_chunks: 470,
+            renew_chunks: 62,
         }
     }
 }
