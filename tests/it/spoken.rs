@@ -343,3 +343,35 @@ fn the_demonstration_walk_finds_what_was_planted() {
         ]
     );
 }
+
+/// One stream, as a microphone gives it: each word stands behind seconds of noise in which nobody spoke.
+#[test]
+fn words_behind_long_noise_are_found() {
+    use loadwalk::audio::pad_noise::{Preset, mix};
+    use loadwalk::ears::endpoint::Endpointing;
+    use loadwalk::ears::{Cutter, SpeechActivity};
+    use loadwalk::model::{Purpose, find};
+    const WAIT: usize = 5 * 16_000;
+    let network = find(None, Purpose::VoiceActivity, None).expect("`make test` fetches it");
+    let network = SpeechActivity::load(&network).expect("it loads");
+    let mut cutter = Cutter::new(network, Endpointing::default());
+    let list = std::fs::read_to_string(fixtures().join("fixtures.jsonl")).expect("the list");
+    let (mut found, mut all) = (0, 0);
+    for (seed, line) in json_lines(&list).iter().enumerate() {
+        if line["rule"] != "presence" || line["expected"].is_null() {
+            continue;
+        }
+        let word = loadwalk::audio::read(&fixtures().join(line["path"].as_str().expect("a path")));
+        let mut sound = vec![0.0; WAIT];
+        sound.extend(word.expect("it reads").into_vec());
+        sound.extend(vec![0.0; 16_000]);
+        let preset = Preset::ALL[seed % Preset::ALL.len()].parameters();
+        let noise = preset.generate(sound.len(), seed as u64);
+        let cut = cutter
+            .push(&mix(&sound, &noise, 3.0).expect("a ratio"))
+            .expect("it runs");
+        all += 1;
+        found += usize::from(!cut.is_empty());
+    }
+    assert!(all >= 9 && found == all, "{found} of {all} found");
+}
