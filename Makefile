@@ -57,7 +57,8 @@ bench:
 SHARE ?= 0.1
 EVERY ?= 3
 hearing: model
-	$(LOADWALK) model fetch tiny.en-published base-published
+	$(LOADWALK) model fetch tiny.en-published
+	$(LOADWALK) model fetch base-published
 	python3 hearing/build.py hearing-out --share $(SHARE)
 	$(CARGO) run --release --example hearing -- hearing-out --every $(EVERY) --every-other $(EVERY) \
 	    --second models/ggml-base-pad-q8_0.bin --rivals hearing-out/.venv/bin/python

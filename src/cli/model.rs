@@ -85,7 +85,7 @@ fn print_listed(listed: &model::Listed, as_json: bool) -> Result<(), Failure> {
     }
     let place = path.map_or_else(String::new, |p| format!("  {}", p.display()));
     output!(
-        "{:<14} {:>5} MB  {:<8} {:<9}{place}",
+        "{:<18} {:>5} MB  {:<8} {:<9}{place}",
         m.name,
         m.bytes.div_ceil(1_000_000),
         m.licence,

@@ -66,6 +66,7 @@ mod heard {
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
     use crate::ears::hearer::at_once;
+    use crate::ears::opinion::Listener;
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, Ears, EarsError, Utterance};
@@ -106,15 +107,18 @@ mod heard {
                 return Ok(breath);
             };
             let context = names(&station.items);
-            let own = &mut self.first;
+            let read = |listener: &mut Listener, lift| {
+                listener.read_string(utterance, graph, &context, lift)
+            };
             let (first, second) = match &mut self.second {
                 Some(other) => {
-                    let (first, second) = at_once(own, other, |listener, is_first| {
-                        listener.read_string(utterance, graph, &context, is_first)
-                    });
+                    let (first, second) = at_once(
+                        (&mut self.first, |own| read(own, true)),
+                        (other, |other| read(other, false)),
+                    );
                     (first?, second?)
                 }
-                None => (own.read_string(utterance, graph, &context, true)?, None),
+                None => (read(&mut self.first, true)?, None),
             };
             let Some(first) = first else {
                 return Ok(breath);

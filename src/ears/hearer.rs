@@ -252,9 +252,8 @@ impl Ears {
         let ready = &self.ready[active];
         let (mut heard, mut other) = match &mut self.second {
             Some(second) if has_numbers(active) => {
-                let (first, second) = at_once(&mut self.first, second, |listener, _| {
-                    listener.hear(utterance, ready)
-                });
+                let hear = |listener: &mut Listener| listener.hear(utterance, ready);
+                let (first, second) = at_once((&mut self.first, hear), (second, hear));
                 (first?, Some(second?))
             }
             _ => (self.first.hear(utterance, ready)?, None),
@@ -374,11 +373,9 @@ fn has_numbers(active: &Active) -> bool {
 
 /// Lets two listeners do the same at once, half of the threads for each: less is lost in waiting for each
 /// other than where both have all of them one after the other. Who is ready first leaves its half to the other.
-/// `work` is told whether it is the first.
 pub(super) fn at_once<T: Send>(
-    first: &mut Listener,
-    second: &mut Listener,
-    work: impl Fn(&mut Listener, bool) -> T + Sync,
+    (first, work): (&mut Listener, impl FnOnce(&mut Listener) -> T),
+    (second, other_work): (&mut Listener, impl FnOnce(&mut Listener) -> T + Send),
 ) -> (T, T) {
     let (own, others) = (
         first.whisper.threads().clone(),
@@ -389,11 +386,11 @@ pub(super) fn at_once<T: Send>(
     others.set(all_others / 2);
     std::thread::scope(|scope| {
         let other = scope.spawn(|| {
-            let out = work(second, false);
+            let out = other_work(second);
             own.set(all);
             out
         });
-        let one = work(first, true);
+        let one = work(first);
         others.set(all_others);
         let other = other
             .join()

@@ -375,7 +375,10 @@ fn a_missing_model_says_how_to_get_it() {
     let tiny = listed.iter().find(|l| l.model.name == "tiny.en").unwrap();
     assert!(matches!(tiny.found, Some((_, State::Damaged))));
     // A voice activity model is no speech model.
-    assert!(find(Some("silero-vad"), Purpose::Speech, Some(dir.path())).is_err());
+    for other in ["silero-vad", "tiny.en-published"] {
+        let error = find(Some(other), Purpose::Speech, Some(dir.path())).unwrap_err();
+        assert!(matches!(error, ModelError::Unknown { .. }), "{error}");
+    }
 }
 
 mod corrections;
