@@ -83,7 +83,7 @@ def walk(program, inspector, folder, is_called):
     breaths = [list(CHECKS)[i : i + BREATH] for i in range(0, len(CHECKS), BREATH)]
     lines = queue.Queue()
     threading.Thread(target=lambda: [lines.put(line) for line in itertools.chain(run.stdout, [None])], daemon=True).start()
-    check, doubted, question, words, turns, wrong, asked_back = None, {}, None, None, 0, [], 0
+    check, doubted, question, words, turns, wrong, asked_back, held = None, {}, None, None, 0, [], 0, False
     while True:
         try:
             line = lines.get(timeout=UNHEARD)
@@ -103,6 +103,10 @@ def walk(program, inspector, folder, is_called):
             asked_back += entry["check"].startswith("corner/")
         elif kind == "refused":
             asked_back += 1
+        elif kind == "held":
+            held = True
+        elif kind == "calling":
+            check = None
         elif kind == "answered":
             key = entry["check"].split("/")[1]
             if entry["check"].startswith("corner/") and entry["value"] != CHECKS[key][1]:
@@ -113,29 +117,31 @@ def walk(program, inspector, folder, is_called):
             turns += 1
             if turns > TURNS_MAX:
                 break
-            if not event.get("again"):
-                words = answer(question, check, doubted, breaths)
+            if not held and not event.get("again"):
+                words = answer(question, check, doubted, breaths, words)
             # Whoever calls off goes on by himself; a question is put anew where it is still open.
             question = None if is_called else question
-            run.stdin.write(f"{inspector.file(words)}\n")
+            run.stdin.write(f"{inspector.file('carry on' if held else words)}\n")
             run.stdin.flush()
+            held = False
     run.kill()
     run.wait()
     return seconds(record), asked_back, wrong
 
 
-def answer(question, check, doubted, breaths):
+def answer(question, check, doubted, breaths, last):
+    """What is said to a question; `last` is what was said before, and while nothing is asked for is said again."""
     if question is None or "all it off" in question:
         return ", ".join(called(c) for c in breaths.pop(0)) if breaths else "station done"
     if "id you say" in question:
         name = question.split(".")[0].lower().replace(" ", "-")
         about = f"corner/{name}" if name in CHECKS else check
-        truth = CHECKS.get(about.split("/")[1], (None, "present"))[1]
+        truth = CHECKS.get((about or "").split("/")[-1], (None, "present"))[1]
         return "yes" if doubted.get(about) == truth else "negative"
     for name, (words, _) in CHECKS.items():
         if question.lower().startswith(name.replace("-", " ")):
             return words
-    return CHECKS.get(check.split("/")[1], ("present",))[0]
+    return last if check is None else CHECKS.get(check.split("/")[1], ("present",))[0]
 
 
 def seconds(record):

@@ -6,7 +6,6 @@
 
 use super::breath::Finding;
 use super::called::as_asked;
-use super::hearing::REFUSED_LIMIT;
 use super::machine::Walk;
 use super::phase::{Call, Doubt, Patience, Phase};
 use super::wording;
@@ -111,7 +110,7 @@ impl Walk {
             self.journal(Entry::Refused { check, hearing });
         }
         if !understood {
-            return self.not_understood(call);
+            return self.unclear();
         }
         self.patience = Patience::default();
         self.phase = Phase::Calling(Call {
@@ -142,18 +141,6 @@ impl Walk {
                 check: None,
                 hearing,
             });
-        }
-    }
-
-    fn not_understood(&mut self, call: Call) {
-        self.tone(Tone::Refused);
-        self.patience.refused += 1;
-        self.patience.silent = 0;
-        self.phase = Phase::Calling(call);
-        if self.patience.refused >= REFUSED_LIMIT {
-            self.hold_voice(wording::why::NOT_UNDERSTOOD);
-        } else {
-            self.prompt();
         }
     }
 

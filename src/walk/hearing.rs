@@ -8,6 +8,8 @@ use crate::walk::{Decision, Entry, Heard, Hearing, Meaning, Outcome, Phrase, Ton
 
 /// Utterances in a row that may stay unclear before the walk holds.
 pub const REFUSED_LIMIT: u32 = 6;
+/// Unclear breaths in a row before the tool asks for what is left: asked one by one, nearly everyone is understood.
+const UNCLEAR_CALLS: u32 = 2;
 /// Unclear answers to "did you say ...?" before the check is asked afresh.
 const CONFIRM_LIMIT: u32 = 2;
 /// Silences in a row at one question before the walk holds.
@@ -223,12 +225,21 @@ impl Walk {
 
     /// An utterance that is no answer. The check stays open; the question is put again.
     pub(super) fn refuse(&mut self, hearing: Hearing) {
-        self.tone(Tone::Refused);
         self.write_refused(hearing);
+        self.unclear();
+    }
+
+    /// Says that nothing was understood, and goes on in the way that is most likely to be.
+    pub(super) fn unclear(&mut self) {
+        self.tone(Tone::Refused);
         self.patience.refused += 1;
         self.patience.silent = 0;
         match self.phase.clone() {
             Phase::Confirming(doubt) => self.confirm_again(&doubt.check),
+            Phase::Calling(call) if !call.which && self.patience.refused >= UNCLEAR_CALLS => {
+                self.say(Phrase::Tell, wording::CALL_ENDED);
+                self.call_ended();
+            }
             Phase::Leaving(then) if self.patience.refused >= CONFIRM_LIMIT => {
                 self.say(Phrase::Tell, wording::GOING_ON);
                 self.follow(then);

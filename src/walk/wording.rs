@@ -50,6 +50,8 @@ pub(super) const CALL: &str = "Call it off.";
 pub(super) const CALL_ON: &str = "Go on.";
 /// A breath of calls that was not clear.
 pub(super) const CALL_UNCLEAR: &str = "Not clear. Say item and finding, or station done.";
+/// Calling off is given up at a station, since it is not understood.
+pub(super) const CALL_ENDED: &str = "Not clear. I ask what is left.";
 /// Before a check that is asked again for the rhythm of the answers.
 pub(super) const LOOK_AGAIN: &str = "One more look, please.";
 /// The end of every complete walk.

@@ -149,10 +149,6 @@ fn what_is_refused_or_not_applicable_is_not_taken() {
         pad.last(),
         "Fuel drain. Fuel drain not applicable. Is that right?"
     );
-    // Nothing at all is heard: the station is told how to go on.
-    let mut pad = self::pad();
-    pad.call(&[]).call(&["pin !unclear"]);
-    assert!(pad.last().starts_with("Not clear."), "{}", pad.last());
 }
 
 #[test]
@@ -235,6 +231,31 @@ fn silence_answers_nothing_and_leaves_no_station() {
     pad.silence().silence();
     assert!(pad.walk.is_held());
     assert_eq!(pad.walk.ledger().open_points().len(), 6);
+}
+
+#[test]
+fn two_unclear_breaths_in_a_row_and_the_rest_is_asked() {
+    let mut pad = pad();
+    pad.call(&["links !unclear"]);
+    assert_eq!(
+        pad.last(),
+        "Not clear. Say item and finding, or station done."
+    );
+    pad.call(&["links 13"]).call(&["pin !unclear"]);
+    assert_eq!(asked(&pad), None, "a clear one was between them");
+    pad.call(&[]);
+    let said = pad.said[pad.said.len() - 3..].join(" | ");
+    assert_eq!(
+        said,
+        "Not clear. I ask what is left. | Thirteen links, one three: taken. | Shackle pin?"
+    );
+    assert_eq!(value(&pad, "front-left/pin"), None);
+    pad.take("present").take("plugged");
+    assert_eq!(
+        pad.last(),
+        "Call it off.",
+        "the next station is called again"
+    );
 }
 
 #[test]
