@@ -59,7 +59,7 @@ impl Recorder {
         let rate = LAB_RATE.to_string();
         let mut child = Command::new("parec")
             .args(["--device=lab.monitor", "--format=s16le", "--channels=2"])
-            .args(["--rate", &rate, "--latency-msec=10", "--raw"])
+            .args(["--rate", &rate, "--latency-msec=50", "--raw"])
             .stdout(Stdio::piped())
             .spawn()
             .context("parec records; apt install pulseaudio-utils")?;

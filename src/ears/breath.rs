@@ -65,20 +65,18 @@ mod heard {
     use crate::ears::decide::breath::{
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
+    use crate::ears::endpoint::Endpointing;
     use crate::ears::hearer::at_once;
     use crate::ears::opinion::Listener;
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
-    use crate::ears::{Active, Ears, EarsError, Utterance};
+    use crate::ears::{Active, CHUNK, Ears, EarsError, Utterance};
     use crate::grammar::{CalledItem, sounds_in};
 
     /// Samples a second.
     const RATE: f32 = 16_000.0;
     /// Length of the context from which no name is added.
     const CONTEXT_BYTES: usize = 360;
-    /// Sound that an utterance has behind its speech, in seconds.
-    const TAIL: f32 = 0.256;
-
     impl Ears {
         /// Hears one breath against the grammar of a station. Where there is a second model it always has
         /// its say: what only one of them hears is not taken.
@@ -231,7 +229,8 @@ mod heard {
     /// Where each item was said, in seconds from the beginning of the utterance.
     fn places(utterance: &Utterance, reading: &Reading) -> Vec<(f32, f32)> {
         let length = utterance.samples.len() as f32 / RATE;
-        let to = (length - TAIL).max(0.0);
+        let tail = Endpointing::default().tail_chunks * CHUNK;
+        let to = (length - tail as f32 / RATE).max(0.0);
         let from = (to - utterance.speech_seconds).max(0.0);
         let sounds: Vec<f32> = reading
             .items

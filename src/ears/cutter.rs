@@ -110,6 +110,18 @@ impl Cutter {
         self.endpointer.is_pausing()
     }
 
+    /// Milliseconds for which nothing was said since the utterance that is going on; 0 where none is.
+    pub fn quiet_ms(&self) -> u64 {
+        let samples = self.endpointer.quiet_chunks() * CHUNK;
+        (samples * 1_000 / SAMPLE_RATE_HZ) as u64
+    }
+
+    /// How long a quiet is a pause from now on, in chunks; no fewer than are kept after the end.
+    pub fn pause_after(&mut self, chunks: usize) {
+        self.settings.pause_chunks = chunks.max(self.settings.tail_chunks);
+        self.endpointer.pause_after(chunks);
+    }
+
     /// Whether the last chunks are speech, as many as begin an utterance, louder than this level.
     pub fn hears_speech(&self, over_dbfs: f32) -> bool {
         let n = self.settings.begin_chunks;

@@ -15,6 +15,8 @@ pub struct Endpointing {
     pub lead_chunks: usize,
     /// Quiet chunks kept after the end.
     pub tail_chunks: usize,
+    /// Quiet chunks in a row that are a pause, in which what was said is heard ahead; no fewer than the tail.
+    pub pause_chunks: usize,
     /// An utterance is cut at this length.
     pub max_chunks: usize,
     /// Chunks after which the activity network begins anew, where nobody speaks: in steady noise what it keeps in
@@ -23,8 +25,9 @@ pub struct Endpointing {
 }
 
 impl Default for Endpointing {
-    /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 256 ms
-    /// of tail, cut at 15 s; the network begins anew after 2 s in which nobody speaks.
+    /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 160 ms
+    /// of tail, pauses as soon as these are there, cut at 15 s; the network begins anew after 2 s in which nobody
+    /// speaks.
     fn default() -> Self {
         Self {
             on: 0.5,
@@ -32,7 +35,8 @@ impl Default for Endpointing {
             begin_chunks: 2,
             end_chunks: 16,
             lead_chunks: 16,
-            tail_chunks: 8,
+            tail_chunks: 5,
+            pause_chunks: 5,
             max_chunks: 470,
             renew_chunks: 62,
         }
@@ -86,15 +90,30 @@ impl Endpointer {
     }
 
     /// The span that the utterance will have if nothing more is said. Told once in each pause, as soon
-    /// as its tail is complete.
+    /// as it is one.
     pub fn paused(&self) -> Option<(usize, usize)> {
         let from = self.began?;
-        (self.quiet == self.settings.tail_chunks).then_some((from, self.at))
+        (self.quiet == self.settings.pause_chunks).then(|| (from, self.end()))
+    }
+
+    /// Quiet chunks in a row at the end of the utterance that is going on; 0 where none is.
+    pub fn quiet_chunks(&self) -> usize {
+        self.began.map_or(0, |_| self.quiet)
     }
 
     /// Whether the pause told last still lasts.
     pub fn is_pausing(&self) -> bool {
-        self.began.is_some() && self.quiet >= self.settings.tail_chunks
+        self.began.is_some() && self.quiet >= self.settings.pause_chunks
+    }
+
+    /// How long a quiet is a pause from now on, in chunks; no fewer than the tail.
+    pub fn pause_after(&mut self, chunks: usize) {
+        self.settings.pause_chunks = chunks.max(self.settings.tail_chunks);
+    }
+
+    /// One past the last chunk of the utterance with its tail.
+    fn end(&self) -> usize {
+        self.at - self.quiet.saturating_sub(self.settings.tail_chunks)
     }
 
     /// Judges the next chunk.
@@ -139,8 +158,7 @@ impl Endpointer {
 
     fn close(&mut self, from: usize) -> Edge {
         self.began = None;
-        let surplus = self.quiet.saturating_sub(self.settings.tail_chunks);
-        let to = self.at - surplus;
+        let to = self.end();
         self.free_from = to;
         Edge::Ended { from, to }
     }
@@ -152,21 +170,26 @@ mod tests {
 
     #[test]
     fn the_first_pause_foretells_the_end() {
-        let settings = Endpointing::default();
-        let mut endpointer = Endpointer::new(settings);
-        for _ in 0..20 {
-            endpointer.step(0.9);
-            assert_eq!(endpointer.paused(), None);
-        }
-        let mut foretold = Vec::new();
-        let ended = loop {
-            let edge = endpointer.step(0.0);
-            foretold.extend(endpointer.paused());
-            if let Edge::Ended { from, to } = edge {
-                break (from, to);
+        for pause in [5, 8, 2] {
+            let mut endpointer = Endpointer::new(Endpointing::default());
+            endpointer.pause_after(pause);
+            for _ in 0..20 {
+                endpointer.step(0.9);
+                assert_eq!(endpointer.paused(), None);
             }
-        };
-        assert_eq!(foretold, [ended]);
+            let mut foretold = Vec::new();
+            let ended = loop {
+                let edge = endpointer.step(0.0);
+                if let Some(span) = endpointer.paused() {
+                    foretold.push(span);
+                    assert_eq!(endpointer.quiet_chunks(), pause.max(5));
+                }
+                if let Edge::Ended { from, to } = edge {
+                    break (from, to);
+                }
+            };
+            assert_eq!(foretold, [ended]);
+        }
     }
 
     #[test]
@@ -182,6 +205,6 @@ mod tests {
             pausing += usize::from(endpointer.is_pausing());
         }
         assert_eq!(pauses, 1);
-        assert_eq!(pausing, 12 + 1 - settings.tail_chunks);
+        assert_eq!(pausing, 12 + 1 - settings.pause_chunks);
     }
 }

@@ -24,10 +24,10 @@ const LOOK: Duration = Duration::from_millis(50);
 const PRESENT: Duration = Duration::from_secs(1);
 /// Pauses between tries to open a lost device again, first and longest.
 const RETRY: (Duration, Duration) = (Duration::from_millis(500), Duration::from_secs(5));
-/// Frames a callback at 48 kHz, in and out: 21 and 43 ms. Powers of two, as some servers stutter on
-/// others. A server keeps two of them for a loudspeaker, and drops sound or falls silent where a busy
-/// machine is late for more.
-const FRAMES: (u32, u32) = (1024, 2048);
+/// Frames a callback at 48 kHz, in and out: 21 ms. Powers of two, as some servers stutter on others. A server
+/// keeps two of them for a loudspeaker: with twice as many words were read back after 484 ms in place of 409, with fewer a
+/// busy machine is late for more, and sound is dropped.
+const FRAMES: u32 = 1024;
 
 /// What happens to a device.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -225,11 +225,7 @@ impl<End: Send + 'static> Keeper<End> {
         .map_err(failed)?;
         let format = supported.sample_format();
         let mut config = supported.config();
-        config.buffer_size = BufferSize::Fixed(frames(
-            self.direction,
-            config.sample_rate,
-            supported.buffer_size(),
-        ));
+        config.buffer_size = BufferSize::Fixed(frames(config.sample_rate, supported.buffer_size()));
         let health = Arc::new(Health::default());
         let built = (self.build)(&device, config, format, &health).or_else(|e| match e.kind() {
             // Some devices take only their own size.
@@ -319,12 +315,8 @@ fn is_present(open: &Open) -> bool {
 }
 
 /// Frames a callback: [`FRAMES`] at 48 kHz, fewer at lower rates, within what the device takes.
-fn frames(direction: Direction, rate: u32, supported: &SupportedBufferSize) -> u32 {
-    let most = match direction {
-        Direction::In => FRAMES.0,
-        Direction::Out => FRAMES.1,
-    };
-    let wanted = if rate < 32_000 { most / 2 } else { most };
+fn frames(rate: u32, supported: &SupportedBufferSize) -> u32 {
+    let wanted = if rate < 32_000 { FRAMES / 2 } else { FRAMES };
     match *supported {
         SupportedBufferSize::Range { min, max } => wanted.clamp(min, max.max(min)),
         SupportedBufferSize::Unknown => wanted,

@@ -4,10 +4,17 @@ use super::{Happening, Headset};
 use crate::cli::drive::Port;
 use crate::ears::{CHUNK, Cutter, EarsError, Utterance};
 use crate::walk::MonotonicMs;
+use std::time::Duration;
 
 /// What begins so soon after an utterance was handed out belongs to it, in ms: nobody answers a question of
 /// which nothing was heard yet.
 const BEHIND_MS: MonotonicMs = 800;
+
+/// Quiet behind an answer after which it is taken early, in ms. In words a closed mouth is shorter.
+const QUIET_MS: u64 = 256;
+
+/// How often it is looked whether that is reached, in ms.
+const LOOK_MS: u64 = 5;
 
 /// The rest of the quiet behind an answer that was taken early.
 #[derive(Debug, Default)]
@@ -54,7 +61,15 @@ impl Headset {
     /// one may talk over the tool: else its read-back would hide what is still said.
     pub(super) fn take_early(&mut self, samples: usize) -> anyhow::Result<bool> {
         self.hear()?;
-        let nothing_since = self.open && self.cutter.is_pausing();
+        // A microphone that gives nothing any more ends no quiet.
+        for _ in 0..QUIET_MS / LOOK_MS {
+            if !self.open || !self.cutter.is_pausing() || self.cutter.quiet_ms() >= QUIET_MS {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(LOOK_MS));
+            self.hear()?;
+        }
+        let nothing_since = self.open && self.cutter.quiet_ms() >= QUIET_MS;
         let sound = self.waiting.iter().any(super::microphone::is_sound);
         if !nothing_since || sound || !self.turns.is_over() {
             return Ok(false);
