@@ -10,6 +10,7 @@ import os
 import pty
 import re
 import select
+import signal
 import struct
 import sys
 import tempfile
@@ -32,6 +33,8 @@ class Walk:
         arguments += ["--record", os.path.join(self.folder.name, "record"), *more]
         self.pid, self.fd = pty.fork()
         if self.pid == 0:
+            # A job in the background hands on that it ignores Ctrl-C.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             os.execve(program, arguments, {**os.environ, "NO_COLOR": "1", "TERM": "xterm"})
         fcntl.ioctl(self.fd, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
 
