@@ -149,6 +149,13 @@ fn what_is_refused_or_not_applicable_is_not_taken() {
         pad.last(),
         "Fuel drain. Fuel drain not applicable. Is that right?"
     );
+    // Nothing at all is heard: the station is told how to go on.
+    let mut pad = self::pad();
+    pad.call(&[]);
+    assert!(pad.last().starts_with("Not clear."), "{}", pad.last());
+    pad.call(&["pin !unclear"]);
+    let told = &pad.said[pad.said.len() - 2];
+    assert!(told.starts_with("Not clear."), "{told}");
 }
 
 #[test]
