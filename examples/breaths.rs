@@ -7,8 +7,8 @@ use anyhow::Context;
 use clap::{Parser, Subcommand};
 use loadwalk::audio::pad_noise::{Preset, mix};
 use loadwalk::ears::decide::Verdict;
-use loadwalk::ears::endpoint::Endpointing;
-use loadwalk::ears::{Active, Breath, Cutter, Ears, SpeechActivity};
+use loadwalk::ears::endpoint::{BREATH_PAUSE_CHUNKS, Endpointing};
+use loadwalk::ears::{Active, Breath, CHUNK, Cutter, Ears, SpeechActivity};
 use loadwalk::grammar::{CalledItem, GrammarSet, Meaning, Phrase, called};
 use loadwalk::walk::called_items;
 use rand::rngs::StdRng;
@@ -74,6 +74,9 @@ enum Command {
         /// Takes every N-th only
         #[arg(long, default_value_t = 1)]
         every: usize,
+        /// Quiet after which a breath is heard ahead, in chunks of 32 ms
+        #[arg(long, default_value_t = BREATH_PAUSE_CHUNKS)]
+        pause: usize,
         /// A line for each item
         #[arg(long, default_value = "breaths-heard.jsonl")]
         out: PathBuf,
@@ -112,18 +115,21 @@ fn main() -> anyhow::Result<()> {
             ratios,
             split,
             every,
+            pause,
             out,
         } => {
             let ears = Ears::load(&model, threads, GrammarSet::builtin())?
                 .with_second(&second, threads)?;
             let activity = SpeechActivity::load(&activity)?;
+            let mut cutter = Cutter::new(activity, Endpointing::default());
+            cutter.pause_after(pause);
             let mut bench = Bench {
                 ears,
-                cutter: Cutter::new(activity, Endpointing::default()),
+                cutter,
                 out: std::fs::File::create(&out)?,
                 tallies: BTreeMap::new(),
                 wrong: Vec::new(),
-                ms: Vec::new(),
+                times: Vec::new(),
                 stations: BTreeMap::new(),
             };
             let folder = set.parent().map(PathBuf::from).unwrap_or_default();
@@ -292,13 +298,38 @@ struct Tally {
     wrong_conforming: usize,
 }
 
+/// What a breath took.
+#[derive(Clone, Copy)]
+struct Times {
+    /// Of speech.
+    seconds: f32,
+    /// To hear it, in ms.
+    ms: f64,
+    /// Until it was heard, from the end of the quiet that ended it, in ms.
+    behind: f64,
+}
+
+type Heard = (Breath, Times);
+
+fn sorted(of: &[&Times], value: impl Fn(&Times) -> f64) -> Vec<f64> {
+    let mut all: Vec<f64> = of.iter().map(|t| value(t)).collect();
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+/// A quantile, by the nearest rank.
+fn at(sorted: &[f64], share: f64) -> f64 {
+    let place = (sorted.len() as f64 * share) as usize;
+    sorted.get(place).copied().unwrap_or_default()
+}
+
 struct Bench {
     ears: Ears,
     cutter: Cutter,
     out: std::fs::File,
     tallies: BTreeMap<String, Tally>,
     wrong: Vec<String>,
-    ms: Vec<f64>,
+    times: Vec<Times>,
     stations: BTreeMap<(String, String), Vec<CalledItem>>,
 }
 
@@ -338,21 +369,46 @@ impl Bench {
                     *ratio,
                 )?
             };
-            self.cutter.restart();
-            let mut cut = self.cutter.push(&samples)?;
-            cut.extend(self.cutter.push(&[0.0; TAIL])?);
-            cut.extend(self.cutter.finish());
-            let mut heard = Vec::new();
-            for utterance in &cut {
-                let begun = Instant::now();
-                let breath = self.ears.hear_breath(utterance, &active)?;
-                let ms = begun.elapsed().as_secs_f64() * 1e3;
-                self.ms.push(ms);
-                heard.push((breath, utterance.speech_seconds, ms));
-            }
+            let heard = self.listen(samples, &active)?;
             self.count(line, &items, *ratio, &heard)?;
         }
         Ok(())
+    }
+
+    /// Hears sound as it would come from a microphone, on a clock of its own: what takes time is measured, and
+    /// sound that comes meanwhile waits.
+    fn listen(&mut self, mut sound: Vec<f32>, active: &Active) -> anyhow::Result<Vec<Heard>> {
+        sound.resize((sound.len() + TAIL).next_multiple_of(CHUNK), 0.0);
+        self.cutter.restart();
+        let mut heard = Vec::new();
+        let (mut now, mut last) = (0.0_f64, 0.0);
+        for (n, chunk) in sound.chunks(CHUNK).enumerate() {
+            let come = ((n + 1) * CHUNK) as f64 / 16.0;
+            now = now.max(come);
+            let begun = Instant::now();
+            let cut = self.cutter.push(chunk)?;
+            now += begun.elapsed().as_secs_f64() * 1e3;
+            if let Some(utterance) = self.cutter.take_paused() {
+                let begun = Instant::now();
+                self.ears.hear_ahead(&utterance, active)?;
+                last = begun.elapsed().as_secs_f64() * 1e3;
+                now += last;
+            }
+            for utterance in cut {
+                let begun = Instant::now();
+                let breath = self.ears.hear_breath(&utterance, active)?;
+                let spent = begun.elapsed().as_secs_f64() * 1e3;
+                now += spent;
+                let times = Times {
+                    seconds: utterance.speech_seconds,
+                    ms: last.max(spent),
+                    behind: now - come,
+                };
+                self.times.push(times);
+                heard.push((breath, times));
+            }
+        }
+        Ok(heard)
     }
 
     fn count(
@@ -360,7 +416,7 @@ impl Bench {
         line: &Line,
         items: &[CalledItem],
         ratio: f64,
-        heard: &[(Breath, f32, f64)],
+        heard: &[Heard],
     ) -> anyhow::Result<()> {
         let place = if ratio > 90.0 {
             "quiet".to_owned()
@@ -413,9 +469,10 @@ impl Bench {
         let line = json!({
             "path": line.path, "voice": line.voice, "said": line.words, "ratio": ratio, "items": lines,
             "truth": line.items, "heard": heard.iter().map(|(b, ..)| b.words.clone()).collect::<Vec<_>>(),
-            "seconds": heard.iter().map(|(_, s, _)| *s).collect::<Vec<_>>(),
+            "seconds": heard.iter().map(|(_, t)| t.seconds).collect::<Vec<_>>(),
             "spent": heard.iter().map(|(b, ..)| b.spent.clone()).collect::<Vec<_>>(),
-            "ms": heard.iter().map(|(.., ms)| *ms).collect::<Vec<_>>(),
+            "ms": heard.iter().map(|(_, t)| t.ms).collect::<Vec<_>>(),
+            "behind": heard.iter().map(|(_, t)| t.behind).collect::<Vec<_>>(),
         });
         writeln!(self.out, "{line}")?;
         Ok(())
@@ -435,16 +492,24 @@ impl Bench {
                 t.wrong_conforming
             );
         }
-        self.ms.sort_by(f64::total_cmp);
-        let at = |share: f64| {
-            let place = (self.ms.len() as f64 * share) as usize;
-            self.ms.get(place).copied().unwrap_or_default()
-        };
-        println!(
-            "\nmilliseconds a breath: median {:.0}, 95th percentile {:.0}",
-            at(0.5),
-            at(0.95)
-        );
+        println!("\n| speech | breaths | heard in, ms | 95th | behind its quiet, ms | 95th |");
+        println!("| --- | --- | --- | --- | --- | --- |");
+        for (what, from, to) in [("all", 0.0, 99.0), ("5 to 7 s", 5.0, 7.0)] {
+            let of = self
+                .times
+                .iter()
+                .filter(|t| t.seconds >= from && t.seconds < to);
+            let of: Vec<&Times> = of.collect();
+            let (ms, behind) = (sorted(&of, |t| t.ms), sorted(&of, |t| t.behind));
+            println!(
+                "| {what} | {} | {:.0} | {:.0} | {:.0} | {:.0} |",
+                of.len(),
+                at(&ms, 0.5),
+                at(&ms, 0.95),
+                at(&behind, 0.5),
+                at(&behind, 0.95)
+            );
+        }
         for wrong in &self.wrong {
             println!("wrong: {wrong}");
         }

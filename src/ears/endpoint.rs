@@ -24,6 +24,10 @@ pub struct Endpointing {
     pub renew_chunks: usize,
 }
 
+/// Quiet in a breath of findings after which it is heard ahead, in chunks: between two findings there are shorter
+/// ones, and to hear a breath costs more than an answer.
+pub const BREATH_PAUSE_CHUNKS: usize = 8;
+
 impl Default for Endpointing {
     /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 160 ms
     /// of tail, pauses as soon as these are there, cut at 15 s; the network begins anew after 2 s in which nobody

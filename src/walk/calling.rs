@@ -21,7 +21,10 @@ impl Walk {
         let station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
         let Some(station) = station.filter(|s| self.calls(s)) else {
             self.read_taken();
-            return self.ask_or_confirm(check);
+            return match self.together(&check) {
+                Some(doubts) => self.enter(Phase::ConfirmingTogether(doubts)),
+                None => self.ask_or_confirm(check),
+            };
         };
         let here = |p: &CheckId| self.ledger.locate(p).is_some_and(|(s, _)| s.key == station);
         if !self.pending.iter().all(here) {

@@ -155,7 +155,8 @@ impl Walk {
     }
 
     fn go_back(&mut self, hearing: Hearing) {
-        if let Phase::Confirming(_) | Phase::Leaving(_) = self.phase {
+        if let Phase::Confirming(_) | Phase::ConfirmingTogether(_) | Phase::Leaving(_) = self.phase
+        {
             self.phase = self.phase.clone().beneath();
         }
         let target = self.before();
@@ -177,6 +178,10 @@ impl Walk {
         if let Phase::Confirming(doubt) = &self.phase {
             let check = doubt.check.clone();
             return self.ask_again(&check, hearing);
+        }
+        if let Phase::ConfirmingTogether(_) = self.phase {
+            self.write_control(rules::CORRECTION, None, hearing);
+            return self.one_by_one();
         }
         let gone_back = match &self.phase {
             Phase::Asking(check) => self.ledger.standing(check).map(|_| check.clone()),
@@ -211,27 +216,32 @@ impl Walk {
 
     /// Whether [`Event::WentOn`](crate::walk::Event::WentOn) would take an answer back.
     pub fn may_take_back(&self) -> bool {
-        self.taken.is_some()
+        !self.taken.is_empty()
     }
 
     /// More was said right behind the answer taken last.
     pub(super) fn went_on(&mut self, hearing: Hearing, stop: bool) {
-        let Some(check) = self.taken.take() else {
+        let taken = std::mem::take(&mut self.taken);
+        let Some(check) = taken.first().cloned() else {
             return;
         };
-        if self.hold.is_some() {
-            self.no_longer_stands(&check, hearing);
-            self.phase = Phase::Asking(check);
-            return;
+        let held = self.hold.is_some();
+        if !held {
+            self.interrupt();
         }
-        self.interrupt();
-        if stop {
-            self.no_longer_stands(&check, hearing);
-            self.phase = Phase::Asking(check);
-            return self.hold_voice(wording::why::STAND_BY);
+        for check in taken.iter().rev() {
+            self.no_longer_stands(check, hearing.clone());
         }
         let text = wording::went_on(&self.place(&check));
-        self.take_back(check, hearing, text);
+        self.phase = Phase::Asking(check);
+        if held {
+            return;
+        }
+        if stop {
+            return self.hold_voice(wording::why::STAND_BY);
+        }
+        self.say(Phrase::Tell, text);
+        self.enter(self.phase.clone());
     }
 
     /// Ends the walk before its end. The record stays open.

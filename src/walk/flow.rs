@@ -97,6 +97,7 @@ impl Walk {
                     self.say(Phrase::Ask, text);
                 }
             }
+            Phase::ConfirmingTogether(doubts) => self.prompt_together(&doubts),
             Phase::Noting { about, .. } => {
                 let last = self.ledger.last_answer().map(|(c, _)| c.id.clone());
                 let place = about.filter(|a| Some(a) != last.as_ref());
@@ -180,7 +181,7 @@ impl Walk {
                     add(rules::FIXING);
                 }
             }
-            Phase::Leaving(_) => add(rules::YES_NO),
+            Phase::ConfirmingTogether(_) | Phase::Leaving(_) => add(rules::YES_NO),
             Phase::Noting { .. } => listen.free = true,
             Phase::Fresh | Phase::Heeding | Phase::Last(_) | Phase::Done => {}
         }
@@ -196,7 +197,7 @@ impl Walk {
         // The read-back follows at once and tells more than a tone before it, which would delay it.
         let stage = self.ledger.stage(check);
         let spoken = !heard.hearing.clip.is_empty();
-        self.taken = Some(check.clone());
+        self.taken = vec![check.clone()];
         self.batch.clear();
         self.write_answer(check, value, &outcome, heard, Some(stage));
         let answered = [(check.clone(), value.to_owned())];

@@ -58,6 +58,9 @@ impl Walk {
         match self.phase.clone() {
             Phase::Asking(check) => self.answer(&check, &meaning, sure, hearing),
             Phase::Confirming(doubt) => self.confirm(doubt, &meaning, sure, hearing),
+            Phase::ConfirmingTogether(doubts) => {
+                self.confirm_together(doubts, &meaning, sure, hearing)
+            }
             Phase::Fixing(check) => self.fixing(&check, &meaning, hearing),
             Phase::Closing => self.closing(&meaning, sure, hearing),
             Phase::Leaving(then) => self.leaving(then, &meaning, sure, hearing),
@@ -236,6 +239,9 @@ impl Walk {
         self.patience.silent = 0;
         match self.phase.clone() {
             Phase::Confirming(doubt) => self.confirm_again(&doubt.check),
+            Phase::ConfirmingTogether(_) if self.patience.refused >= CONFIRM_LIMIT => {
+                self.one_by_one();
+            }
             Phase::Calling(call) if !call.which && self.patience.refused >= UNCLEAR_CALLS => {
                 self.say(Phrase::Tell, wording::CALL_ENDED);
                 self.call_ended();

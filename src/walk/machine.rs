@@ -28,8 +28,8 @@ pub struct Walk {
     pub(super) fresh: VecDeque<CheckId>,
     /// An answer whose read-back was not spoken to its end.
     pub(super) unread: Option<CheckId>,
-    /// The check answered by what was heard last.
-    pub(super) taken: Option<CheckId>,
+    /// The checks answered by what was heard last.
+    pub(super) taken: Vec<CheckId>,
     /// Answers called off that were not read back yet.
     pub(super) pending: Vec<CheckId>,
     /// The phrase that reads them back, and the checks in it.
@@ -132,7 +132,7 @@ impl Walk {
             patience: Patience::default(),
             fresh: VecDeque::new(),
             unread: None,
-            taken: None,
+            taken: Vec::new(),
             pending: Vec::new(),
             compact: None,
             batch: Vec::new(),
@@ -211,7 +211,7 @@ impl Walk {
             (Event::Heard { listen, hearing }, _) => {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;
-                    self.taken = None;
+                    self.taken.clear();
                     self.heard(hearing, answers);
                 }
             }
@@ -219,7 +219,7 @@ impl Walk {
             (Event::Called { listen, called }, _) => {
                 if let Some(answers) = self.hears(listen) {
                     self.timer = None;
-                    self.taken = None;
+                    self.taken.clear();
                     self.breath(called, answers);
                 }
             }

@@ -37,6 +37,7 @@ mod rhythm;
 pub mod rules;
 mod settle;
 mod spoken;
+mod together;
 mod tryout;
 mod wording;
 

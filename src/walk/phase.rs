@@ -26,6 +26,8 @@ pub(super) enum Phase {
     Calling(Call),
     /// "Did you say ...?"
     Confirming(Doubt),
+    /// "Did you say ..., ...?" of good words called off, each of which one yes would confirm.
+    ConfirmingTogether(Vec<Doubt>),
     /// A note is awaited.
     Noting { about: Option<CheckId>, then: Then },
     /// "Put right now, or leave open?"
@@ -78,6 +80,7 @@ impl Phase {
         match self {
             Self::Asking(check) | Self::Fixing(check) => Some(check),
             Self::Confirming(doubt) => Some(&doubt.check),
+            Self::ConfirmingTogether(doubts) => doubts.first().map(|d| &d.check),
             Self::Noting { about, then } => about.as_ref().or_else(|| then.check()),
             Self::Leaving(then) => then.check(),
             Self::Calling(_)
@@ -94,6 +97,9 @@ impl Phase {
     pub(super) fn beneath(self) -> Self {
         match self {
             Self::Confirming(doubt) => Self::Asking(doubt.check),
+            Self::ConfirmingTogether(doubts) if !doubts.is_empty() => {
+                Self::Asking(doubts[0].check.clone())
+            }
             Self::Noting {
                 then: Then::Back(phase) | Then::Hold(phase),
                 ..

@@ -46,6 +46,8 @@ pub(super) const FIXING: &str = "Fixed, or leave it open?";
 pub(super) const FIXING_AGAIN: &str = "Say fixed once it is put right, or leave it open.";
 /// Opens a station for calls.
 pub(super) const CALL: &str = "Call it off.";
+/// Several items that one yes would have confirmed are asked after all.
+pub(super) const ONE_BY_ONE: &str = "One by one.";
 /// Goes on with the calls at a station.
 pub(super) const CALL_ON: &str = "Go on.";
 /// A breath of calls that was not clear.

@@ -9,4 +9,5 @@ mod pad;
 mod plans;
 mod sites;
 mod storm;
+mod together;
 mod yard;

@@ -10,7 +10,7 @@ use super::turns::{Onset, Turns};
 use super::{Happening, Meter, Port};
 use crate::audio::devices::{Capture, DeviceError};
 use crate::ears::Cutter;
-use crate::ears::endpoint::Endpointing;
+use crate::ears::endpoint::{BREATH_PAUSE_CHUNKS, Endpointing};
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
 use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
 use early::Early;
@@ -22,9 +22,6 @@ use std::time::{Duration, Instant};
 
 /// How often the microphone is read, in ms.
 const LOOK_MS: MonotonicMs = 10;
-/// Quiet in a breath of findings after which it is heard ahead, in chunks: between two findings there are shorter
-/// ones, and to hear a breath costs more than an answer.
-const BREATH_PAUSE_CHUNKS: usize = 8;
 /// Pause before a phrase that could not be spoken is tried again, in ms.
 const VOICE_RETRY_MS: MonotonicMs = 2_000;
 /// So often a voice that failed is tried again before another one is looked for.

@@ -194,6 +194,11 @@ pub(in crate::walk) fn taken_item(check: &Check, v: &str) -> String {
     }
 }
 
+/// An item with what was found, as it is asked about with others.
+pub(in crate::walk) fn item(check: &Check, v: &str) -> String {
+    format!("{} {}", check.name, value(check, v))
+}
+
 /// Most items that are read back by name, where fewer are left out.
 const NAMED_MAX: usize = 5;
 
@@ -217,6 +222,15 @@ pub(in crate::walk) fn taken(items: &[(&Check, String)], open: Option<&[&str]>) 
         all
     } else {
         format!("{all} {}.", list(&values))
+    }
+}
+
+/// Asks whether several doubted findings were all meant.
+pub(in crate::walk) fn did_you_say_all(items: &[String], refused: u32) -> String {
+    let items = items.join(", ");
+    match refused {
+        0 => format!("Did you say {items}?"),
+        _ => format!("Say yes if all of it is so, or no: {items}."),
     }
 }
 

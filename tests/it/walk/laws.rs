@@ -25,6 +25,7 @@ proptest! {
 fn fixed_storms_keep_the_laws_and_reach_everything() {
     let mut endings = Vec::new();
     let mut kinds = std::collections::BTreeMap::new();
+    let mut together = 0;
     for seed in 1..=400_u64 {
         let mut state = seed;
         let choices = (0..40 * seed.min(60)).map(|_| {
@@ -37,6 +38,7 @@ fn fixed_storms_keep_the_laws_and_reach_everything() {
         });
         let (ending, journal) = Storm::new(Tape::new(choices.collect())).run();
         endings.push(ending);
+        together += journal.windows(2).filter(|w| share_a_yes(w)).count();
         for entry in &journal {
             let json = serde_json::to_value(entry).expect("an entry is JSON");
             let kind = json["entry"]
@@ -59,4 +61,15 @@ fn fixed_storms_keep_the_laws_and_reach_everything() {
         .iter()
         .all(|k| kinds[*k] >= 50);
     assert!(enough, "{kinds:?}");
+    assert!(together >= 5, "{together} answers confirmed with the one before");
+}
+
+/// Whether two entries are answers that one yes confirmed.
+fn share_a_yes(entries: &[Entry]) -> bool {
+    let yes = |entry: &Entry| match entry {
+        Entry::Answered { heard, .. } => heard.confirmed_by.clone(),
+        _ => None,
+    };
+    let (one, other) = (yes(&entries[0]), yes(&entries[1]));
+    one.is_some() && one == other
 }

@@ -239,9 +239,23 @@ impl Storm {
         self.say_to(listen.id, decision);
     }
 
-    /// A breath of anything that may be called off, some of it half heard.
+    /// A breath of anything that may be called off, some of it half heard; or all that is good there, half heard.
     fn call(&mut self, listen: &Listen) {
         let mut items = Vec::new();
+        if self.tape.pick(3) == 1 {
+            let route = self.walk.ledger().route().clone();
+            for item in &listen.items {
+                // Names are unique in the route.
+                let check = route.checks().find(|c| c.name == item.names[0]);
+                let value = check.map_or_else(String::new, good);
+                for check in route.checks() {
+                    self.given.insert((check.id.clone(), value.clone()));
+                }
+                let rule = item.key.clone();
+                let meaning = Meaning { rule, value };
+                items.push(self.piece(Decision::Confirm { meaning }));
+            }
+        }
         for _ in 0..self.tape.pick(5) {
             let meaning = self.item(listen);
             let decision = match self.tape.pick(6) {
