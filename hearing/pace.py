@@ -133,7 +133,10 @@ def answer(question, check, doubted, breaths, last):
     """What is said to a question; `last` is what was said before, and while nothing is asked for is said again."""
     if question is None or "all it off" in question:
         return ", ".join(called(c) for c in breaths.pop(0)) if breaths else "station done"
-    if "id you say" in question:
+    if "id you say" in question or question.startswith("Say yes"):
+        together = named(question)
+        if together:
+            return "yes" if all(doubted.get(f"corner/{c}") == CHECKS[c][1] for c in together) else "negative"
         name = question.split(".")[0].lower().replace(" ", "-")
         about = f"corner/{name}" if name in CHECKS else check
         truth = CHECKS.get((about or "").split("/")[-1], (None, "present"))[1]
@@ -142,6 +145,13 @@ def answer(question, check, doubted, breaths, last):
         if question.lower().startswith(name.replace("-", " ")):
             return words
     return last if check is None else CHECKS.get(check.split("/")[1], ("present",))[0]
+
+
+def named(question):
+    """The checks that are asked about together; none where one is asked about by itself."""
+    items = question.lower().rstrip("?.").removeprefix("did you say ").split(": ")[-1].split(", ")
+    of = [[c for c in CHECKS if item.startswith(c.replace("-", " ") + " ")] for item in items]
+    return [max(names, key=len) for names in of] if all(of) else []
 
 
 def seconds(record):
