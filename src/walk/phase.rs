@@ -3,7 +3,7 @@
 //! ```text
 //! Fresh -> Asking <-> Confirming
 //!            |  ^          ^
-//!            |  +- Calling -+     (findings called off, at stations where they are)
+//!            |  +- Calling -+     (findings called off, at stations where they are; doubts may be confirmed together)
 //!   deficient v  | put right / left open
 //!          Noting -> Fixing
 //!   all done -> Closing -> Last -> Done
