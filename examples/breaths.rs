@@ -7,7 +7,7 @@ use anyhow::Context;
 use clap::{Parser, Subcommand};
 use loadwalk::audio::pad_noise::{Preset, mix};
 use loadwalk::ears::decide::Verdict;
-use loadwalk::ears::endpoint::{BREATH_PAUSE_CHUNKS, Endpointing};
+use loadwalk::ears::endpoint::Endpointing;
 use loadwalk::ears::{Active, Breath, CHUNK, Cutter, Ears, SpeechActivity};
 use loadwalk::grammar::{CalledItem, GrammarSet, Meaning, Phrase, called};
 use loadwalk::walk::called_items;
@@ -74,9 +74,6 @@ enum Command {
         /// Takes every N-th only
         #[arg(long, default_value_t = 1)]
         every: usize,
-        /// Quiet after which a breath is heard ahead, in chunks of 32 ms
-        #[arg(long, default_value_t = BREATH_PAUSE_CHUNKS)]
-        pause: usize,
         /// A line for each item
         #[arg(long, default_value = "breaths-heard.jsonl")]
         out: PathBuf,
@@ -115,17 +112,14 @@ fn main() -> anyhow::Result<()> {
             ratios,
             split,
             every,
-            pause,
             out,
         } => {
             let ears = Ears::load(&model, threads, GrammarSet::builtin())?
                 .with_second(&second, threads)?;
             let activity = SpeechActivity::load(&activity)?;
-            let mut cutter = Cutter::new(activity, Endpointing::default());
-            cutter.pause_after(pause);
             let mut bench = Bench {
                 ears,
-                cutter,
+                cutter: Cutter::new(activity, Endpointing::default()),
                 out: std::fs::File::create(&out)?,
                 tallies: BTreeMap::new(),
                 wrong: Vec::new(),

@@ -116,12 +116,6 @@ impl Cutter {
         (samples * 1_000 / SAMPLE_RATE_HZ) as u64
     }
 
-    /// How long a quiet is a pause from now on, in chunks; no fewer than are kept after the end.
-    pub fn pause_after(&mut self, chunks: usize) {
-        self.settings.pause_chunks = chunks.max(self.settings.tail_chunks);
-        self.endpointer.pause_after(chunks);
-    }
-
     /// Whether the last chunks are speech, as many as begin an utterance, louder than this level.
     pub fn hears_speech(&self, over_dbfs: f32) -> bool {
         let n = self.settings.begin_chunks;

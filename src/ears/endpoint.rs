@@ -13,20 +13,15 @@ pub struct Endpointing {
     pub end_chunks: usize,
     /// Chunks kept from before the beginning: a first word said softly begins before it is noticed.
     pub lead_chunks: usize,
-    /// Quiet chunks kept after the end.
+    /// Quiet chunks kept after the end. As soon as they are there it is a pause, in which what was said is heard
+    /// ahead.
     pub tail_chunks: usize,
-    /// Quiet chunks in a row that are a pause, in which what was said is heard ahead; no fewer than the tail.
-    pub pause_chunks: usize,
     /// An utterance is cut at this length.
     pub max_chunks: usize,
     /// Chunks after which the activity network begins anew, where nobody speaks: in steady noise what it keeps in
     /// mind makes it deafer and deafer.
     pub renew_chunks: usize,
 }
-
-/// Quiet in a breath of findings after which it is heard ahead, in chunks: between two findings there are shorter
-/// ones, and to hear a breath costs more than an answer.
-pub const BREATH_PAUSE_CHUNKS: usize = 8;
 
 impl Default for Endpointing {
     /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 160 ms
@@ -40,7 +35,6 @@ impl Default for Endpointing {
             end_chunks: 16,
             lead_chunks: 16,
             tail_chunks: 5,
-            pause_chunks: 5,
             max_chunks: 470,
             renew_chunks: 62,
         }
@@ -97,7 +91,7 @@ impl Endpointer {
     /// as it is one.
     pub fn paused(&self) -> Option<(usize, usize)> {
         let from = self.began?;
-        (self.quiet == self.settings.pause_chunks).then(|| (from, self.end()))
+        (self.quiet == self.settings.tail_chunks).then(|| (from, self.end()))
     }
 
     /// Quiet chunks in a row at the end of the utterance that is going on; 0 where none is.
@@ -107,12 +101,7 @@ impl Endpointer {
 
     /// Whether the pause told last still lasts.
     pub fn is_pausing(&self) -> bool {
-        self.began.is_some() && self.quiet >= self.settings.pause_chunks
-    }
-
-    /// How long a quiet is a pause from now on, in chunks; no fewer than the tail.
-    pub fn pause_after(&mut self, chunks: usize) {
-        self.settings.pause_chunks = chunks.max(self.settings.tail_chunks);
+        self.began.is_some() && self.quiet >= self.settings.tail_chunks
     }
 
     /// One past the last chunk of the utterance with its tail.
@@ -174,26 +163,24 @@ mod tests {
 
     #[test]
     fn the_first_pause_foretells_the_end() {
-        for pause in [5, 8, 2] {
-            let mut endpointer = Endpointer::new(Endpointing::default());
-            endpointer.pause_after(pause);
-            for _ in 0..20 {
-                endpointer.step(0.9);
-                assert_eq!(endpointer.paused(), None);
-            }
-            let mut foretold = Vec::new();
-            let ended = loop {
-                let edge = endpointer.step(0.0);
-                if let Some(span) = endpointer.paused() {
-                    foretold.push(span);
-                    assert_eq!(endpointer.quiet_chunks(), pause.max(5));
-                }
-                if let Edge::Ended { from, to } = edge {
-                    break (from, to);
-                }
-            };
-            assert_eq!(foretold, [ended]);
+        let settings = Endpointing::default();
+        let mut endpointer = Endpointer::new(settings);
+        for _ in 0..20 {
+            endpointer.step(0.9);
+            assert_eq!(endpointer.paused(), None);
         }
+        let mut foretold = Vec::new();
+        let ended = loop {
+            let edge = endpointer.step(0.0);
+            if let Some(span) = endpointer.paused() {
+                foretold.push(span);
+                assert_eq!(endpointer.quiet_chunks(), settings.tail_chunks);
+            }
+            if let Edge::Ended { from, to } = edge {
+                break (from, to);
+            }
+        };
+        assert_eq!(foretold, [ended]);
     }
 
     #[test]
@@ -209,6 +196,6 @@ mod tests {
             pausing += usize::from(endpointer.is_pausing());
         }
         assert_eq!(pauses, 1);
-        assert_eq!(pausing, 12 + 1 - settings.pause_chunks);
+        assert_eq!(pausing, 12 + 1 - settings.tail_chunks);
     }
 }

@@ -10,7 +10,6 @@ use super::turns::{Onset, Turns};
 use super::{Happening, Meter, Port};
 use crate::audio::devices::{Capture, DeviceError};
 use crate::ears::Cutter;
-use crate::ears::endpoint::{BREATH_PAUSE_CHUNKS, Endpointing};
 use crate::voice::{Chosen, Earcon, Mouth, Spoken, Tell, earcon};
 use crate::walk::{Listen, Manner, MonotonicMs, Say, Tone};
 use early::Early;
@@ -293,12 +292,7 @@ impl Port for Headset {
         Ok(())
     }
 
-    fn listen(&mut self, listen: &Listen) {
-        self.cutter.pause_after(if listen.items.is_empty() {
-            Endpointing::default().pause_chunks
-        } else {
-            BREATH_PAUSE_CHUNKS
-        });
+    fn listen(&mut self, _: &Listen) {
         // A phrase whose end was never told is over for the walk when it listens.
         if !self.walk_over && self.turns.phrases().next().is_some() {
             self.quiet();

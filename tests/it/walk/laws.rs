@@ -61,7 +61,10 @@ fn fixed_storms_keep_the_laws_and_reach_everything() {
         .iter()
         .all(|k| kinds[*k] >= 50);
     assert!(enough, "{kinds:?}");
-    assert!(together >= 5, "{together} answers confirmed with the one before");
+    assert!(
+        together >= 5,
+        "{together} answers confirmed with the one before"
+    );
 }
 
 /// Whether two entries are answers that one yes confirmed.
