@@ -67,7 +67,7 @@ mod heard {
     };
     use crate::ears::endpoint::Endpointing;
     use crate::ears::hearer::at_once;
-    use crate::ears::opinion::Listener;
+    use crate::ears::listener::Listener;
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading};
     use crate::ears::{Active, CHUNK, Ears, EarsError, Utterance};

@@ -1,10 +1,10 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{
-    Evidence, Judgement, Second, Verdict, begins_with_in, is_beyond_doubt, is_numeric, judge,
-    judge_both, worth_a_second,
+    Evidence, Verdict, begins_with_in, is_numeric, judge, judge_both, worth_a_second,
 };
-use crate::ears::opinion::Listener;
+use crate::ears::listener::Listener;
+use crate::ears::recognition::Recognition;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
     CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, with_denials,
@@ -25,43 +25,6 @@ pub struct Active {
     pub states: Vec<(String, Vec<String>)>,
     /// What may be called off at a station; where there is any, its grammar takes the place of the rules.
     pub items: Vec<CalledItem>,
-}
-
-/// Milliseconds spent on one utterance.
-#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize)]
-pub struct Spent {
-    /// Spectrogram, encoder and the prompt.
-    pub encode: f64,
-    /// Search of the grammar.
-    pub search: f64,
-    /// All of the second opinion; 0 where none was asked for.
-    pub second: f64,
-    /// All of it.
-    pub total: f64,
-}
-
-/// What was heard in one utterance.
-#[derive(Clone, Debug)]
-pub struct Recognition {
-    /// What to do with it and why.
-    pub judgement: Judgement,
-    /// The best meaning, also where it is refused; `None` where nothing in the grammar came near.
-    pub meaning: Option<Meaning>,
-    /// The best phrase as the model writes it.
-    pub words: String,
-    /// Meanings that it could have been instead, with their log-probabilities.
-    pub others: Vec<(Meaning, f32)>,
-    /// Log-probability of the best meaning, as those of the others; `None` where there is none.
-    pub best: Option<f32>,
-    /// The measurements that decided.
-    pub evidence: Evidence,
-    /// Whether nothing that may follow the best phrase would make it mean anything else ("open" may go on
-    /// to a state "open and pinned").
-    pub settled: bool,
-    /// What the second model made of it, where it was asked.
-    pub second: Option<Second>,
-    /// Where the time went.
-    pub ms: Spent,
 }
 
 /// What one model alone makes of an utterance.
@@ -313,56 +276,6 @@ impl Ears {
     /// [`EarsError::Engine`] when the model fails.
     pub fn transcribe(&mut self, samples: &[f32]) -> Result<String, EarsError> {
         self.first.transcribe(samples)
-    }
-}
-
-impl Recognition {
-    /// What else it could have been, in the walk's words.
-    pub fn others(&self) -> Vec<crate::walk::Other> {
-        let Some(best) = self.best else {
-            return Vec::new();
-        };
-        let others = self.others.iter().map(|(meaning, log_prob)| {
-            let behind = f64::from(best - log_prob);
-            (meaning, behind)
-        });
-        others
-            // The journal takes numbers only.
-            .filter(|(_, behind)| behind.is_finite())
-            .map(|(meaning, behind)| crate::walk::Other {
-                meaning: meaning.clone(),
-                behind: behind.max(0.0),
-            })
-            .collect()
-    }
-
-    /// Whether the answer need not wait for the quiet that ends an utterance as a rule.
-    pub fn is_beyond_doubt(&self) -> bool {
-        let verdict = &self.judgement.verdict;
-        self.settled
-            && self
-                .meaning
-                .as_ref()
-                .is_some_and(|m| is_beyond_doubt(verdict, m, &self.evidence))
-    }
-
-    /// The decision in the walk's words: a meaning only where it was taken or is to be confirmed.
-    pub fn decision(&self) -> crate::walk::Decision {
-        use crate::walk::Decision;
-        match (&self.judgement.verdict, &self.meaning) {
-            (Verdict::Take, Some(meaning)) => Decision::Take {
-                meaning: meaning.clone(),
-            },
-            (Verdict::Confirm, Some(meaning)) => Decision::Confirm {
-                meaning: meaning.clone(),
-            },
-            (Verdict::Refuse(why), _) => Decision::Refuse {
-                reason: (*why).to_owned(),
-            },
-            (_, None) => Decision::Refuse {
-                reason: "nothing like an answer".to_owned(),
-            },
-        }
     }
 }
 

@@ -14,12 +14,16 @@ mod hearer;
 mod lattice;
 pub mod level;
 #[cfg(feature = "whisper")]
+mod listener;
+#[cfg(feature = "whisper")]
 mod mel;
 #[cfg(feature = "whisper")]
 mod opinion;
 pub mod pace;
 #[cfg(feature = "whisper")]
 mod pieces;
+#[cfg(feature = "whisper")]
+mod recognition;
 mod search;
 mod strings;
 #[cfg(feature = "whisper")]
@@ -34,8 +38,10 @@ pub use breath::{Breath, HeardItem};
 #[cfg(feature = "whisper")]
 pub use cutter::{Cutter, Utterance};
 #[cfg(feature = "whisper")]
-pub use hearer::{Active, Alone, Ears, Recognition, Spent};
+pub use hearer::{Active, Alone, Ears};
 pub use lattice::{Spelled, Strung};
+#[cfg(feature = "whisper")]
+pub use recognition::{Recognition, Spent};
 pub use search::{Candidate, Found, GAP_MAX, Lattice, STEPS_MAX, search};
 pub use strings::{FoundString, STRING_GAP_MAX, Strings, search_string};
 #[cfg(feature = "whisper")]

@@ -1,7 +1,7 @@
 //! What one model makes of a breath: its items, each with what speaks for it.
 
 use crate::ears::denial::Watching;
-use crate::ears::opinion::Listener;
+use crate::ears::listener::Listener;
 use crate::ears::{EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string};
 use crate::grammar::{Graph, Meaning};
 
