@@ -71,7 +71,7 @@ impl Walk {
     }
 
     /// What the tryout before this walk advises.
-    fn advice(&self) -> Option<Advice> {
+    pub(super) fn advice(&self) -> Option<Advice> {
         let tryout = self.ledger.opening()?.tryout.as_ref()?;
         Some(tryout.advice)
     }

@@ -5,7 +5,7 @@ use super::machine::Walk;
 use super::phase::Doubt;
 use super::wording;
 use crate::plan::{CheckId, CheckKind};
-use crate::walk::{Heard, Hearing, Meaning, Outcome, Phrase, rules};
+use crate::walk::{Advice, Heard, Hearing, Meaning, Outcome, Phrase, rules};
 
 /// Most findings in one question: no more than can be kept in mind while it is answered.
 const TOGETHER_MAX: usize = 4;
@@ -15,8 +15,12 @@ const CONFIDENCE_LEAST: f64 = 0.5;
 
 impl Walk {
     /// The doubted findings that are to be confirmed together at the station of this check, in the order of
-    /// the route; `None` where there are fewer than two. They are doubts no more then.
+    /// the route; `None` where there are fewer than two, or voice cannot be relied on at all. They are doubts no
+    /// more then.
     pub(super) fn together(&mut self, check: &CheckId) -> Option<Vec<Doubt>> {
+        if self.advice() == Some(Advice::NoVoice) {
+            return None;
+        }
         let (station, _) = self.ledger.locate(check)?;
         let own = station.checks.iter().map(|c| &c.id);
         let doubted: Vec<CheckId> = own

@@ -4,14 +4,18 @@ use super::calls::lugs;
 use super::pad::Pad;
 use super::sites::{check, count, generator, id, opening, state};
 use loadwalk::plan::{CheckKind, Compare, Relation, Route};
-use loadwalk::walk::{CalledAt, Entry, Settings};
+use loadwalk::walk::{Advice, CalledAt, Entry, Opening, Settings};
 
 fn pad(route: Route) -> Pad {
+    begun(opening(route))
+}
+
+fn begun(opening: Opening) -> Pad {
     let settings = Settings {
         called: CalledAt::Everywhere,
         ..Settings::default()
     };
-    let mut pad = Pad::start(opening(route), settings);
+    let mut pad = Pad::start(opening, settings);
     pad.now += 8_000;
     pad
 }
@@ -137,6 +141,24 @@ fn numbers_deficiencies_and_what_is_hardly_heard_are_asked_about_singly() {
     );
     pad.take("yes");
     assert_eq!(pad.last(), "Did you say lug e good, lug f good?");
+}
+
+#[test]
+fn where_a_tryout_advises_against_voice_each_is_asked_about_by_itself() {
+    let asked = |advice: Advice| {
+        let by = || "Ida Rast".to_owned();
+        let mut tryout = loadwalk::ears::tryout::judge(&[], String::new(), by(), String::new());
+        tryout.advice = advice;
+        let mut opening = opening(lugs(2));
+        opening.tryout = Some(tryout);
+        let mut pad = begun(opening);
+        pad.call(&["a good", "b good"]).silence();
+        assert!(standing(&pad).is_empty(), "{}", pad.talk);
+        pad.last().to_owned()
+    };
+    let all = "Did you say lug a good, lug b good?";
+    assert_eq!(asked(Advice::ConfirmMore), all);
+    assert_eq!(asked(Advice::NoVoice), "Lug a. Did you say good?");
 }
 
 /// Two hooks that must mirror each other: each conforms alone, not both as they were heard.
