@@ -10,7 +10,7 @@ use crate::walk::{Advice, Heard, Hearing, Meaning, Outcome, Phrase, rules};
 /// Most findings in one question: no more than can be kept in mind while it is answered.
 const TOGETHER_MAX: usize = 4;
 /// Least confidence of each: one that was not meant costs the answer to all of them, and is heard less easily among
-/// others. What one model alone heard, or a near denial, is under it (`ears::decide::breath`).
+/// others. What must be asked about by itself is under it (`ears::decide::breath`).
 const CONFIDENCE_LEAST: f64 = 0.5;
 
 impl Walk {
