@@ -74,11 +74,17 @@ pub fn list(plans: &[PathBuf], number: usize, seed: u64, denied: bool) -> anyhow
             anyhow::Ok(())
         };
         if denied {
-            let is_short = meanings.len() <= 3 && words.matches(" are ").count() == 1;
-            let other = words.replace(" are ", " aren't ");
+            let other = match words.matches(" are ").count() {
+                0 => with_not(&words, items),
+                1 => Some(words.replace(" are ", " aren't ")),
+                _ => None,
+            };
+            let Some(other) = other.filter(|_| meanings.len() <= 3) else {
+                continue;
+            };
             // What the grammar does not know as denied has no denial to be heard as.
             let readings = graph.match_strings(&other);
-            let ([truth], true) = (readings.as_slice(), is_short) else {
+            let [truth] = readings.as_slice() else {
                 continue;
             };
             say(other, truth.clone())?;
@@ -86,6 +92,26 @@ pub fn list(plans: &[PathBuf], number: usize, seed: u64, denied: bool) -> anyhow
         say(words, meanings)?;
     }
     Ok(())
+}
+
+/// A breath with "not" behind the first name that is followed by its finding at once.
+fn with_not(words: &str, items: &[CalledItem]) -> Option<String> {
+    let mut findings: Vec<String> = words.split(", ").map(str::to_owned).collect();
+    let names = || items.iter().flat_map(|i| &i.names);
+    for finding in &mut findings {
+        let name = names().filter_map(|n| finding.strip_prefix(n.as_str()));
+        let shortest = name.min_by_key(|rest| rest.len())?;
+        let rest = shortest.strip_prefix(' ')?;
+        let is_plain = !["is ", "isn't ", "not ", "runs ", "hangs ", "sits "]
+            .iter()
+            .any(|w| rest.starts_with(w));
+        if is_plain {
+            let at = finding.len() - rest.len();
+            finding.insert_str(at, "not ");
+            return Some(findings.join(", "));
+        }
+    }
+    None
 }
 
 /// Whether a person might say it of this item.

@@ -33,7 +33,8 @@ enum Command {
         /// Of the random numbers
         #[arg(long, default_value_t = 1)]
         seed: u64,
-        /// Breaths of up to three items with one "are", each also with "aren't" in its place
+        /// Breaths of up to three items, each also with one of them denied: "aren't" for its "are", or "not"
+        /// behind its name
         #[arg(long)]
         denied: bool,
     },
