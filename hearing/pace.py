@@ -5,7 +5,8 @@
 One inspector a voice walks the corner of hearing/corner.toml with the release build, once asked and once calling
 four findings a breath. He listens and answers as a person would: "yes" or "negative" where he is asked whether
 he said something, again what was not understood, "station done" at the end. Time is that of the sounds and
-prompts (`walk --fast`). Packages and the Python environment are those of hearing/build.py; run that first.
+prompts (`walk --fast`). Whoever says a breath makes no pause of more than 0.3 s in it: the next file would be
+asked for in such a pause. Packages and the Python environment are those of hearing/build.py; run that first.
 Prints a table, and leaves a line a walk in OUT/pace.jsonl.
 """
 
@@ -65,7 +66,7 @@ class Inspector:
 
         self.takes += 1
         rng = random.Random(f"{self.voice} {self.takes}")
-        samples = self.synth.say(self.voice, words, rng)
+        samples = sound.in_one_breath(self.synth.say(self.voice, words, rng))
         samples, _, _ = sound.place(samples, rng, -24.0)
         path = self.folder / f"{self.voice}-{self.takes:03}.wav"
         sound.write(path, samples)

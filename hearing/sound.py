@@ -33,6 +33,15 @@ def trim(samples):
     return samples[max(0, (active[0] - 3) * FRAME) : (active[-1] + 4) * FRAME]
 
 
+def in_one_breath(samples, most=0.3):
+    """Shortens every pause within to `most` seconds: half a second would end an utterance."""
+    active = np.flatnonzero(speech_frames(samples))
+    keep = np.ones(len(samples), dtype=bool)
+    for before, after in zip(active, active[1:]):
+        keep[int(before * FRAME + FRAME + most * RATE) : after * FRAME] = False
+    return samples[keep]
+
+
 def active_level_db(samples):
     """Level in dBFS (RMS, full-scale sine = -3) over the frames that hold speech."""
     frames = speech_frames(samples, 30.0)
