@@ -19,6 +19,9 @@ impl Walk {
     /// Goes to an open check: its station is called off, or it is asked.
     pub(super) fn go_to(&mut self, check: CheckId) {
         let station = self.ledger.locate(&check).map(|(s, _)| s.key.clone());
+        if let Some(station) = station.as_ref().filter(|s| self.is_all_called(s)) {
+            self.called_out = Some(station.clone());
+        }
         let Some(station) = station.filter(|s| self.calls(s)) else {
             self.read_taken();
             return match self.together(&check) {
@@ -157,7 +160,11 @@ impl Walk {
             let found = self.ledger.locate(&c);
             found.is_some_and(|(s, _)| s.key == call.station) && !self.ledger.is_put_right(&c)
         });
-        if !here || !self.fresh.is_empty() || !self.urgent.is_empty() {
+        if !here
+            || !self.fresh.is_empty()
+            || !self.urgent.is_empty()
+            || self.is_all_called(&call.station)
+        {
             self.advance();
         }
     }

@@ -35,6 +35,17 @@ impl Walk {
         Some(doubts.collect())
     }
 
+    /// Whether every check that is open at a station was called off and is doubted: nothing is left to be called.
+    pub(super) fn is_all_called(&self, station: &str) -> bool {
+        let stations = &self.ledger.route().stations;
+        let own = stations.iter().filter(|s| s.key == station);
+        let mut open = own
+            .flat_map(|s| &s.checks)
+            .filter(|c| self.ledger.applies(&c.id) && self.ledger.standing(&c.id).is_none())
+            .peekable();
+        open.peek().is_some() && open.all(|c| self.doubts.contains_key(&c.id))
+    }
+
     fn is_plainly_good(&self, doubt: &Doubt) -> bool {
         let Some((_, check)) = self.ledger.locate(&doubt.check) else {
             return false;

@@ -32,8 +32,8 @@ fn standing(pad: &Pad) -> Vec<String> {
 #[test]
 fn one_yes_confirms_what_is_named_with_its_finding_and_all_of_it_is_read_back() {
     let mut pad = pad(generator());
-    pad.call(&["drain ?plugged", "links 13", "pin ?present"])
-        .silence();
+    // Nothing is left to be called, so that nothing is waited for.
+    pad.call(&["drain ?plugged", "links 13", "pin ?present"]);
     let asked = "Did you say shackle pin present, fuel drain plugged?";
     assert_eq!(pad.last(), asked);
     assert_eq!(standing(&pad), ["front-left/links"], "a doubt is no answer");
@@ -57,7 +57,7 @@ fn one_yes_confirms_what_is_named_with_its_finding_and_all_of_it_is_read_back() 
 fn no_or_what_is_not_clear_twice_asks_each_check_afresh() {
     let called = || {
         let mut pad = pad(lugs(3));
-        pad.call(&["a ?good", "b ?good", "c ?good"]).silence();
+        pad.call(&["a ?good", "b ?good", "c ?good"]);
         assert_eq!(
             pad.last(),
             "Did you say lug a good, lug b good, lug c good?"
@@ -94,12 +94,12 @@ fn no_or_what_is_not_clear_twice_asks_each_check_afresh() {
 #[test]
 fn a_hold_or_more_said_behind_the_yes_leaves_nothing_answered() {
     let mut pad = pad(lugs(2));
-    pad.call(&["a ?good", "b ?good"]).silence();
+    pad.call(&["a ?good", "b ?good"]);
     pad.take("stand-by").take("carry-on");
     assert!(standing(&pad).is_empty());
     assert_eq!(pad.walk.current(), Some(&id("top/a")));
     let mut pad = self::pad(lugs(2));
-    pad.call(&["a ?good", "b ?good"]).silence();
+    pad.call(&["a ?good", "b ?good"]);
     pad.take("yes");
     assert_eq!(standing(&pad), ["top/a", "top/b"]);
     assert!(pad.walk.may_take_back());
@@ -127,14 +127,12 @@ fn numbers_deficiencies_and_what_is_hardly_heard_are_asked_about_singly() {
     assert_eq!(pad.last(), "Lug b. Did you say deficient?");
     pad.take("no").take("good");
     assert_eq!(standing(&pad), ["top/b"]);
-    pad.silence();
     assert_eq!(pad.last(), "Did you say lug a good, lug c good?");
     // More than four are two questions.
     let mut pad = self::pad(lugs(6));
     pad.call(&[
         "a ?good", "b ?good", "c ?good", "d ?good", "e ?good", "f ?good",
-    ])
-    .silence();
+    ]);
     assert_eq!(
         pad.last(),
         "Did you say lug a good, lug b good, lug c good, lug d good?"
@@ -152,7 +150,7 @@ fn where_a_tryout_advises_against_voice_each_is_asked_about_by_itself() {
         let mut opening = opening(lugs(2));
         opening.tryout = Some(tryout);
         let mut pad = begun(opening);
-        pad.call(&["a good", "b good"]).silence();
+        pad.call(&["a good", "b good"]);
         assert!(standing(&pad).is_empty(), "{}", pad.talk);
         pad.last().to_owned()
     };
@@ -179,7 +177,7 @@ fn what_would_differ_by_then_is_not_confirmed_with_the_others() {
         relation: Relation::Mirrored(vec![["left".to_owned(), "right".to_owned()]]),
     });
     let mut pad = pad(route);
-    pad.call(&["a ?left", "b ?left"]).silence();
+    pad.call(&["a ?left", "b ?left"]);
     assert_eq!(
         pad.last(),
         "Did you say lug a opens left, lug b opens left?"
