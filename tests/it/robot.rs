@@ -4,6 +4,7 @@
 
 #![cfg(all(feature = "devices", feature = "whisper"))]
 
+mod called;
 #[allow(dead_code, reason = "examples/headset uses all of it")]
 mod inspector;
 mod walks;
@@ -16,7 +17,11 @@ use std::path::Path;
 
 /// A walk round the net by headset.
 fn walk(more: &[&str]) -> Robot {
-    let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/robot/gravel.toml");
+    walk_by("tests/it/robot/gravel.toml", more)
+}
+
+fn walk_by(plan: &str, more: &[&str]) -> Robot {
+    let plan = Path::new(env!("CARGO_MANIFEST_DIR")).join(plan);
     let mut command = loadwalk();
     command.arg("walk").arg(plan).args(more);
     command.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
