@@ -72,7 +72,7 @@ const ARE_DENIAL: f32 = 9.0;
 /// The same of "in" or "on", in each: a whole "aren't there" was heard as "on".
 const SHORT_DENIAL: f32 = 7.0;
 /// Confidence in what one model alone hears, where it is not sure either; and the most in what must be asked about by
-/// itself: the other model has something else of the same thing, or a denial is near.
+/// itself: the other model has something else of the same thing, more was said than was heard, or a denial is near.
 const DOUBTFUL: f32 = 0.4;
 /// The same where it is sure: not enough to be taken, but of 39 such good words by dev and test voices all were meant.
 const ALONE: f32 = 0.6;
@@ -105,11 +105,12 @@ pub fn judge_items(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) 
             // What the other has in its place may go by another name, so another finding is enough.
             let differs = |m: &Meaning| m.value != meaning.value;
             let replaced = item.second.is_none() && evidence.only_second.iter().any(differs);
-            let in_dispute = unsure || disputed || replaced;
+            let more_was_said = evidence.pace < PACE_MIN;
+            let in_dispute = unsure || disputed || replaced || more_was_said;
             let confidence = confidence(item, meaning, asked);
             let verdict = if evidence.activity < 0.5 {
                 Verdict::Refuse("no clear speech")
-            } else if in_dispute || evidence.pace < PACE_MIN || !is_sure(item, meaning, asked) {
+            } else if in_dispute || !is_sure(item, meaning, asked) {
                 Verdict::Confirm
             } else {
                 Verdict::Take
@@ -469,5 +470,6 @@ mod tests {
         let pin = meaning("shackle-pin", "present");
         let judged = judge_items(&evidence, &[(&pin, meaning("presence", "present"))]);
         assert_eq!(judged[0].verdict, Verdict::Confirm);
+        assert!(judged[0].confidence < 0.5, "asked about by itself");
     }
 }
