@@ -31,6 +31,8 @@ const MEL_FRAMES: usize = 2;
 const FRAMES_MAX: usize = 1500;
 /// Tokens of a context decoded in one call.
 const CONTEXT_CHUNK: usize = 32;
+/// Threads that decode a token: two wait for each other longer than they save.
+const ONE_THREAD: usize = 1;
 /// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
 const SAMPLES_MIN: usize = 400;
 
@@ -177,7 +179,7 @@ impl Whisper {
         }
         for (n, token) in self.prompt.clone().into_iter().enumerate() {
             self.state
-                .decode(&[token], self.lead + n, self.threads.count())
+                .decode(&[token], self.lead + n, ONE_THREAD)
                 .map_err(engine)?;
             if n == 0 {
                 self.read_log_probs()?;
@@ -298,11 +300,11 @@ impl Scorer for Whisper {
         let from = shared.min(before.len());
         if from < before.len() {
             self.state
-                .decode(&before[from..], offset + from, self.threads.count())
+                .decode(&before[from..], offset + from, ONE_THREAD)
                 .map_err(engine)?;
         }
         self.state
-            .decode(&[last], offset + before.len(), self.threads.count())
+            .decode(&[last], offset + before.len(), ONE_THREAD)
             .map_err(engine)?;
         self.cached.clear();
         self.cached.extend_from_slice(path);
