@@ -1,10 +1,16 @@
 //! What one model makes of a breath: its items, each with what speaks for it.
 
 use crate::ears::denial::Watching;
+use crate::ears::endpoint::Endpointing;
 use crate::ears::listener::Listener;
-use crate::ears::{EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string};
+use crate::ears::whisper::SAMPLE_RATE_HZ;
+use crate::ears::{
+    CHUNK, EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string,
+};
 use crate::grammar::{Graph, Meaning};
 
+/// Sound of an utterance that is heard before its speech, in chunks: of the rest of the lead nothing is gained.
+const LEAD_CHUNKS: usize = 8;
 /// Nats from which a denial is as good as ruled out.
 const DENIAL_MAX: f32 = 20.0;
 
@@ -42,6 +48,13 @@ pub(super) struct ReadItem {
     pub denial: f32,
 }
 
+/// What is heard of an utterance with so many seconds of speech.
+fn without_lead(samples: &[f32], speech_seconds: f32) -> &[f32] {
+    let speech = (speech_seconds * SAMPLE_RATE_HZ as f32) as usize;
+    let heard = (LEAD_CHUNKS + Endpointing::default().tail_chunks) * CHUNK + speech;
+    &samples[samples.len().saturating_sub(heard)..]
+}
+
 impl Listener {
     /// Hears an utterance against strings of items, after a context of what might have been said just before; `None`
     /// where none comes near. `lift`: whether that is measured.
@@ -55,9 +68,10 @@ impl Listener {
         let begun = std::time::Instant::now();
         let ms = |since: std::time::Instant| since.elapsed().as_secs_f64() * 1e3;
         let before = self.whisper.tokens(context)?;
-        self.whisper.listen(&utterance.samples, &before)?;
-        let encoded = ms(begun);
         let seconds = utterance.speech_seconds;
+        self.whisper
+            .listen_closely(without_lead(&utterance.samples, seconds), &before)?;
+        let encoded = ms(begun);
         let text = self.whisper.speller();
         let pace = |path: &[Token]| pace::of_a_string(&text(path), seconds);
         let mut strung = Strung::new(graph.written()?, &self.vocabulary);
@@ -118,5 +132,19 @@ impl Listener {
             out.push(beside.next(&found.path[..at])?[*piece as usize]);
         }
         Ok(out)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_lead;
+
+    #[test]
+    fn of_a_breath_its_speech_is_heard_with_a_quarter_of_a_second_before_it_and_the_tail() {
+        // Half a second of lead, a second of speech, 160 ms of tail.
+        let samples: Vec<f32> = (0..8_192 + 16_000 + 2_560).map(|n| n as f32).collect();
+        assert_eq!(without_lead(&samples, 1.0), &samples[4_096..]);
+        // Never more than there is.
+        assert_eq!(without_lead(&samples[..3_000], 1.0), &samples[..3_000]);
     }
 }

@@ -25,6 +25,9 @@ const FRAMES_MIN: usize = 128;
 const FRAMES_STEP: usize = 64;
 /// Frames beyond the sound, so that its end is seen as an end.
 const FRAMES_MARGIN: usize = 32;
+/// The same two where the sound is long, and each frame takes time that somebody waits for.
+const CLOSE_FRAMES_STEP: usize = 32;
+const CLOSE_FRAMES_MARGIN: usize = 16;
 /// Spectrogram frames an encoder frame.
 const MEL_FRAMES: usize = 2;
 /// The model's whole window, in frames.
@@ -155,10 +158,26 @@ impl Whisper {
     /// # Errors
     /// [`EarsError::TooShort`] under 25 ms, [`EarsError::Engine`] when whisper.cpp fails.
     pub fn listen(&mut self, samples: &[f32], context: &[Token]) -> Result<(), EarsError> {
+        self.listen_in(window_for(samples.len()), samples, context)
+    }
+
+    /// [`Whisper::listen`] in a window that fits closely: for sound of some seconds.
+    ///
+    /// # Errors
+    /// As [`Whisper::listen`].
+    pub fn listen_closely(&mut self, samples: &[f32], context: &[Token]) -> Result<(), EarsError> {
+        self.listen_in(close_window_for(samples.len()), samples, context)
+    }
+
+    fn listen_in(
+        &mut self,
+        window: usize,
+        samples: &[f32],
+        context: &[Token],
+    ) -> Result<(), EarsError> {
         if samples.len() < SAMPLES_MIN {
             return Err(EarsError::TooShort);
         }
-        let window = window_for(samples.len());
         self.set_window(window)?;
         let mel = self.mel.spectrogram(samples, window * MEL_FRAMES);
         self.state.set_mel(&mel).map_err(engine)?;
@@ -324,10 +343,19 @@ fn text(context: &WhisperContext, path: &[Token]) -> String {
 
 /// Encoder frames for so many samples.
 fn window_for(samples: usize) -> usize {
-    let needed = samples * FRAMES_PER_SECOND / SAMPLE_RATE_HZ + FRAMES_MARGIN;
+    window(samples, FRAMES_MARGIN, FRAMES_STEP)
+}
+
+/// As few as will do.
+fn close_window_for(samples: usize) -> usize {
+    window(samples, CLOSE_FRAMES_MARGIN, CLOSE_FRAMES_STEP)
+}
+
+fn window(samples: usize, margin: usize, step: usize) -> usize {
+    let needed = samples * FRAMES_PER_SECOND / SAMPLE_RATE_HZ + margin;
     needed
         .max(FRAMES_MIN)
-        .next_multiple_of(FRAMES_STEP)
+        .next_multiple_of(step)
         .min(FRAMES_MAX)
 }
 
