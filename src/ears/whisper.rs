@@ -33,7 +33,7 @@ const MEL_FRAMES: usize = 2;
 /// The model's whole window, in frames.
 const FRAMES_MAX: usize = 1500;
 /// Tokens of a context decoded in one call.
-const CONTEXT_CHUNK: usize = 32;
+const CONTEXT_CHUNK: usize = 16;
 /// Threads that decode a token: two wait for each other longer than they save.
 const ONE_THREAD: usize = 1;
 /// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
