@@ -30,8 +30,6 @@ const CLOSE_FRAMES_STEP: usize = 32;
 const CLOSE_FRAMES_MARGIN: usize = 16;
 /// Spectrogram frames an encoder frame.
 const MEL_FRAMES: usize = 2;
-/// The model's whole window, in frames.
-const FRAMES_MAX: usize = 1500;
 /// Tokens of a context decoded in one call.
 const CONTEXT_CHUNK: usize = 16;
 /// Threads that decode a token: two wait for each other longer than they save.
@@ -67,6 +65,8 @@ pub struct Whisper {
     mel: Mel,
     /// Encoder frames of the current window.
     window: usize,
+    /// Of the longest that the model has room for.
+    window_max: usize,
     threads: Threads,
     /// Prompt tokens before every path.
     prompt: Vec<Token>,
@@ -118,6 +118,8 @@ impl Whisper {
         }
         prompt.push(context.token_not());
         Ok(Self {
+            // Negative in no file that loads.
+            window_max: context.model_n_audio_ctx() as usize,
             context,
             state,
             mel: Mel::new(),
@@ -178,6 +180,7 @@ impl Whisper {
         if samples.len() < SAMPLES_MIN {
             return Err(EarsError::TooShort);
         }
+        let window = window.min(self.window_max);
         self.set_window(window)?;
         let mel = self.mel.spectrogram(samples, window * MEL_FRAMES);
         self.state.set_mel(&mel).map_err(engine)?;
@@ -353,10 +356,7 @@ fn close_window_for(samples: usize) -> usize {
 
 fn window(samples: usize, margin: usize, step: usize) -> usize {
     let needed = samples * FRAMES_PER_SECOND / SAMPLE_RATE_HZ + margin;
-    needed
-        .max(FRAMES_MIN)
-        .next_multiple_of(step)
-        .min(FRAMES_MAX)
+    needed.max(FRAMES_MIN).next_multiple_of(step)
 }
 
 fn engine(e: whisper_rs::WhisperError) -> EarsError {

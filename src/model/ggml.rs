@@ -185,7 +185,7 @@ fn head(
     for number in [
         MAGIC,
         shape.rows,
-        shape.audio_context,
+        shape.audio_kept,
         shape.audio_state,
         shape.audio_state / HEAD_CHANNELS,
         shape.audio_layers,

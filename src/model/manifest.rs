@@ -71,6 +71,9 @@ pub struct Model {
     pub sha256: String,
     /// How it is made.
     pub conversion: Conversion,
+    /// Encoder positions of 20 ms that are kept of a Whisper model; all where not given.
+    #[serde(default)]
+    pub positions: Option<u32>,
     /// Compiled-in file of what is added to its weights; see [`crate::model::corrections`].
     #[serde(default)]
     pub corrections: Option<String>,

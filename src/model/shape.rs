@@ -18,8 +18,10 @@ pub(super) const HEAD_CHANNELS: u32 = 64;
 pub struct Shape {
     /// Rows of the token embedding.
     pub rows: u32,
-    /// Encoder positions.
+    /// Encoder positions, 20 ms each.
     pub audio_context: u32,
+    /// The first so many of them are kept.
+    pub audio_kept: u32,
     /// Encoder channels.
     pub audio_state: u32,
     /// Encoder layers.
@@ -131,6 +133,7 @@ impl Shape {
         let shape = Self {
             rows: embedding[0],
             audio_context: audio[0],
+            audio_kept: audio[0],
             audio_state: audio[1],
             audio_layers: layers("encoder"),
             text_context: text[0],
@@ -155,6 +158,25 @@ impl Shape {
         } else {
             Err(FormatError::Unsupported(format!(
                 "a shape that no Whisper model has: {shape:?}"
+            )))
+        }
+    }
+
+    /// The same model for shorter sound: of its encoder positions only the first are kept. What it makes of sound that
+    /// fits is the same, and whisper.cpp holds room for no more.
+    ///
+    /// # Errors
+    /// [`FormatError::Unsupported`] for none, and for more than there are.
+    pub fn keeping(self, positions: u32) -> Result<Self, FormatError> {
+        if (1..=self.audio_context).contains(&positions) {
+            Ok(Self {
+                audio_kept: positions,
+                ..self
+            })
+        } else {
+            Err(FormatError::Unsupported(format!(
+                "{positions} encoder positions are to be kept, and the model has {}",
+                self.audio_context
             )))
         }
     }
@@ -184,20 +206,21 @@ impl Shape {
                 },
             );
         }
-        for (side, context, state) in [
-            ("encoder", self.audio_context, audio),
-            ("decoder", self.text_context, text),
+        for (side, context, kept, state) in [
+            ("encoder", self.audio_context, self.audio_kept, audio),
+            ("decoder", self.text_context, self.text_context, text),
         ] {
             let target = Target {
                 name: format!("{side}.positional_embedding"),
-                dims: vec![context, state],
+                dims: vec![kept, state],
                 wide: true,
             };
+            let left_out = u64::from(context - kept) * u64::from(state);
             all.insert(
                 format!("{side}/position_encodings/encodings"),
                 Wanted {
                     dims: vec![context, state],
-                    parts: vec![Part::Keep(target)],
+                    parts: vec![Part::Keep(target), Part::Drop(left_out)],
                 },
             );
         }

@@ -237,6 +237,39 @@ fn a_small_model_becomes_what_the_loader_expects() {
 }
 
 #[test]
+fn of_the_encoder_positions_the_first_can_be_kept_alone() {
+    let source = small(&[]).bytes();
+    let whole = convert(&source, &[]);
+    let shape = Shape::scan(&source[..]).unwrap().keeping(5).unwrap();
+    let mut short = Vec::new();
+    let none = Corrections::default();
+    ggml::write(
+        &shape,
+        &[],
+        Matrices::F16,
+        &none,
+        &source[..],
+        &mut short,
+        &mut |_| {},
+    )
+    .unwrap();
+    assert_eq!(short[8..12], 5_u32.to_le_bytes());
+    let name = "encoder.positional_embedding";
+    for (cut, all) in tensors(&short, 0).into_iter().zip(tensors(&whole, 0)) {
+        if cut.0 == name {
+            assert_eq!((&cut.1[..], &all.1[..]), (&[64, 5][..], &[64, 12][..]));
+            assert_eq!(cut.3, all.3[..5 * 64]);
+        } else {
+            assert_eq!(cut, all);
+        }
+    }
+    for positions in [0, 13] {
+        let refused = Shape::scan(&source[..]).unwrap().keeping(positions);
+        assert!(refused.is_err(), "{positions}");
+    }
+}
+
+#[test]
 fn the_mel_bank_is_that_of_the_models() {
     let bank = mel::bank();
     assert_eq!(bank.len(), 80 * 201);

@@ -1,6 +1,6 @@
 //! Free text: what the recogniser writes down where no grammar is listened for.
 
-use super::{FRAMES_MAX, SAMPLE_RATE_HZ, Whisper, engine, window_for};
+use super::{SAMPLE_RATE_HZ, Whisper, engine, window_for};
 use crate::ears::EarsError;
 use whisper_rs::{FullParams, SamplingStrategy};
 
@@ -31,7 +31,8 @@ impl Whisper {
 
     fn transcribe_piece(&mut self, samples: &[f32]) -> Result<String, EarsError> {
         // On a short window free text repeats itself, so it gets room.
-        let window = (2 * window_for(samples.len())).clamp(FREE_WINDOW_MIN, FRAMES_MAX);
+        let room = (2 * window_for(samples.len())).max(FREE_WINDOW_MIN);
+        let window = room.min(self.window_max);
         let mut parameters = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
         parameters.set_audio_ctx(window as i32);
         parameters.set_n_threads(self.threads.count() as i32);
