@@ -4,7 +4,7 @@
 //! where two models hear it, each with a gap to whatever else could stand in its place; everything else
 //! stays open and is asked for.
 
-use super::{Judgement, Verdict, is_easily_another, is_number};
+use super::{ALONE_MAX, Judgement, Verdict, is_easily_another, is_number, number};
 use crate::grammar::{Meaning, NEGATED, called};
 
 /// What one model measured about an item.
@@ -108,9 +108,13 @@ pub fn judge_items(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) 
             let more_was_said = evidence.pace < PACE_MIN;
             let in_dispute = unsure || disputed || replaced || more_was_said;
             let confidence = confidence(item, meaning, asked);
+            // "Sits free" was heard as 63 by both, and a breath has many words that could be a number.
+            let is_whole = evidence.items.len() + evidence.only_second.len() == 1;
+            let stray_number = meaning.rule == "count"
+                && !(is_whole && number(asked).is_some_and(|n| n <= ALONE_MAX));
             let verdict = if evidence.activity < 0.5 {
                 Verdict::Refuse("no clear speech")
-            } else if in_dispute || !is_sure(item, meaning, asked) {
+            } else if in_dispute || stray_number || !is_sure(item, meaning, asked) {
                 Verdict::Confirm
             } else {
                 Verdict::Take
@@ -318,6 +322,18 @@ mod tests {
         assert!(!chain(unsure) && chain(helped.clone()));
         // Of a number each must be sure.
         assert_eq!(taken(&[(helped, "links", "4", "count")], &[]), [false]);
+    }
+
+    #[test]
+    fn a_number_without_a_name_is_taken_as_the_whole_of_a_breath_only() {
+        let number = |value| (clear(), "count", value, "count");
+        let pin = || (clear(), "shackle-pin", "present", "presence");
+        assert_eq!(taken(&[number("7")], &[]), [true]);
+        assert_eq!(taken(&[number("7"), pin()], &[]), [false, true]);
+        let theirs = meaning("bridle-ring", "free");
+        assert_eq!(taken(&[number("7")], &[theirs]), [false]);
+        // "Sits free", by a test voice, as "6 3".
+        assert_eq!(taken(&[number("63")], &[]), [false]);
     }
 
     #[test]

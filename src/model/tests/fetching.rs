@@ -52,6 +52,7 @@ impl Bench {
             bytes: due.len() as u64,
             sha256: hex(&Sha256::digest(due)),
             conversion: Conversion::Whisper,
+            positions: None,
             corrections: None,
             tokenizer: Some("m/tokenizer.json".to_owned()),
             packages: vec![Package {
