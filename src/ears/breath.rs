@@ -69,9 +69,10 @@ mod heard {
     use crate::ears::hearer::at_once;
     use crate::ears::listener::Listener;
     use crate::ears::pieces::pieces;
-    use crate::ears::strung::{ReadItem, Reading};
+    use crate::ears::strung::{ReadItem, Reading, Turn};
     use crate::ears::{Active, CHUNK, Ears, EarsError, Utterance};
     use crate::grammar::{CalledItem, sounds_in};
+    use std::sync::mpsc::channel;
 
     /// Samples a second.
     const RATE: f32 = 16_000.0;
@@ -105,18 +106,19 @@ mod heard {
                 return Ok(breath);
             };
             let context = names(&station.items);
-            let read = |listener: &mut Listener, lift| {
-                listener.read_string(utterance, graph, &context, lift)
+            let read = |listener: &mut Listener, turn: Turn| {
+                listener.read_string(utterance, graph, &context, &turn)
             };
             let (first, second) = match &mut self.second {
                 Some(other) => {
+                    let (tell, told) = channel();
                     let (first, second) = at_once(
-                        (&mut self.first, |own| read(own, true)),
-                        (other, |other| read(other, false)),
+                        (&mut self.first, |own| read(own, Turn::First(Some(tell)))),
+                        (other, |other| read(other, Turn::Second(told))),
                     );
                     (first?, second?)
                 }
-                None => (read(&mut self.first, true)?, None),
+                None => (read(&mut self.first, Turn::First(None))?, None),
             };
             let Some(first) = first else {
                 return Ok(breath);

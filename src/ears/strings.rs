@@ -12,7 +12,7 @@ use std::hash::Hash;
 /// Head start of a longer path for each piece, in nats: about what a piece of a good path costs. Strings
 /// are long; without it all short beginnings would come first.
 const HEAD_START: f32 = 1.2;
-/// Paths this many nats behind the best string at the same length are no rivals worth a step.
+/// Paths this many nats behind the best string at the same length are no rivals worth a step, whatever is wanted.
 pub const STRING_GAP_MAX: f32 = 3.0;
 /// Log-likelihood of a length from which a string accounts for all that was said.
 const PACE_MIN: f32 = -3.0;
@@ -51,7 +51,7 @@ pub struct FoundString {
     /// Log-probability up to and with each piece; with the end of the utterance as the last. In nats.
     pub so_far: Vec<f32>,
     /// For each item the nats by which the nearest string is behind that has another in its place; at most
-    /// [`STRING_GAP_MAX`]. The last is for something more behind the last item.
+    /// what was wanted. The last is for something more behind the last item.
     pub gaps: Vec<f32>,
     /// Decoder steps spent.
     pub steps: usize,
@@ -90,7 +90,8 @@ impl<S> Whole<S> {
 }
 
 /// Searches the lattice for the likeliest string in what the scorer has just listened to, `seconds` of
-/// speech; `None` where none comes near. `pace`: log-likelihood of this length for a path, in nats.
+/// speech; `None` where none comes near. `pace`: log-likelihood of this length for a path, in nats. `wanted`: asked
+/// once, as soon as there is a string, how far behind it rivals are looked for, in nats.
 ///
 /// # Errors
 /// Whatever the scorer returns.
@@ -99,6 +100,7 @@ pub fn search_string<L: Strings>(
     scorer: &mut impl Scorer,
     seconds: f32,
     pace: &dyn Fn(&[Token]) -> f32,
+    wanted: &dyn Fn() -> f32,
 ) -> Result<Option<FoundString>, EarsError> {
     let end = scorer.end() as usize;
     // Negative and not a number become 0.
@@ -113,12 +115,15 @@ pub fn search_string<L: Strings>(
     let mut complete: Vec<Whole<L::State>> = Vec::new();
     let (mut steps, mut steps_left) = (0, usize::MAX);
     let mut last: Vec<Token> = Vec::new();
-    let mut settled = false;
+    // How far behind the string rivals are looked for, once it is settled.
+    let mut settled: Option<f32> = None;
     // Paths of each length that were followed.
     let mut followed: Vec<usize> = Vec::new();
     while steps_left > 0 {
         let best = complete.iter().max_by(|a, b| a.score.total_cmp(&b.score));
-        if !settled && let Some(best) = best {
+        if settled.is_none()
+            && let Some(best) = best
+        {
             let still = || open.iter().filter(|o| is_followed(&followed, o));
             let most = still()
                 .map(Open::log_prob)
@@ -127,22 +132,21 @@ pub fn search_string<L: Strings>(
             // Nothing open can become better any more; or nothing open promises more than a string that
             // accounts for all that was said.
             if most <= best.score || (best.pace >= PACE_MIN && promised <= best.promise()) {
-                settled = true;
+                settled = Some(wanted());
                 steps_left = STEPS + STEPS_A_PIECE * best.path.len();
             }
         }
         let curve = best.map_or(&[][..], |best| &best.so_far);
-        let here = if settled {
-            next_rival(&mut open, curve, &last)
-        } else {
-            next(&mut open, &followed)
+        let here = match settled {
+            Some(gap_max) => next_rival(&mut open, curve, &last, gap_max),
+            None => next(&mut open, &followed),
         };
         let Some(here) = here else {
-            if settled || best.is_none() {
+            if settled.is_some() || best.is_none() {
                 break;
             }
             // Nothing is left that is followed.
-            settled = true;
+            settled = Some(wanted());
             steps_left = STEPS + STEPS_A_PIECE * best.map_or(0, |b| b.path.len());
             continue;
         };
@@ -164,7 +168,7 @@ pub fn search_string<L: Strings>(
                     continue;
                 }
                 let on = here.and(token, state, log_prob);
-                if (!settled || behind(&on, curve) <= STRING_GAP_MAX)
+                if settled.is_none_or(|gap_max| behind(&on, curve) <= gap_max)
                     && !is_known(&known, &on)
                     && !lattice.repeats(&on.state)
                 {
@@ -195,7 +199,8 @@ pub fn search_string<L: Strings>(
     let Some((best, others)) = complete.split_first() else {
         return Ok(None);
     };
-    let mut gaps = vec![STRING_GAP_MAX; best.items.len() + 1];
+    let gap_max = settled.unwrap_or(0.0);
+    let mut gaps = vec![gap_max; best.items.len() + 1];
     let mut rival = |at: usize, behind: f32| {
         if let Some(gap) = gaps.get_mut(at) {
             *gap = gap.min(behind.max(0.0));
@@ -279,13 +284,18 @@ fn next<S>(open: &mut Vec<Open<S>>, followed: &[usize]) -> Option<Open<S>> {
 
 /// Takes out the rival of the best string that shares most with the path looked at last: the scorer goes
 /// back no further than it must. Of those the nearest.
-fn next_rival<S>(open: &mut Vec<Open<S>>, best: &[f32], last: &[Token]) -> Option<Open<S>> {
+fn next_rival<S>(
+    open: &mut Vec<Open<S>>,
+    best: &[f32],
+    last: &[Token],
+    gap_max: f32,
+) -> Option<Open<S>> {
     let shared = |o: &Open<S>| o.path.iter().zip(last).take_while(|(a, b)| a == b).count();
     let (at, ..) = open
         .iter()
         .enumerate()
         .map(|(at, o)| (at, shared(o), behind(o, best)))
-        .filter(|(_, _, behind)| *behind <= STRING_GAP_MAX)
+        .filter(|(_, _, behind)| *behind <= gap_max)
         .max_by(|a, b| a.1.cmp(&b.1).then(b.2.total_cmp(&a.2)))?;
     Some(open.swap_remove(at))
 }

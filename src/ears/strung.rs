@@ -1,13 +1,16 @@
 //! What one model makes of a breath: its items, each with what speaks for it.
 
+use crate::ears::decide::breath::gap_wanted;
 use crate::ears::denial::Watching;
 use crate::ears::endpoint::Endpointing;
 use crate::ears::listener::Listener;
 use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{
-    CHUNK, EarsError, FoundString, Scorer, Strung, Token, Utterance, pace, search_string,
+    CHUNK, EarsError, FoundString, STRING_GAP_MAX, Scorer, Strung, Token, Utterance, pace,
+    search_string,
 };
 use crate::grammar::{Graph, Meaning};
+use std::sync::mpsc::{Receiver, Sender};
 
 /// Sound of an utterance that is heard before its speech, in chunks: of the rest of the lead nothing is gained.
 const LEAD_CHUNKS: usize = 8;
@@ -55,15 +58,45 @@ fn without_lead(samples: &[f32], speech_seconds: f32) -> &[f32] {
     &samples[samples.len().saturating_sub(heard)..]
 }
 
+/// Which of two readings of a breath this is. The second looks for rivals as far only as the first leaves it to.
+pub(super) enum Turn {
+    /// Tells the second, if there is one, how far that is; measures the lift.
+    First(Option<Sender<f32>>),
+    /// Is told.
+    Second(Receiver<f32>),
+}
+
+impl Turn {
+    /// How far behind the string rivals are looked for, in nats; waits for the first.
+    fn wanted(&self) -> f32 {
+        match self {
+            Self::First(_) => STRING_GAP_MAX,
+            // The first has found nothing, so that nothing is taken.
+            Self::Second(told) => told.recv().unwrap_or_else(|_| gap_wanted([])),
+        }
+    }
+
+    /// Tells what the first has found.
+    fn tell(&self, found: &FoundString) {
+        let Self::First(Some(second)) = self else {
+            return;
+        };
+        let items = found.items.iter().zip(&found.gaps);
+        let gaps = items.map(|(item, gap)| (*gap, item.value.parse::<f64>().is_ok()));
+        // The second may have failed.
+        let _ = second.send(gap_wanted(gaps));
+    }
+}
+
 impl Listener {
     /// Hears an utterance against strings of items, after a context of what might have been said just before; `None`
-    /// where none comes near. `lift`: whether that is measured.
+    /// where none comes near.
     pub(super) fn read_string(
         &mut self,
         utterance: &Utterance,
         graph: &Graph,
         context: &str,
-        lift: bool,
+        turn: &Turn,
     ) -> Result<Option<Reading>, EarsError> {
         let begun = std::time::Instant::now();
         let ms = |since: std::time::Instant| since.elapsed().as_secs_f64() * 1e3;
@@ -76,12 +109,15 @@ impl Listener {
         let pace = |path: &[Token]| pace::of_a_string(&text(path), seconds);
         let mut strung = Strung::new(graph.written()?, &self.vocabulary);
         let mut watching = Watching::new(&mut self.whisper, &self.denials);
-        let Some(found) = search_string(&mut strung, &mut watching, seconds, &pace)? else {
+        let wanted = || turn.wanted();
+        let Some(found) = search_string(&mut strung, &mut watching, seconds, &pace, &wanted)?
+        else {
             return Ok(None);
         };
         let denied = watching.behind(&found.path, &found.so_far);
         let searched = ms(begun);
-        let by_chance = lift
+        turn.tell(&found);
+        let by_chance = matches!(turn, Turn::First(_))
             .then(|| self.string_by_chance(&found, context, &before))
             .transpose()?;
         let words = self.whisper.text(&found.path);

@@ -11,7 +11,7 @@ use crate::grammar::{Meaning, NEGATED, called};
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct Measures {
     /// Nats by which the nearest string is behind that has another item in its place; at most
-    /// [`crate::ears::STRING_GAP_MAX`].
+    /// [`crate::ears::STRING_GAP_MAX`], of the second model at most [`gap_wanted`].
     pub gap: f32,
     /// Log-probability of its pieces, each behind those before, in nats.
     pub fit: f32,
@@ -55,6 +55,8 @@ const GAPS: f32 = 3.0;
 const GAP_LEAST: f32 = 0.5;
 /// Gap that each must have of a number.
 const NUMBER_GAP: f32 = 2.0;
+/// Rivals up to so many nats behind are always looked for: one of them may turn out the better string.
+const LOOKED_FOR: f32 = 1.0;
 /// Least lift of a finding: a name with what was found is long, and what is no such thing stays far below it. Of 808
 /// that were taken right, by dev and test voices, the least had 12.1.
 const LIFT: f32 = 12.0;
@@ -129,6 +131,20 @@ pub fn judge_items(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) 
             }
         })
         .collect()
+}
+
+/// How far behind its string the second model need look for rivals, in nats, where the first has these gaps, each with
+/// whether it is of a number: what it has beyond that changes nothing.
+pub fn gap_wanted(of_first: impl IntoIterator<Item = (f32, bool)>) -> f32 {
+    let wanted = |(gap, is_number): (f32, bool)| {
+        let least = if is_number { NUMBER_GAP } else { GAP_LEAST };
+        // What the first is not sure of is not taken whatever the second has.
+        (gap >= least).then_some((GAPS - gap).max(least))
+    };
+    of_first
+        .into_iter()
+        .filter_map(wanted)
+        .fold(LOOKED_FOR, f32::max)
 }
 
 /// Whether both say something about the same item.
@@ -229,7 +245,10 @@ fn confidence(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> f32 {
 
 #[cfg(test)]
 mod tests {
-    use super::{BreathEvidence, DENIAL, ItemEvidence, Measures, denial_needed, judge_items};
+    use super::{
+        BreathEvidence, DENIAL, ItemEvidence, LOOKED_FOR, Measures, NUMBER_GAP, denial_needed,
+        gap_wanted, judge_items,
+    };
     use crate::ears::decide::Verdict;
     use crate::grammar::Meaning;
 
@@ -322,6 +341,17 @@ mod tests {
         assert!(!chain(unsure) && chain(helped.clone()));
         // Of a number each must be sure.
         assert_eq!(taken(&[(helped, "links", "4", "count")], &[]), [false]);
+    }
+
+    #[test]
+    fn the_second_model_looks_as_far_as_its_gap_can_matter() {
+        let (word, number) = (false, true);
+        assert_eq!(gap_wanted([(3.0, word)]), LOOKED_FOR);
+        assert_eq!(gap_wanted([(3.0, word), (0.75, word)]), 2.25);
+        assert_eq!(gap_wanted([(3.0, word), (3.0, number)]), NUMBER_GAP);
+        // Not taken in any case.
+        assert_eq!(gap_wanted([(0.4, word), (1.9, number)]), LOOKED_FOR);
+        assert_eq!(gap_wanted([]), LOOKED_FOR);
     }
 
     #[test]

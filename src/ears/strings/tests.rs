@@ -59,7 +59,8 @@ fn found(texts: &[(&'static str, f32)], pace: &dyn Fn(&[Token]) -> f32) -> Optio
         texts: texts.to_vec(),
         out: Vec::new(),
     };
-    search_string(&mut strung, &mut writer, 20.0, pace).expect("no engine to fail")
+    search_string(&mut strung, &mut writer, 20.0, pace, &|| STRING_GAP_MAX)
+        .expect("no engine to fail")
 }
 
 fn values(found: &FoundString) -> Vec<(&str, &str)> {
