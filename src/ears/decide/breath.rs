@@ -5,6 +5,7 @@
 //! stays open and is asked for.
 
 use super::{ALONE_MAX, Judgement, Verdict, is_easily_another, is_number, number};
+use crate::ears::STRING_GAP_MAX;
 use crate::grammar::{Meaning, NEGATED, called};
 
 /// What one model measured about an item.
@@ -55,8 +56,9 @@ const GAPS: f32 = 3.0;
 const GAP_LEAST: f32 = 0.5;
 /// Gap that each must have of a number.
 const NUMBER_GAP: f32 = 2.0;
-/// Rivals up to so many nats behind are always looked for: one of them may turn out the better string.
-const LOOKED_FOR: f32 = 1.0;
+/// Rivals are looked for so many nats further behind than the gap that is wanted: towards its end a string may come
+/// nearer.
+const BEYOND: f32 = 0.5;
 /// Least lift of a finding: a name with what was found is long, and what is no such thing stays far below it. Of 808
 /// that were taken right, by dev and test voices, the least had 12.1.
 const LIFT: f32 = 12.0;
@@ -141,10 +143,11 @@ pub fn gap_wanted(of_first: impl IntoIterator<Item = (f32, bool)>) -> f32 {
         // What the first is not sure of is not taken whatever the second has.
         (gap >= least).then_some((GAPS - gap).max(least))
     };
-    of_first
+    let most = of_first
         .into_iter()
         .filter_map(wanted)
-        .fold(LOOKED_FOR, f32::max)
+        .fold(GAP_LEAST, f32::max);
+    (most + BEYOND).min(STRING_GAP_MAX)
 }
 
 /// Whether both say something about the same item.
@@ -246,8 +249,7 @@ fn confidence(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::{
-        BreathEvidence, DENIAL, ItemEvidence, LOOKED_FOR, Measures, NUMBER_GAP, denial_needed,
-        gap_wanted, judge_items,
+        BreathEvidence, DENIAL, ItemEvidence, Measures, denial_needed, gap_wanted, judge_items,
     };
     use crate::ears::decide::Verdict;
     use crate::grammar::Meaning;
@@ -346,12 +348,13 @@ mod tests {
     #[test]
     fn the_second_model_looks_as_far_as_its_gap_can_matter() {
         let (word, number) = (false, true);
-        assert_eq!(gap_wanted([(3.0, word)]), LOOKED_FOR);
-        assert_eq!(gap_wanted([(3.0, word), (0.75, word)]), 2.25);
-        assert_eq!(gap_wanted([(3.0, word), (3.0, number)]), NUMBER_GAP);
+        assert_eq!(gap_wanted([(3.0, word)]), 1.0);
+        assert_eq!(gap_wanted([(3.0, word), (1.25, word)]), 2.25);
+        assert_eq!(gap_wanted([(0.5, word)]), 3.0);
+        assert_eq!(gap_wanted([(3.0, word), (3.0, number)]), 2.5);
         // Not taken in any case.
-        assert_eq!(gap_wanted([(0.4, word), (1.9, number)]), LOOKED_FOR);
-        assert_eq!(gap_wanted([]), LOOKED_FOR);
+        assert_eq!(gap_wanted([(0.4, word), (1.9, number)]), 1.0);
+        assert_eq!(gap_wanted([]), 1.0);
     }
 
     #[test]
