@@ -6,8 +6,9 @@
 
 mod free;
 
+use crate::ears::endpoint::Endpointing;
 use crate::ears::mel::Mel;
-use crate::ears::{EarsError, Scorer, Token};
+use crate::ears::{CHUNK, EarsError, Scorer, Token};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -95,6 +96,10 @@ impl Whisper {
         };
         let parameters = WhisperContextParameters::default();
         let context = WhisperContext::new_with_params(path, parameters).map_err(model_error)?;
+        holds_an_utterance(context.model_n_audio_ctx()).map_err(|cause| EarsError::Model {
+            path: path.to_owned(),
+            cause,
+        })?;
         Self::on(Arc::new(context), Threads::new(threads)).map_err(model_error)
     }
 
@@ -118,7 +123,7 @@ impl Whisper {
         }
         prompt.push(context.token_not());
         Ok(Self {
-            // Negative in no file that loads.
+            // Checked by `load`.
             window_max: context.model_n_audio_ctx() as usize,
             context,
             state,
@@ -344,6 +349,19 @@ fn text(context: &WhisperContext, path: &[Token]) -> String {
     String::from_utf8_lossy(&bytes).into_owned()
 }
 
+/// Whether a model with so many encoder positions has room for the longest utterance that is cut: of what did not fit
+/// the end would be lost unheard, and a "no" with it.
+fn holds_an_utterance(positions: i32) -> Result<(), String> {
+    let chunks = Endpointing::default().max_chunks + 1;
+    let needed = (chunks * CHUNK * FRAMES_PER_SECOND).div_ceil(SAMPLE_RATE_HZ);
+    match usize::try_from(positions) {
+        Ok(room) if room >= needed => Ok(()),
+        _ => Err(format!(
+            "it has {positions} encoder positions, and an utterance needs up to {needed}"
+        )),
+    }
+}
+
 /// Encoder frames for so many samples.
 fn window_for(samples: usize) -> usize {
     window(samples, FRAMES_MARGIN, FRAMES_STEP)
@@ -362,5 +380,23 @@ fn window(samples: usize, margin: usize, step: usize) -> usize {
 fn engine(e: whisper_rs::WhisperError) -> EarsError {
     EarsError::Engine {
         cause: e.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::holds_an_utterance;
+    use crate::model::defaults;
+
+    #[test]
+    fn a_model_without_room_for_the_longest_utterance_is_refused() {
+        // 15.04 s of 20 ms each, and the chunk that ends it.
+        assert!(holds_an_utterance(753).is_err());
+        assert_eq!(holds_an_utterance(754), Ok(()));
+        assert!(holds_an_utterance(-1).is_err());
+        let kept = defaults().filter_map(|model| model.positions);
+        let kept: Vec<u32> = kept.collect();
+        assert_eq!(kept.len(), 2);
+        assert!(kept.iter().all(|n| holds_an_utterance(*n as i32).is_ok()));
     }
 }
