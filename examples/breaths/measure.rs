@@ -121,6 +121,7 @@ impl Bench {
     fn listen(&mut self, mut sound: Vec<f32>, active: &Active) -> anyhow::Result<Vec<Heard>> {
         sound.resize((sound.len() + TAIL).next_multiple_of(CHUNK), 0.0);
         self.cutter.restart();
+        self.cutter.expect_breaths(true);
         let mut heard = Vec::new();
         let (mut now, mut last) = (0.0_f64, 0.0);
         for (n, chunk) in sound.chunks(CHUNK).enumerate() {

@@ -65,12 +65,11 @@ mod heard {
     use crate::ears::decide::breath::{
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
-    use crate::ears::endpoint::Endpointing;
     use crate::ears::hearer::at_once;
     use crate::ears::listener::Listener;
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading, Turn};
-    use crate::ears::{Active, CHUNK, Ears, EarsError, Utterance};
+    use crate::ears::{Active, Ears, EarsError, Utterance};
     use crate::grammar::{CalledItem, sounds_in};
     use std::sync::mpsc::channel;
 
@@ -91,9 +90,14 @@ mod heard {
         ) -> Result<Breath, EarsError> {
             if let Some(ahead) = self.breath_ahead.take()
                 && ahead.items == station.items
-                && ahead.samples == utterance.samples
+                && ahead.speech_seconds == utterance.speech_seconds
+                && ahead.heard == utterance.as_breath()
             {
-                return Ok(ahead.breath);
+                let snr_db = utterance.level.snr_db;
+                return Ok(Breath {
+                    snr_db,
+                    ..ahead.breath
+                });
             }
             self.prepare(station)?;
             let mut breath = Breath {
@@ -231,8 +235,7 @@ mod heard {
     /// Where each item was said, in seconds from the beginning of the utterance.
     fn places(utterance: &Utterance, reading: &Reading) -> Vec<(f32, f32)> {
         let length = utterance.samples.len() as f32 / RATE;
-        let tail = Endpointing::default().tail_chunks * CHUNK;
-        let to = (length - tail as f32 / RATE).max(0.0);
+        let to = length - utterance.tail as f32 / RATE;
         let from = (to - utterance.speech_seconds).max(0.0);
         let sounds: Vec<f32> = reading
             .items

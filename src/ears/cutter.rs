@@ -11,6 +11,12 @@ const SURROUNDINGS: usize = 320;
 /// Speech probability under which a chunk belongs to the surroundings.
 const NOBODY: f32 = 0.15;
 
+/// Quiet chunks behind a breath in which it is heard ahead: it is long, and takes time.
+const BREATH_PAUSE_CHUNKS: usize = 3;
+
+/// Sound of a breath that is heard before its speech, in chunks: of the rest of the lead nothing is gained.
+const BREATH_LEAD_CHUNKS: usize = 8;
+
 /// One utterance as cut.
 #[derive(Clone, Debug)]
 pub struct Utterance {
@@ -18,6 +24,8 @@ pub struct Utterance {
     pub samples: Vec<f32>,
     /// Seconds from the first chunk with speech to the last.
     pub speech_seconds: f32,
+    /// Samples behind the last chunk with speech.
+    pub tail: usize,
     /// Greatest speech probability of its chunks, 0 to 1.
     pub activity: f32,
     /// Its level against the surroundings.
@@ -25,6 +33,16 @@ pub struct Utterance {
 }
 
 impl Utterance {
+    /// What is heard of it as a breath: its speech with a quarter of a second before it and as much quiet behind it as
+    /// makes a pause, so that it is the same whether the quiet has lasted or not.
+    pub fn as_breath(&self) -> &[f32] {
+        let speech = (self.speech_seconds * SAMPLE_RATE_HZ as f32) as usize;
+        let end = self.samples.len().saturating_sub(self.tail);
+        let from = end.saturating_sub(BREATH_LEAD_CHUNKS * CHUNK + speech);
+        let to = (end + BREATH_PAUSE_CHUNKS * CHUNK).min(self.samples.len());
+        &self.samples[from..to]
+    }
+
     /// What was said behind its first samples, which were handed out in a pause; the whole where there are none.
     pub fn behind(&self, handed: usize) -> Self {
         let handed = handed.min(self.samples.len());
@@ -92,6 +110,16 @@ impl Cutter {
         self.first = 0;
         self.paused = None;
         self.since_new = 0;
+    }
+
+    /// Whether breaths of called findings are to come, rather than single answers: these are heard ahead sooner.
+    pub fn expect_breaths(&mut self, breaths: bool) {
+        self.settings.pause_chunks = if breaths {
+            BREATH_PAUSE_CHUNKS
+        } else {
+            self.settings.tail_chunks
+        };
+        self.endpointer.set_pause(self.settings.pause_chunks);
     }
 
     /// Whether an utterance is going on.
@@ -200,6 +228,7 @@ impl Cutter {
         Utterance {
             speech_seconds: (chunks * CHUNK) as f32 / SAMPLE_RATE_HZ as f32,
             activity: probabilities.iter().copied().fold(0.0, f32::max),
+            tail: (probabilities.len() - 1 - last) * CHUNK,
             samples,
             level,
         }
@@ -235,5 +264,42 @@ impl Cutter {
     fn noise_power(&self) -> Option<f32> {
         let n = self.surroundings.len();
         (n > 0).then(|| self.surroundings.iter().sum::<f32>() / n as f32)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Utterance;
+    use crate::ears::level::Level;
+
+    fn with_tail(tail: usize) -> Utterance {
+        // Half a second of lead, and a second of speech.
+        Utterance {
+            samples: (0..8_192 + 16_000 + tail).map(|n| n as f32).collect(),
+            speech_seconds: 1.0,
+            tail,
+            activity: 1.0,
+            level: Level {
+                speech_dbfs: -20.0,
+                noise_dbfs: None,
+                snr_db: None,
+                clipped: 0.0,
+            },
+        }
+    }
+
+    #[test]
+    fn of_a_breath_the_same_is_heard_in_its_pause_and_at_its_end() {
+        let ended = with_tail(2_560);
+        assert_eq!(ended.as_breath(), &ended.samples[4_096..24_192 + 1_536]);
+        assert_eq!(with_tail(1_536).as_breath(), ended.as_breath());
+        // Never more than there is.
+        let cut = with_tail(0);
+        assert_eq!(cut.as_breath(), &cut.samples[4_096..]);
+        let short = Utterance {
+            samples: vec![0.0; 3_000],
+            ..with_tail(2_560)
+        };
+        assert_eq!(short.as_breath().len(), 440 + 1_536);
     }
 }

@@ -13,9 +13,10 @@ pub struct Endpointing {
     pub end_chunks: usize,
     /// Chunks kept from before the beginning: a first word said softly begins before it is noticed.
     pub lead_chunks: usize,
-    /// Quiet chunks kept after the end. As soon as they are there it is a pause, in which what was said is heard
-    /// ahead.
+    /// Quiet chunks kept after the end.
     pub tail_chunks: usize,
+    /// Quiet chunks that make a pause, in which what was said is heard ahead.
+    pub pause_chunks: usize,
     /// An utterance is cut at this length.
     pub max_chunks: usize,
     /// Chunks after which the activity network begins anew, where nobody speaks: in steady noise what it keeps in
@@ -25,7 +26,7 @@ pub struct Endpointing {
 
 impl Default for Endpointing {
     /// For chunks of 32 ms: begins on 64 ms, ends after 512 ms, keeps 512 ms of lead and 160 ms
-    /// of tail, pauses as soon as these are there, cut at 15 s; the network begins anew after 2 s in which nobody
+    /// of tail, pauses as soon as that is there, cut at 15 s; the network begins anew after 2 s in which nobody
     /// speaks.
     fn default() -> Self {
         Self {
@@ -35,6 +36,7 @@ impl Default for Endpointing {
             end_chunks: 16,
             lead_chunks: 16,
             tail_chunks: 5,
+            pause_chunks: 5,
             max_chunks: 470,
             renew_chunks: 62,
         }
@@ -82,6 +84,11 @@ impl Endpointer {
         }
     }
 
+    /// Lets so many quiet chunks make a pause from now on.
+    pub fn set_pause(&mut self, chunks: usize) {
+        self.settings.pause_chunks = chunks;
+    }
+
     /// Whether an utterance is going on.
     pub fn in_utterance(&self) -> bool {
         self.began.is_some()
@@ -91,7 +98,7 @@ impl Endpointer {
     /// as it is one.
     pub fn paused(&self) -> Option<(usize, usize)> {
         let from = self.began?;
-        (self.quiet == self.settings.tail_chunks).then(|| (from, self.end()))
+        (self.quiet == self.settings.pause_chunks).then(|| (from, self.end()))
     }
 
     /// Quiet chunks in a row at the end of the utterance that is going on; 0 where none is.
@@ -101,7 +108,7 @@ impl Endpointer {
 
     /// Whether the pause told last still lasts.
     pub fn is_pausing(&self) -> bool {
-        self.began.is_some() && self.quiet >= self.settings.tail_chunks
+        self.began.is_some() && self.quiet >= self.settings.pause_chunks
     }
 
     /// One past the last chunk of the utterance with its tail.
@@ -181,6 +188,23 @@ mod tests {
             }
         };
         assert_eq!(foretold, [ended]);
+    }
+
+    #[test]
+    fn a_pause_can_be_told_before_the_tail_is_there() {
+        let mut endpointer = Endpointer::new(Endpointing::default());
+        endpointer.set_pause(3);
+        for _ in 0..20 {
+            endpointer.step(0.9);
+        }
+        let told: Vec<_> = (0..5)
+            .map(|_| {
+                endpointer.step(0.0);
+                endpointer.paused()
+            })
+            .collect();
+        assert_eq!(told, [None, None, Some((0, 23)), None, None]);
+        assert!(endpointer.is_pausing());
     }
 
     #[test]

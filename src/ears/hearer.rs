@@ -62,7 +62,9 @@ pub struct Ears {
 }
 
 pub(super) struct BreathAhead {
-    pub samples: Vec<f32>,
+    /// See [`Utterance::as_breath`].
+    pub heard: Vec<f32>,
+    pub speech_seconds: f32,
     pub items: Vec<CalledItem>,
     pub breath: Breath,
 }
@@ -179,7 +181,8 @@ impl Ears {
         if !active.items.is_empty() {
             let breath = self.hear_breath(utterance, active)?;
             self.breath_ahead = Some(BreathAhead {
-                samples: utterance.samples.clone(),
+                heard: utterance.as_breath().to_vec(),
+                speech_seconds: utterance.speech_seconds,
                 items: active.items.clone(),
                 breath,
             });

@@ -2,18 +2,14 @@
 
 use crate::ears::decide::breath::gap_wanted;
 use crate::ears::denial::Watching;
-use crate::ears::endpoint::Endpointing;
 use crate::ears::listener::Listener;
-use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{
-    CHUNK, EarsError, FoundString, STRING_GAP_MAX, Scorer, Strung, Token, Utterance, pace,
+    EarsError, FoundString, STRING_GAP_MAX, Scorer, Strung, Token, Utterance, pace,
     search_string,
 };
 use crate::grammar::{Graph, Meaning};
 use std::sync::mpsc::{Receiver, Sender};
 
-/// Sound of an utterance that is heard before its speech, in chunks: of the rest of the lead nothing is gained.
-const LEAD_CHUNKS: usize = 8;
 /// Nats from which a denial is as good as ruled out.
 const DENIAL_MAX: f32 = 20.0;
 
@@ -49,13 +45,6 @@ pub(super) struct ReadItem {
     /// Nats by which a denial in place of one of its pieces is behind that piece, at the nearest; at most
     /// [`DENIAL_MAX`].
     pub denial: f32,
-}
-
-/// What is heard of an utterance with so many seconds of speech.
-fn without_lead(samples: &[f32], speech_seconds: f32) -> &[f32] {
-    let speech = (speech_seconds * SAMPLE_RATE_HZ as f32) as usize;
-    let heard = (LEAD_CHUNKS + Endpointing::default().tail_chunks) * CHUNK + speech;
-    &samples[samples.len().saturating_sub(heard)..]
 }
 
 /// Which of two readings of a breath this is. The second looks for rivals as far only as the first leaves it to.
@@ -103,7 +92,7 @@ impl Listener {
         let before = self.whisper.tokens(context)?;
         let seconds = utterance.speech_seconds;
         self.whisper
-            .listen_closely(without_lead(&utterance.samples, seconds), &before)?;
+            .listen_closely(utterance.as_breath(), &before)?;
         let encoded = ms(begun);
         let text = self.whisper.speller();
         let pace = |path: &[Token]| pace::of_a_string(&text(path), seconds);
@@ -168,19 +157,5 @@ impl Listener {
             out.push(beside.next(&found.path[..at])?[*piece as usize]);
         }
         Ok(out)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::without_lead;
-
-    #[test]
-    fn of_a_breath_its_speech_is_heard_with_a_quarter_of_a_second_before_it_and_the_tail() {
-        // Half a second of lead, a second of speech, 160 ms of tail.
-        let samples: Vec<f32> = (0..8_192 + 16_000 + 2_560).map(|n| n as f32).collect();
-        assert_eq!(without_lead(&samples, 1.0), &samples[4_096..]);
-        // Never more than there is.
-        assert_eq!(without_lead(&samples[..3_000], 1.0), &samples[..3_000]);
     }
 }

@@ -292,7 +292,8 @@ impl Port for Headset {
         Ok(())
     }
 
-    fn listen(&mut self, _: &Listen) {
+    fn listen(&mut self, listen: &Listen) {
+        self.cutter.expect_breaths(!listen.items.is_empty());
         // A phrase whose end was never told is over for the walk when it listens.
         if !self.walk_over && self.turns.phrases().next().is_some() {
             self.quiet();

@@ -118,6 +118,11 @@ impl Headset {
         let before = self.cutter.in_utterance();
         let utterances = self.cutter.push(piece)?;
         self.onset.hears(piece.len());
+        if !self.cutter.is_pausing() {
+            // It was no end, or the end has come: to hear it ahead would take time for nothing.
+            self.waiting
+                .retain(|h| !matches!(h, Happening::Paused(_)));
+        }
         for utterance in utterances {
             if let Some(fitness) = &mut self.fitness {
                 fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
