@@ -74,9 +74,10 @@ pub fn list(plans: &[PathBuf], number: usize, seed: u64, denied: bool) -> anyhow
             anyhow::Ok(())
         };
         if denied {
-            let other = match words.matches(" are ").count() {
-                0 => with_not(&words, items),
-                1 => Some(words.replace(" are ", " aren't ")),
+            let other = match ["are", "is"].map(|w| words.matches(&format!(" {w} ")).count()) {
+                [0, 0] => with_not(&words, items),
+                [1, 0] => Some(words.replace(" are ", " aren't ")),
+                [0, 1] => Some(words.replace(" is ", " isn't ")),
                 _ => None,
             };
             let Some(other) = other.filter(|_| meanings.len() <= 3) else {

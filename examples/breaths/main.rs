@@ -33,8 +33,8 @@ enum Command {
         /// Of the random numbers
         #[arg(long, default_value_t = 1)]
         seed: u64,
-        /// Breaths of up to three items, each also with one of them denied: "aren't" for its "are", or "not"
-        /// behind its name
+        /// Breaths of up to three items, each also with one of them denied: "aren't" or "isn't" for its
+        /// "are" or "is", or "not" behind its name
         #[arg(long)]
         denied: bool,
     },

@@ -49,6 +49,9 @@ struct Options {
     /// Takes every N-th file that is no answer only
     #[arg(long, default_value_t = 1)]
     every_other: usize,
+    /// What is no answer is heard against another rule and in other noise, so many turns on
+    #[arg(long, default_value_t = 0)]
+    turn: usize,
     /// Threads of the recognisers
     #[arg(long, default_value_t = 2)]
     threads: usize,
@@ -197,12 +200,13 @@ fn cases(options: &Options) -> anyhow::Result<Vec<Case>> {
         // What is no answer is heard once, quiet and in noise by turns; what denies a state each time.
         let elsewhere = outside && spoken.states.is_empty();
         let ratios = if elsewhere {
-            &RATIOS[n % 3..=n % 3]
+            let at = (n + options.turn) % 3;
+            &RATIOS[at..=at]
         } else {
             &RATIOS[..]
         };
         let rule = if elsewhere {
-            ANSWERS[n / 3 % ANSWERS.len()]
+            ANSWERS[(n / 3 + options.turn) % ANSWERS.len()]
         } else {
             spoken.rule.as_str()
         };

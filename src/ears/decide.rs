@@ -49,6 +49,13 @@ pub struct Evidence {
     pub sounds: f32,
 }
 
+impl Evidence {
+    /// How surely the sound says the best phrase, in nats: fit and lift together.
+    pub fn said(&self) -> f32 {
+        self.fit + self.lift
+    }
+}
+
 /// What a second, larger model makes of the same utterance.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
 pub struct Second {
@@ -82,6 +89,12 @@ const DISAGREED: f32 = 0.5;
 /// Pace under which nothing is taken: the utterance was far too long or too short for the phrase, so that
 /// something else was said, or something more.
 const PACE_MIN: f32 = -5.0;
+
+/// [`Evidence::said`] from which one model alone is believed, by a word. What is no answer seldom fits and stands out of a
+/// hiss both: of words of other languages "stand by" was taken at 5.7, "good" at 6.1.
+const ALONE_SAID: f32 = 7.0;
+/// The same of "yes" and "no": words so short have hardly more, however clear they are.
+const ALONE_SAID_SHORT: f32 = 5.0;
 
 /// [`Evidence::all_said`] from which an answer is taken that can make a check conform, or steps over one. "Present,
 /// missing" in one breath was heard as "present", far from anything else.
@@ -139,6 +152,7 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
         || evidence.snr_db < ALONE_SNR_DB
         || ((is_deniable(meaning) || is_number(meaning)) && evidence.snr_db < DENIABLE_SNR_DB)
         || evidence.pace < PACE_MIN
+        || evidence.said() < alone_said(meaning)
         || more_was_said(meaning, evidence.all_said)
     {
         Verdict::Confirm
@@ -148,6 +162,17 @@ pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {
     Judgement {
         verdict,
         confidence,
+    }
+}
+
+/// What [`Evidence::said`] must be for one model alone. A check's own states were not measured; numbers have limits
+/// of their own.
+fn alone_said(meaning: &Meaning) -> f32 {
+    match meaning.rule.as_str() {
+        "state" => f32::NEG_INFINITY,
+        rule if is_numeric(rule) => f32::NEG_INFINITY,
+        "yes-no" => ALONE_SAID_SHORT,
+        _ => ALONE_SAID,
     }
 }
 

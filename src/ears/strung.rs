@@ -4,8 +4,7 @@ use crate::ears::decide::breath::gap_wanted;
 use crate::ears::denial::Watching;
 use crate::ears::listener::Listener;
 use crate::ears::{
-    EarsError, FoundString, STRING_GAP_MAX, Scorer, Strung, Token, Utterance, pace,
-    search_string,
+    EarsError, FoundString, STRING_GAP_MAX, Scorer, Strung, Token, Utterance, pace, search_string,
 };
 use crate::grammar::{Graph, Meaning};
 use std::sync::mpsc::{Receiver, Sender};

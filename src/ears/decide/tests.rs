@@ -62,9 +62,10 @@ fn one_model_alone_is_not_believed_about_numbers_over_twelve() {
 #[test]
 fn states_need_most() {
     let middling = Evidence {
-        fit: -4.8,
-        lift: 7.7,
+        fit: 0.0,
+        lift: 7.0,
         gap: 4.0,
+        no_speech: 0.15,
         ..clear()
     };
     assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);
@@ -80,13 +81,40 @@ fn what_lasted_too_long_for_its_phrase_is_not_taken() {
     assert_eq!(verdict("presence", "present", &long), Verdict::Confirm);
 }
 
+/// Words of other languages, by voices of dev, as they were measured.
+#[test]
+fn what_fits_badly_or_hardly_stands_out_of_a_hiss_is_not_believed_of_one_model() {
+    let reindeer = Evidence {
+        fit: -3.4,
+        lift: 9.1,
+        ..clear()
+    };
+    let asked = judge(&reindeer, Some(&meaning("control", "stand-by")));
+    assert_eq!(asked.verdict, Verdict::Confirm);
+    assert!(worth_a_second(&asked, &reindeer));
+    // As well as a word so short can be heard.
+    let short = Evidence {
+        fit: -0.2,
+        lift: 6.0,
+        ..clear()
+    };
+    assert_eq!(verdict("yes-no", "no", &short), Verdict::Take);
+    let flower = Evidence {
+        fit: -1.6,
+        lift: 4.6,
+        snr_db: 10.0,
+        ..clear()
+    };
+    assert_eq!(verdict("yes-no", "no", &flower), Verdict::Confirm);
+}
+
 #[test]
 fn conforming_words_need_more_than_deficient_ones() {
     let middling = Evidence {
-        fit: -4.5,
-        lift: 5.5,
-        gap: 5.0,
-        sounds: 3.0,
+        fit: 0.0,
+        lift: 7.0,
+        gap: 4.0,
+        no_speech: 0.5,
         ..clear()
     };
     assert_eq!(verdict("condition", "good", &middling), Verdict::Confirm);

@@ -120,8 +120,7 @@ impl Headset {
         self.onset.hears(piece.len());
         if !self.cutter.is_pausing() {
             // It was no end, or the end has come: to hear it ahead would take time for nothing.
-            self.waiting
-                .retain(|h| !matches!(h, Happening::Paused(_)));
+            self.waiting.retain(|h| !matches!(h, Happening::Paused(_)));
         }
         for utterance in utterances {
             if let Some(fitness) = &mut self.fitness {

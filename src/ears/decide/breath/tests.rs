@@ -150,6 +150,16 @@ fn a_good_word_near_to_its_denial_is_asked_about() {
     // "Loose battens aren't all out" by a dev voice was "are all out", a denial 6.9 nats behind at the nearest.
     assert!(!said(8.0, "leg pins are there", "present"));
     assert!(said(10.0, "leg pins are there", "present"));
+    // "Leg order isn't in order" by a dev voice.
+    for words in [
+        "Leg order is in order.",
+        "Net is on the hook",
+        "Bags is all in",
+    ] {
+        assert!(!said(5.8, words, "present"), "{words}");
+        assert!(said(7.0, words, "present"), "{words}");
+    }
+    assert!(said(5.8, "Net is hooked", "present"));
     // Of anything else one model may make up for the other, which has half of it at least.
     assert!(said(2.1, "leg pins, present.", "present"));
     assert!(!said(1.9, "leg pins, present.", "present"));

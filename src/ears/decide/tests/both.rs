@@ -49,6 +49,25 @@ fn a_hundred_is_always_asked_about() {
 }
 
 #[test]
+fn what_fits_badly_or_hardly_stands_out_of_a_hiss_is_not_taken_by_both() {
+    let by = |rule: &str, value: &str, fit: f32, lift: f32| {
+        let heard = Evidence {
+            fit,
+            lift,
+            ..clear()
+        };
+        let second = second(heard, 6.0);
+        both(rule, value, &heard, &second).verdict == Verdict::Take
+    };
+    assert!(by("condition", "good", -2.0, 8.0));
+    assert!(!by("condition", "good", -4.5, 8.0));
+    assert!(by("control", "stand-by", -2.0, 8.0));
+    assert!(!by("control", "stand-by", -6.4, 8.9));
+    assert!(by("count", "8", -0.5, 8.0));
+    assert!(!by("count", "8", -2.5, 8.0));
+}
+
+#[test]
 fn words_that_are_nearly_their_opposite_are_asked_about() {
     let near = Evidence {
         gap: 0.1,
