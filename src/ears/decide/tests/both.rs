@@ -67,6 +67,37 @@ fn what_fits_badly_or_hardly_stands_out_of_a_hiss_is_not_taken_by_both() {
     assert!(!by("count", "8", -2.5, 8.0));
 }
 
+/// "Fault" by a voice of flite at 10 dB, as both models measured it.
+#[test]
+fn fault_is_not_good() {
+    let first = Evidence {
+        fit: -0.5,
+        lift: 7.6,
+        snr_db: 8.6,
+        ..clear()
+    };
+    let heard = Evidence {
+        fit: -2.9,
+        lift: 4.0,
+        ..first
+    };
+    let judged = both("condition", "good", &first, &second(heard, 6.0));
+    assert_eq!(judged.verdict, Verdict::Confirm);
+    let right = Evidence {
+        fit: -0.1,
+        lift: 6.8,
+        ..first
+    };
+    let judged = both("condition", "good", &first, &second(right, 6.0));
+    assert_eq!(judged.verdict, Verdict::Take);
+    // Nor by the first alone in little noise.
+    let quiet = Evidence {
+        snr_db: 25.0,
+        ..first
+    };
+    assert_eq!(verdict("condition", "good", &quiet), Verdict::Confirm);
+}
+
 #[test]
 fn words_that_are_nearly_their_opposite_are_asked_about() {
     let near = Evidence {
