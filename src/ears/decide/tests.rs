@@ -63,9 +63,9 @@ fn one_model_alone_is_not_believed_about_numbers_over_twelve() {
 fn states_need_most() {
     let middling = Evidence {
         fit: 0.0,
-        lift: 7.0,
+        lift: 7.6,
         gap: 4.0,
-        no_speech: 0.15,
+        no_speech: 0.3,
         ..clear()
     };
     assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);

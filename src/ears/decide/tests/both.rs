@@ -394,14 +394,20 @@ fn what_hardly_differs_from_a_hiss_does_not_conform() {
 
 /// A test voice: "fault" at 5 dB was "good" by both, 6 nats before anything else.
 #[test]
-fn in_loud_noise_what_is_good_must_differ_more_from_a_hiss() {
-    let taken = |value: &str, snr_db| {
+fn what_is_good_must_differ_more_from_a_hiss() {
+    let taken = |rule: &str, value: &str, snr_db, lift| {
         let e = Evidence {
             snr_db,
-            lift: 6.2,
+            lift,
             ..clear()
         };
-        both("condition", value, &e, &second(e, 6.0)).verdict == Verdict::Take
+        both(rule, value, &e, &second(e, 6.0)).verdict == Verdict::Take
     };
-    assert!(!taken("good", 5.0) && taken("good", 10.0) && taken("deficient", 5.0));
+    for snr_db in [5.0, 10.0, 25.0] {
+        assert!(!taken("condition", "good", snr_db, 6.2), "{snr_db}");
+        assert!(taken("condition", "good", snr_db, 7.1), "{snr_db}");
+        assert!(taken("condition", "deficient", snr_db, 6.2), "{snr_db}");
+    }
+    assert!(taken("state", "closed", 10.0, 6.2));
+    assert!(!taken("state", "closed", 5.0, 6.2));
 }
