@@ -73,8 +73,8 @@ const WORST: f32 = -8.0;
 const DENIAL: f32 = 4.0;
 /// The same behind "are", in each model: in many accents "aren't" is "are" with next to nothing behind it.
 const ARE_DENIAL: f32 = 9.0;
-/// The same of "in" or "on", in each: a whole "aren't there" was heard as "on". And of "is in" and the like: "leg order
-/// isn't in order" was heard as "is in order", 5.8 and 4.4 nats away.
+/// The same of "in" or "on", in each: a whole "aren't there" was heard as "on". And of "is" before
+/// "in", "inside", "on" or "all": "leg order isn't in order" was heard as "is in order", 5.8 and 4.4 nats away.
 const SHORT_DENIAL: f32 = 7.0;
 /// Confidence in what one model alone hears, where it is not sure either; and the most in what must be asked about by
 /// itself: the other model has something else of the same thing, more was said than was heard, or a denial is near.

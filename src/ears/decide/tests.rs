@@ -106,6 +106,13 @@ fn what_fits_badly_or_hardly_stands_out_of_a_hiss_is_not_believed_of_one_model()
         ..clear()
     };
     assert_eq!(verdict("yes-no", "no", &flower), Verdict::Confirm);
+    // A syllable that is nearly "eight".
+    let syllable = Evidence {
+        fit: -1.9,
+        lift: 6.9,
+        ..clear()
+    };
+    assert_eq!(verdict("count", "8", &syllable), Verdict::Confirm);
 }
 
 #[test]

@@ -76,20 +76,13 @@ fn fault_is_not_good() {
         snr_db: 8.6,
         ..clear()
     };
-    let heard = Evidence {
-        fit: -2.9,
-        lift: 4.0,
-        ..first
+    let by_second = |fit, lift| {
+        let heard = Evidence { fit, lift, ..first };
+        both("condition", "good", &first, &second(heard, 6.0)).verdict
     };
-    let judged = both("condition", "good", &first, &second(heard, 6.0));
-    assert_eq!(judged.verdict, Verdict::Confirm);
-    let right = Evidence {
-        fit: -0.1,
-        lift: 6.8,
-        ..first
-    };
-    let judged = both("condition", "good", &first, &second(right, 6.0));
-    assert_eq!(judged.verdict, Verdict::Take);
+    assert_eq!(by_second(-2.9, 4.0), Verdict::Confirm);
+    // As well as "good" is heard.
+    assert_eq!(by_second(-0.1, 6.8), Verdict::Take);
     // Nor by the first alone in little noise.
     let quiet = Evidence {
         snr_db: 25.0,
