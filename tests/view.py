@@ -77,7 +77,7 @@ class Walk:
 def main():
     program = os.path.abspath(sys.argv[1])
 
-    walk = Walk(program, [])
+    walk = Walk(program, ["--view"])
     walk.wait_for(ENTER)
     walk.read(1.0)
     assert not walk.echoes(), "a view takes the keys one by one"
@@ -92,7 +92,7 @@ def main():
     assert not re.search(rb"\x1b\[(?:[0-9]+;)*(?:3[0-7]|4[0-7]|38|48|9[0-7]|10[0-7])[;m]", walk.seen)
     assert b"record:" in walk.seen[walk.seen.rindex(LEAVE):]
 
-    walk = Walk(program, [])
+    walk = Walk(program, ["--view"])
     walk.wait_for(ENTER)
     walk.read(1.0)
     walk.type(b"\x03")
@@ -100,7 +100,7 @@ def main():
     code = walk.end()
     assert code == 1 and b"loadwalk resume" in walk.seen, (code, walk.seen[-500:])
 
-    walk = Walk(program, ["--plain"])
+    walk = Walk(program, [])
     walk.wait_for(b"ASKS")
     assert walk.echoes() and ENTER not in walk.seen
     walk.type(b"\x03")

@@ -3,7 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use super::inspector::keep_sound_days;
 use crate::cli::out::tell;
-use crate::record::{ForgetError, SystemClock, forget_sound, read};
+use crate::record::{ForgetError, State, SystemClock, forget_sound, read, view};
 use crate::walk::Entry;
 use clap::Args;
 use jiff::SignedDuration;
@@ -15,9 +15,10 @@ pub struct ForgetCommand {
     /// Folders of records
     #[arg(required = true)]
     records: Vec<PathBuf>,
-    /// Only where the last entry is at least so many days old
-    #[arg(long, value_name = "DAYS", default_value_t = 0)]
-    older_than: u32,
+    /// Only where the last entry is at least so many days old; 0 removes it at once. An open walk keeps its sound for a
+    /// day at least
+    #[arg(long, value_name = "DAYS", required_unless_present = "due")]
+    older_than: Option<u32>,
     /// Only where it is due by `keep_sound_days` in the inspector's settings; to be run every day, say
     #[arg(long, conflicts_with = "older_than")]
     due: bool,
@@ -51,7 +52,7 @@ pub fn run(command: &ForgetCommand) -> Outcome {
     let mut exit = Exit::Done;
     for folder in &command.records {
         let days = match command.due {
-            false => Some(command.older_than),
+            false => command.older_than,
             true => kept_days(folder)?,
         };
         let Some(days) = days else {
@@ -61,11 +62,18 @@ pub fn run(command: &ForgetCommand) -> Outcome {
             );
             continue;
         };
-        let age = SignedDuration::from_hours(24 * i64::from(days));
+        // A walk that goes on needs what was said in it.
+        let open = view(folder).is_ok_and(|v| matches!(v.state, State::Open | State::Held));
+        let age = SignedDuration::from_hours(24 * i64::from(if open { days.max(1) } else { days }));
         match forget_sound(folder, age, &SystemClock::default()) {
             Ok(0) => tell!(
-                "{}: no sound removed; there is none, or its last entry is too young",
-                folder.display()
+                "{}: no sound removed; there is none, or its last entry is too young{}",
+                folder.display(),
+                if open {
+                    " (the walk is open, so its sound stays for a day)"
+                } else {
+                    ""
+                }
             ),
             Ok(clips) => tell!("{}: {clips} clips removed", folder.display()),
             Err(error @ ForgetError::NotIntact(_)) => {

@@ -15,7 +15,7 @@ const FILE_VARIABLE: &str = "LOADWALK_INSPECTORS";
 #[derive(Clone, Debug, Default, PartialEq, Eq, clap::Args)]
 pub struct Pace {
     /// Findings are called off, by name and in any order, and not asked; at these stations alone where
-    /// keys are given. By voice: "call it off", "ask me"
+    /// keys are given. By voice: "my findings", "ask me"
     #[arg(
         long,
         value_name = "STATION,...",

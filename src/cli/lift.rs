@@ -1,6 +1,6 @@
 //! The figures as the walk asks them: what link counts as found do to the lift.
 
-use crate::figures::{Found, Rig, hang, miscount};
+use crate::figures::{Rig, hang, miscount};
 use crate::plan::{CheckId, Plan};
 use crate::walk::Lift;
 
@@ -8,15 +8,16 @@ use crate::walk::Lift;
 #[derive(Debug)]
 pub struct PlannedRig {
     rig: Rig,
-    legs: Vec<(CheckId, String)>,
+    /// The check, and the leg as a place in the rig's legs.
+    legs: Vec<(CheckId, usize)>,
 }
 
 impl PlannedRig {
     /// The rig of a plan; `None` where no check counts links or the plan itself does not hang.
     pub fn of(plan: &Plan) -> Option<Self> {
-        let legs = plan.sling_set.legs.iter();
+        let legs = plan.sling_set.legs.iter().enumerate();
         let legs: Vec<_> = legs
-            .filter_map(|leg| Some((leg.count_check.clone()?, leg.station.clone())))
+            .filter_map(|(at, leg)| Some((leg.count_check.clone()?, at)))
             .collect();
         let rig = Rig::from_plan(plan);
         (!legs.is_empty() && hang(&rig).is_ok()).then_some(Self { rig, legs })
@@ -26,15 +27,11 @@ impl PlannedRig {
 impl Lift for PlannedRig {
     fn effect(&self, counts: &[(CheckId, u32)], last: &CheckId) -> Option<String> {
         let mut rig = self.rig.clone();
-        for (check, station) in &self.legs {
+        for (check, at) in &self.legs {
             let Some((_, links)) = counts.iter().find(|(counted, _)| counted == check) else {
                 continue;
             };
-            let found = Found::Links {
-                station: station.clone(),
-                links: *links,
-            };
-            match rig.as_found(&[found]) {
+            match rig.clone().with_links(*at, *links) {
                 Ok(found) => rig = found,
                 // A count that the chain does not have changes nothing that can be worked out.
                 Err(error) if check == last => return Some(title(&error.to_string())),

@@ -33,18 +33,20 @@ pub struct ReportCommand {
     #[arg(long, value_name = "FILE", group = "export")]
     session_sound: Option<PathBuf>,
     /// Minutes after which the session's sound goes on in a next file (FILE-2); 115 MB an hour as WAV
-    #[arg(long, value_name = "MINUTES", default_value_t = 720,
+    #[arg(long, value_name = "MINUTES", default_value_t = 720, requires = "session_sound",
         value_parser = clap::value_parser!(u32).range(1..=i64::from(review::MAX_PART_MIN)))]
     roll_over: u32,
     /// Writes the PDF once for each name, to FILE-NAME, with the name at the foot: `--copy load --copy crew`
     #[cfg(feature = "pdf")]
-    #[arg(long, value_name = "NAME", value_parser = copy_name)]
+    #[arg(long, value_name = "NAME", value_parser = copy_name, requires = "pdf")]
     copy: Vec<String>,
     /// Paper of the PDF
-    #[arg(long, value_enum, default_value_t = PaperSize::A4)]
+    #[cfg(feature = "pdf")]
+    #[arg(long, value_enum, default_value_t = PaperSize::A4, requires = "pdf")]
     paper: PaperSize,
 }
 
+#[cfg(feature = "pdf")]
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum PaperSize {
     A4,

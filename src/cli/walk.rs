@@ -63,8 +63,8 @@ pub struct How {
     /// With a headset: whether answers count while it speaks
     #[arg(long, value_name = "WHEN", value_enum, default_value_t)]
     pub talk_over: TalkOver,
-    /// Answers typed on the keyboard, a line each
-    #[arg(long, conflicts_with = "answers")]
+    /// Answers typed on the keyboard, a line each; all that would be spoken is written in lines
+    #[arg(long, conflicts_with_all = ["answers", "mic", "speaker", "talk_over", "prompts"])]
     pub keys: bool,
     /// Writes every prompt as a sound file into this folder
     #[arg(long, value_name = "DIR")]
@@ -88,6 +88,9 @@ pub struct How {
     /// Lines instead of the full-screen view that a terminal gets
     #[arg(long)]
     plain: bool,
+    /// With `--keys`: the full-screen view, which shows the latest of what would be spoken
+    #[arg(long, requires = "keys", conflicts_with = "plain")]
+    view: bool,
 }
 
 /// Runs `walk`.
@@ -100,6 +103,7 @@ pub fn walk(command: &WalkCommand) -> Outcome {
             question: v.question.key().to_owned(),
             passes: v.passes(),
             spoken: v.spoken(),
+            look: v.look().unwrap_or_default(),
         })
         .collect();
     let mut opening = Opening {
@@ -279,7 +283,8 @@ fn shows_view(how: &How) -> bool {
         .answers
         .as_ref()
         .is_some_and(|a| a.as_os_str() == "-");
-    !how.plain
+    // Lines keep all that nobody hears; a view shows the latest of it.
+    (!how.plain && (!how.keys || how.view))
         && !how.means.fast
         && !from_input
         && std::io::stdin().is_terminal()

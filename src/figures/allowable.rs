@@ -100,7 +100,7 @@ pub fn allowable_today(lift: &Lift) -> Result<AllowableToday, AllowableError> {
     let deduction_percent = lift
         .deduction
         .as_ref()
-        .map_or(0.0, |d| d.value.value * 100.0);
+        .map_or(0.0, |d| (d.value.value + d.plus_minus.value) * 100.0);
     let sites = match &lift.table {
         None => Vec::new(),
         Some(table) => lift
@@ -203,7 +203,11 @@ fn at_site(
     let value = upper + down * (between(corners_kg[1]) - upper);
     let fuel_burnt_kg = site.fuel_burn.as_ref().map_or(0.0, least_kg);
     let allowed = match &table.gives {
-        TableGives::HookLoad => value + fuel_burnt_kg,
+        // Burnt fuel makes no room above what the table allows anywhere: that may be a limit of the aircraft.
+        TableGives::HookLoad => {
+            let cells = table.cells.iter().flatten().map(least_kg);
+            (value + fuel_burnt_kg).min(cells.fold(value, f64::max))
+        }
         TableGives::GrossMass {
             operating,
             fuel,

@@ -5,6 +5,11 @@ use super::judge::{Case, share};
 use super::rig::Leg;
 use super::verdict::{Grade, Quantity, Question, Verdict};
 use crate::plan::LoadKind;
+use nalgebra::Vector3;
+
+/// Share of the apex's height over the centre of gravity that lies over the provisions, from which a load on one or two
+/// legs is worth a second look: a centimetre of what is not quite known can roll it over. Common practice, no source.
+const NEAR_ROLLING_PERCENT: f64 = 97.0;
 
 impl Case<'_> {
     /// Whether it hangs upright, and what a reader must know of how that was found.
@@ -28,6 +33,10 @@ impl Case<'_> {
         if self.rig.legs.iter().any(|l| l.missing) {
             notes.push("a leg is missing");
         }
+        let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
+        if taut_legs <= 2 && share > NEAR_ROLLING_PERCENT {
+            notes.push("it is near to rolling over");
+        }
         let grade = if notes.is_empty() {
             Grade::Pass
         } else {
@@ -36,7 +45,6 @@ impl Case<'_> {
         if self.plan.load.kind == LoadKind::Net {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
-        let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
         let unit = self.rig.length_unit;
         let apex = unit.written(limit);
         let room = if taut_legs > 2 {
@@ -47,9 +55,7 @@ impl Case<'_> {
             )
         } else {
             let cg = unit.written(value);
-            format!(
-                "the apex is {cg} above the centre of gravity and {apex} above the lowest provision"
-            )
+            format!("the apex is {cg} above the centre of gravity and {apex} above the provisions")
         };
         Verdict {
             value: Some(Quantity::M(value)),
@@ -67,7 +73,8 @@ impl Case<'_> {
     ///
     /// On three legs and more it turns over once the centre of gravity comes up to the apex: its
     /// height over the lowest provision against the apex's. On one or two it rolls over as soon as
-    /// the centre of gravity is above the provisions: the apex must be higher over it than over them.
+    /// the centre of gravity is above the provisions, or above the line between them: the apex must be higher
+    /// over it than over that.
     fn standing_room(&self, hang: &Hang, taut_legs: usize) -> (f64, f64, f64, &'static str) {
         let height = |p: [f64; 3]| -> f64 { p.iter().zip(hang.up).map(|(a, b)| a * b).sum() };
         let lowest = hang
@@ -87,8 +94,26 @@ impl Case<'_> {
             let over_m = hang.apex_over_cg_m;
             let rule = "statics: on one or two legs the apex is higher over the centre of gravity \
                         than over the provisions";
+            let apex_m = self.over_axis_m(hang).unwrap_or(apex_m);
             (over_m, apex_m, share(apex_m, over_m), rule)
         }
+    }
+
+    /// Height of the apex over the line about which a load on two taut legs rolls, that between their
+    /// provisions, m: where the plumb line below the apex comes nearest to it. `None` for one leg.
+    fn over_axis_m(&self, hang: &Hang) -> Option<f64> {
+        let taut = hang.legs.iter().zip(&self.rig.legs);
+        let taut = taut.filter(|(hung, _)| !hung.slack && !hung.missing);
+        let places: Vec<Vector3<f64>> = taut.map(|(_, leg)| leg.provision()).collect();
+        let [one, other] = places[..] else {
+            return None;
+        };
+        let along = (other - one).try_normalize(1e-6)?;
+        let down = -Vector3::from(hang.up);
+        let from_apex = one - Vector3::from(hang.apex_m);
+        // Nearest points of two lines: what is left of the plumb line beside the axis.
+        let beside = down - along * down.dot(&along);
+        (beside.norm_squared() > 1e-9).then(|| from_apex.dot(&beside) / beside.norm_squared())
     }
 
     pub(super) fn angles(&self, hang: &Hang) -> Vec<Verdict> {

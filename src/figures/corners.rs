@@ -3,7 +3,7 @@
 use super::allowable::{AllowableError, AllowableToday};
 use super::from_plan::Masses;
 use super::judge::Case;
-use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners};
+use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
 use super::rig::Rig;
 use super::verdict::{Grade, Question, Verdict};
 use crate::plan::Plan;
@@ -20,45 +20,52 @@ impl Ground<'_> {
     /// The verdicts with the typed-in numbers, each with its worst corner where that is worse.
     pub fn verdicts(&self) -> Vec<Verdict> {
         let mut verdicts = self.at(&NOMINAL);
-        let corners = corners(self.rig);
+        let mut corners = corners(self.rig);
         if corners == [NOMINAL] {
+            corners.clear();
+        }
+        corners.extend(stiff_corners(self.rig));
+        if corners.is_empty() {
             return verdicts;
         }
-        let mut worst: Vec<(Verdict, Corner)> =
-            verdicts.iter().map(|v| (v.clone(), NOMINAL)).collect();
+        let mut worst: Vec<(Named, Corner)> =
+            named(verdicts.clone()).map(|v| (v, NOMINAL)).collect();
         // What fails only at a corner: the load no longer hangs, or a leg that is slack as typed in
         // comes to carry, and stands too flat.
-        let mut only_there: Vec<(Verdict, Corner)> = Vec::new();
+        let mut only_there: Vec<(Named, Corner)> = Vec::new();
         for corner in corners {
-            for verdict in self.at(&corner) {
+            for (nth, verdict) in named(self.at(&corner)) {
                 // Millimetres of length move pulls between four stiff legs at will; that is what the
                 // carrying assumption is for, and a ratio of pulls there says nothing.
                 let many = self.rig.present().count() > 3;
                 if verdict.question == Question::TensionRatio
                     && many
-                    && corner.lengths != NOMINAL.lengths
+                    && (corner.stiff || corner.lengths != NOMINAL.lengths)
                 {
                     continue;
                 }
-                match worst.iter_mut().find(|(v, _)| same(v, &verdict)) {
-                    Some(slot) if worse(&verdict, &slot.0) => *slot = (verdict, corner),
+                let here = (nth, verdict);
+                match worst.iter_mut().find(|(v, _)| same(v, &here)) {
+                    // What next to no stretch moves by a hair is told only where it decides.
+                    Some(slot) if corner.stiff && here.1.grade <= slot.0.1.grade => {}
+                    Some(slot) if worse(&here.1, &slot.0.1) => *slot = (here, corner),
                     Some(_) => {}
-                    None if verdict.grade == Grade::Fail => {
-                        match only_there.iter_mut().find(|(v, _)| same(v, &verdict)) {
-                            Some(slot) if worse(&verdict, &slot.0) => *slot = (verdict, corner),
+                    None if here.1.grade == Grade::Fail => {
+                        match only_there.iter_mut().find(|(v, _)| same(v, &here)) {
+                            Some(slot) if worse(&here.1, &slot.0.1) => *slot = (here, corner),
                             Some(_) => {}
-                            None => only_there.push((verdict, corner)),
+                            None => only_there.push((here, corner)),
                         }
                     }
                     None => {}
                 }
             }
         }
-        for (verdict, (found, corner)) in verdicts.iter_mut().zip(worst) {
+        for (verdict, ((nth, found), corner)) in verdicts.iter_mut().zip(worst) {
             if corner == NOMINAL {
                 continue;
             }
-            let input = self.decider(&found, &corner);
+            let input = self.decider(&(nth, found.clone()), &corner);
             if found.value != verdict.value {
                 verdict.worst = found.value;
             }
@@ -74,6 +81,7 @@ impl Ground<'_> {
         }
         for (fault, corner) in only_there {
             let input = self.decider(&fault, &corner);
+            let (_, fault) = fault;
             verdicts.push(Verdict {
                 note: format!("at worst by the {}: {}", input.name(), fault.note),
                 decided_by: Some(input.name().to_owned()),
@@ -84,8 +92,7 @@ impl Ground<'_> {
     }
 
     fn at(&self, corner: &Corner) -> Vec<Verdict> {
-        let mut masses = self.masses;
-        masses.load_kg += corner.mass * self.rig.plus_minus.mass_kg;
+        let masses = self.masses.off_by(corner.mass);
         let (rig, hang) = corner.hang(self.rig);
         let case = Case {
             plan: self.plan,
@@ -98,18 +105,16 @@ impl Ground<'_> {
     }
 
     /// The input that relieves the verdict most when it goes back to its typed-in value.
-    fn decider(&self, worst: &Verdict, corner: &Corner) -> Input {
+    fn decider(&self, worst: &Named, corner: &Corner) -> Input {
         let mut least = (f64::INFINITY, Input::Mass);
         for input in INPUTS {
             let relieved = corner.without(input);
             if relieved == *corner {
                 continue;
             }
-            let left = self
-                .at(&relieved)
-                .into_iter()
+            let left = named(self.at(&relieved))
                 .find(|v| same(v, worst))
-                .map_or(0.0, |v| weight(&v));
+                .map_or(0.0, |(_, v)| weight(&v));
             if left < least.0 {
                 least = (left, input);
             }
@@ -118,9 +123,22 @@ impl Ground<'_> {
     }
 }
 
+/// A verdict, and how many before it in its list ask the same of a thing of the same name.
+type Named = (usize, Verdict);
+
+fn named(verdicts: Vec<Verdict>) -> impl Iterator<Item = Named> {
+    let mut before: Vec<(Question, String)> = Vec::new();
+    verdicts.into_iter().map(move |verdict| {
+        let name = (verdict.question, verdict.subject.clone());
+        let nth = before.iter().filter(|n| **n == name).count();
+        before.push(name);
+        (nth, verdict)
+    })
+}
+
 /// Whether two verdicts answer one question of one subject.
-fn same(a: &Verdict, b: &Verdict) -> bool {
-    a.question == b.question && a.subject == b.subject
+fn same(a: &Named, b: &Named) -> bool {
+    a.0 == b.0 && a.1.question == b.1.question && a.1.subject == b.1.subject
 }
 
 fn worse(a: &Verdict, b: &Verdict) -> bool {

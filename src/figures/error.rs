@@ -112,12 +112,20 @@ pub enum RigError {
         leg: String,
     },
     /// A count for a station that has no leg.
-    #[error("no leg at station {station}; the stations with legs are {known}")]
+    #[error("no leg at station {station}; the legs are at {known}")]
     NoSuchStation {
         /// The station as given.
         station: String,
-        /// The stations with legs.
+        /// The stations with legs, or the legs' names where a station has several.
         known: String,
+    },
+    /// A finding for a station that has several legs.
+    #[error("station {station} has several legs; name one of them: {legs}")]
+    SharedStation {
+        /// The station as given.
+        station: String,
+        /// Its legs.
+        legs: String,
     },
 }
 

@@ -54,7 +54,8 @@ fn rig_span(plan: &Plan, error: &RigError) -> Range<usize> {
         | RigError::TooManyLegs { .. }
         | RigError::CannotReach { .. }
         | RigError::NoRest
-        | RigError::NoSuchStation { .. } => plan.sling_set.span.clone(),
+        | RigError::NoSuchStation { .. }
+        | RigError::SharedStation { .. } => plan.sling_set.span.clone(),
         RigError::Unsteady | RigError::TurnsOver { .. } => {
             plan.load.centre_of_gravity.up.span.clone()
         }

@@ -3,14 +3,14 @@
 use super::error::RigError;
 use super::hang::{Hang, hang};
 use super::plus_minus::within_at_worst;
-use super::rig::Rig;
+use super::rig::{Leg, Rig};
 
 /// Something found to be other than planned.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Found {
-    /// The link in the grab hook at a station.
+    /// The link in the grab hook at a station, or of a leg where several are inspected at one station.
     Links {
-        /// The station's key.
+        /// The station's key, or the leg's name with hyphens.
         station: String,
         /// The count found.
         links: u32,
@@ -31,47 +31,81 @@ impl Rig {
     /// The rig as found. What is not named stays as planned.
     ///
     /// # Errors
-    /// A station without a leg, or a count that its chain does not have.
+    /// A station without a leg or with several, or a count that its chain does not have.
     pub fn as_found(&self, found: &[Found]) -> Result<Rig, RigError> {
         let mut rig = self.clone();
         for finding in found {
             let (Found::Links { station, .. }
             | Found::Slack { station }
             | Found::Missing { station }) = finding;
-            let mut any = false;
-            for leg in rig.legs.iter_mut().filter(|l| &l.station == station) {
-                any = true;
-                match *finding {
-                    Found::Missing { .. } => leg.missing = true,
-                    Found::Slack { .. } => {
-                        leg.missing = true;
-                        leg.let_go = true;
-                    }
-                    Found::Links { links, .. } => {
-                        if leg.pitch_m == 0.0 {
-                            let leg = leg.name.clone();
-                            return Err(RigError::NoChain { leg });
-                        }
-                        if links > leg.links_max {
-                            return Err(RigError::CountBeyond {
-                                leg: leg.name.clone(),
-                                links,
-                                most: leg.links_max,
-                            });
-                        }
-                        leg.links = links;
-                    }
+            let at = self.leg_at(station)?;
+            match *finding {
+                Found::Missing { .. } => rig.legs[at].missing = true,
+                Found::Slack { .. } => {
+                    rig.legs[at].missing = true;
+                    rig.legs[at].let_go = true;
                 }
-            }
-            if !any {
-                let known: Vec<&str> = self.legs.iter().map(|l| l.station.as_str()).collect();
-                return Err(RigError::NoSuchStation {
-                    station: station.clone(),
-                    known: known.join(", "),
-                });
+                Found::Links { links, .. } => rig = rig.with_links(at, links)?,
             }
         }
         Ok(rig)
+    }
+
+    /// The rig with this link in the grab hook of the leg at this place in `legs`.
+    ///
+    /// # Errors
+    /// A leg without a chain, or a count that its chain does not have.
+    pub fn with_links(mut self, at: usize, links: u32) -> Result<Rig, RigError> {
+        let leg = &mut self.legs[at];
+        if leg.pitch_m == 0.0 {
+            let leg = leg.name.clone();
+            return Err(RigError::NoChain { leg });
+        }
+        if links > leg.links_max {
+            return Err(RigError::CountBeyond {
+                leg: leg.name.clone(),
+                links,
+                most: leg.links_max,
+            });
+        }
+        leg.links = links;
+        Ok(self)
+    }
+
+    /// The leg at a station, or of a name, as a place in `legs`.
+    fn leg_at(&self, named: &str) -> Result<usize, RigError> {
+        let name = |leg: &Leg| leg.name.replace(' ', "-");
+        let here: Vec<usize> = (0..self.legs.len())
+            .filter(|&at| self.legs[at].station == named)
+            .collect();
+        match here[..] {
+            [at] => Ok(at),
+            [] => {
+                let by_name = self.legs.iter().position(|leg| name(leg) == named);
+                by_name.ok_or_else(|| RigError::NoSuchStation {
+                    station: named.to_owned(),
+                    known: self.ways_to_name().join(", "),
+                })
+            }
+            _ => Err(RigError::SharedStation {
+                station: named.to_owned(),
+                legs: here
+                    .iter()
+                    .map(|&at| name(&self.legs[at]))
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            }),
+        }
+    }
+
+    /// What each leg can be named by: its station, or its own name where that has several.
+    fn ways_to_name(&self) -> Vec<String> {
+        let sharing = |station: &str| self.legs.iter().filter(|l| l.station == station).count();
+        let way = |leg: &Leg| match sharing(&leg.station) {
+            1 => leg.station.clone(),
+            _ => leg.name.replace(' ', "-"),
+        };
+        self.legs.iter().map(way).collect()
     }
 }
 

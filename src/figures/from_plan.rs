@@ -2,7 +2,7 @@
 
 use super::rig::{HangLimits, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
 use super::units::{LengthUnit, MassUnit};
-use crate::plan::{self, ChainMode, Elasticity, Plan, Quantity, STANDARD_GRAVITY};
+use crate::plan::{self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY};
 use uom::si::f64::{Length, Mass};
 
 /// The masses of a lift, kg, and the plus or minus of their sums.
@@ -14,35 +14,62 @@ pub struct Masses {
     pub load_pm_kg: f64,
     /// The container's or net's own mass.
     pub container_kg: f64,
+    /// Its plus or minus.
+    pub container_pm_kg: f64,
     /// The spreader's own mass.
     pub spreader_kg: f64,
+    /// Its plus or minus.
+    pub spreader_pm_kg: f64,
     /// The sling set with its apex.
     pub set_kg: f64,
+    /// Its plus or minus.
+    pub set_pm_kg: f64,
     /// What hangs between hook and apex.
     pub rigging_kg: f64,
-    /// Plus or minus of everything but the load.
-    pub gear_pm_kg: f64,
+    /// Its plus or minus.
+    pub rigging_pm_kg: f64,
 }
 
 impl Masses {
     /// From a plan.
     pub fn of(plan: &Plan) -> Masses {
-        let gear = plan
-            .container
-            .iter()
-            .map(|c| &c.mass)
-            .chain(plan.spreader.iter().map(|s| &s.mass))
-            .chain([&plan.sling_set.mass])
-            .chain(plan.lift.rigging.iter().map(|r| &r.mass));
+        let container = plan.container.as_ref().map(|c| &c.mass);
+        let spreader = plan.spreader.as_ref().map(|s| &s.mass);
+        let rigging = || plan.lift.rigging.iter().map(|r| &r.mass);
         Masses {
             load_kg: kg(&plan.load.mass),
-            load_pm_kg: plan.load.mass.plus_minus.value,
-            container_kg: plan.container.as_ref().map_or(0.0, |c| kg(&c.mass)),
-            spreader_kg: plan.spreader.as_ref().map_or(0.0, |s| kg(&s.mass)),
+            load_pm_kg: pm(&plan.load.mass),
+            container_kg: container.map_or(0.0, kg),
+            container_pm_kg: container.map_or(0.0, pm),
+            spreader_kg: spreader.map_or(0.0, kg),
+            spreader_pm_kg: spreader.map_or(0.0, pm),
             set_kg: kg(&plan.sling_set.mass),
-            rigging_kg: plan.lift.rigging.iter().map(|r| kg(&r.mass)).sum(),
-            gear_pm_kg: gear.map(|m| m.plus_minus.value).sum(),
+            set_pm_kg: pm(&plan.sling_set.mass),
+            rigging_kg: rigging().map(kg).sum(),
+            rigging_pm_kg: rigging().map(pm).sum(),
         }
+    }
+
+    /// All of them off by this share of their plus or minus.
+    pub(super) fn off_by(&self, share: f64) -> Masses {
+        Masses {
+            load_kg: self.load_kg + share * self.load_pm_kg,
+            container_kg: self.container_kg + share * self.container_pm_kg,
+            spreader_kg: self.spreader_kg + share * self.spreader_pm_kg,
+            set_kg: self.set_kg + share * self.set_pm_kg,
+            rigging_kg: self.rigging_kg + share * self.rigging_pm_kg,
+            ..*self
+        }
+    }
+
+    /// Plus or minus of all that hangs on the hook, kg.
+    pub fn all_pm_kg(&self) -> f64 {
+        self.under_legs_pm_kg() + self.set_pm_kg + self.rigging_pm_kg
+    }
+
+    /// Plus or minus of what the legs hold, kg.
+    pub fn under_legs_pm_kg(&self) -> f64 {
+        self.load_pm_kg + self.container_pm_kg + self.spreader_pm_kg
     }
 
     /// What the legs hold: load, container and spreader, kg.
@@ -62,21 +89,8 @@ impl Rig {
     pub fn from_plan(plan: &Plan) -> Rig {
         let masses = Masses::of(plan);
         let legs: Vec<Leg> = plan.sling_set.legs.iter().map(|l| leg(plan, l)).collect();
-        let length_pm = |l: &plan::Leg| {
-            let chain = l.chain.as_ref().map_or(0.0, |c| {
-                run_share(c.mode)
-                    * (c.length.plus_minus.value
-                        + f64::from(c.links) * c.link_pitch.plus_minus.value)
-            });
-            let place = plan
-                .provision(&l.provision)
-                .map_or([0.0; 3], |p| p.at.plus_minus_metres());
-            let place = place.iter().map(|v| v * v).sum::<f64>().sqrt();
-            let hardware = l.hardware.as_ref().map_or(0.0, |h| h.plus_minus.value);
-            l.fixed_length.plus_minus.value + hardware + chain + place
-        };
         let limits = HangLimits::default();
-        Rig {
+        let mut rig = Rig {
             name: plan.load.name.clone(),
             mass_kg: masses.under_legs_kg(),
             cg_m: centre(plan, &masses),
@@ -84,27 +98,25 @@ impl Rig {
             legs,
             carrying: plan.sling_set.carrying,
             plus_minus: PlusMinus {
-                mass_kg: masses.load_pm_kg + masses.gear_pm_kg,
-                cg_m: plan.load.centre_of_gravity.plus_minus_metres(),
-                leg_length_m: plan
-                    .sling_set
-                    .legs
-                    .iter()
-                    .map(length_pm)
-                    .fold(0.0, f64::max),
-                angle_deg: plan
-                    .sling_set
-                    .angle_plus_minus
-                    .as_ref()
-                    .map_or(0.0, |a| super::hang::degrees(a.value.value)),
+                mass_kg: masses.under_legs_pm_kg(),
+                others_kg: masses.set_pm_kg + masses.rigging_pm_kg,
+                cg_m: centre_pm(plan, &masses),
+                cg_by_mass_m: [-1.0, 1.0].map(|off| {
+                    let there = centre(plan, &masses.off_by(off));
+                    let typed_in = centre(plan, &masses);
+                    std::array::from_fn(|axis| there[axis] - typed_in[axis])
+                }),
+                leg_length_m: 0.0,
+                angle_deg: plan.sling_set.angle_plus_minus.as_ref().map_or(0.0, |a| {
+                    super::hang::degrees(a.value.value + a.plus_minus.value)
+                }),
+                stretch: plan.sling_set.legs.iter().any(|l| l.elasticity.is_none()),
             },
             dynamic_factor: plan.lift.dynamic_factor.unwrap_or(1.0),
             limits: HangLimits {
-                tilt_deg: plan
-                    .lift
-                    .max_tilt
-                    .as_ref()
-                    .map_or(limits.tilt_deg, |t| super::hang::degrees(t.value.value)),
+                tilt_deg: plan.lift.max_tilt.as_ref().map_or(limits.tilt_deg, |t| {
+                    super::hang::degrees((t.value.value - t.plus_minus.value).max(0.0))
+                }),
                 tension_ratio: plan
                     .sling_set
                     .max_tension_ratio
@@ -113,12 +125,56 @@ impl Rig {
             },
             unit: unit_of(&plan.load.mass.text),
             length_unit: length_unit_of(&plan.load.size.length.text),
+        };
+        rig.allow_for_lengths(plan);
+        rig
+    }
+
+    /// Plus or minus of the legs' lengths. A provision that is elsewhere than was measured is, for three
+    /// legs and more, as a leg so much longer or shorter along its run. One or two legs swing with their
+    /// provisions: if all are off to one side, that is as the centre of gravity off to the other.
+    fn allow_for_lengths(&mut self, plan: &Plan) {
+        let legs = &plan.sling_set.legs;
+        let hung = super::hang::hang(self).ok();
+        let mut most = 0.0_f64;
+        for (at, leg) in legs.iter().enumerate() {
+            let chain = leg.chain.as_ref().map_or(0.0, |c| {
+                run_share(c.mode) * (pm(&c.length) + f64::from(c.links) * pm(&c.link_pitch))
+            });
+            let hardware = leg.hardware.as_ref().map_or(0.0, pm);
+            let off = plan
+                .provision(&leg.provision)
+                .map_or([0.0; 3], |p| p.at.plus_minus_metres());
+            let along = match &hung {
+                Some(hung) => {
+                    let run: [f64; 3] = std::array::from_fn(|axis| {
+                        hung.apex_m[axis] - self.legs[at].provision_m[axis]
+                    });
+                    let long = run.iter().map(|v| v * v).sum::<f64>().sqrt();
+                    (0..3)
+                        .map(|axis| off[axis] * (run[axis] / long).abs())
+                        .sum::<f64>()
+                }
+                None => off.iter().map(|v| v * v).sum::<f64>().sqrt(),
+            };
+            most = most.max(pm(&leg.fixed_length) + hardware + chain + along);
+            if legs.len() < 3 {
+                for (cg, off) in self.plus_minus.cg_m.iter_mut().zip(off) {
+                    *cg += off / legs.len() as f64;
+                }
+            }
         }
+        self.plus_minus.leg_length_m = most;
     }
 }
 
 pub(super) fn kg(mass: &Quantity<Mass>) -> f64 {
     mass.value.value
+}
+
+/// A plus or minus in SI units.
+fn pm<T: Measured>(quantity: &Quantity<T>) -> f64 {
+    T::spread_si(quantity.plus_minus)
 }
 
 /// The least that a limit may be with its plus or minus, kg.
@@ -201,11 +257,35 @@ pub(super) fn leg_name(plan: &Plan, leg: &plan::Leg) -> String {
         .iter()
         .filter(|l| l.station == leg.station)
         .count();
+    let on_provision = |l: &&plan::Leg| l.provision == leg.provision;
+    let of_provision = plan.sling_set.legs.iter().filter(on_provision).count();
     if shared > 1 {
-        leg.provision.replace('-', " ")
+        let provision = leg.provision.replace('-', " ");
+        if of_provision > 1 {
+            format!("{provision} {}", leg.number)
+        } else {
+            provision
+        }
     } else {
         place
     }
+}
+
+/// Where a spreader has its own centre of gravity, m, and the plus or minus of it.
+fn centre_of_spreader(spreader: &plan::Spreader) -> ([f64; 3], [f64; 3]) {
+    if let Some(own) = &spreader.centre_of_gravity {
+        return (own.metres(), own.plus_minus_metres());
+    }
+    let n = spreader.provisions.len() as f64;
+    let (mut sum, mut off) = ([0.0; 3], [0.0; 3]);
+    for provision in &spreader.provisions {
+        let (at, pm) = (provision.at.metres(), provision.at.plus_minus_metres());
+        for axis in 0..3 {
+            sum[axis] += at[axis] / n;
+            off[axis] += pm[axis] / n;
+        }
+    }
+    (sum, off)
 }
 
 fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
@@ -213,27 +293,36 @@ fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
     let Some(spreader) = &plan.spreader else {
         return load;
     };
-    let own = spreader.centre_of_gravity.as_ref().map_or_else(
-        || {
-            let n = spreader.provisions.len() as f64;
-            let mut sum = [0.0; 3];
-            for provision in &spreader.provisions {
-                for (s, v) in sum.iter_mut().zip(provision.at.metres()) {
-                    *s += v / n;
-                }
+    let (own, _) = centre_of_spreader(spreader);
+    let hung = masses.load_kg + masses.container_kg;
+    std::array::from_fn(|axis| {
+        (hung * load[axis] + masses.spreader_kg * own[axis]) / masses.under_legs_kg()
+    })
+}
+
+/// How far the centre of gravity of all that the legs hold may be off with all masses off the same way, m: that of
+/// the load, with a spreader both by their masses, and where it comes to lie as the spreader's own mass is off.
+fn centre_pm(plan: &Plan, masses: &Masses) -> [f64; 3] {
+    let load_pm = plan.load.centre_of_gravity.plus_minus_metres();
+    let Some(spreader) = &plan.spreader else {
+        return load_pm;
+    };
+    let (_, own_pm) = centre_of_spreader(spreader);
+    let mut most = [0.0_f64; 3];
+    for hung in [-1.0, 0.0, 1.0] {
+        let together = masses.off_by(hung);
+        for own in [-1.0, 1.0] {
+            let mut off = together;
+            off.spreader_kg = masses.spreader_kg + own * masses.spreader_pm_kg;
+            let share = off.spreader_kg / off.under_legs_kg();
+            let (there, here) = (centre(plan, &off), centre(plan, &together));
+            for axis in 0..3 {
+                let places = (1.0 - share) * load_pm[axis] + share * own_pm[axis];
+                most[axis] = most[axis].max((there[axis] - here[axis]).abs() + places);
             }
-            sum
-        },
-        plan::Point::metres,
-    );
-    let all = masses.under_legs_kg();
-    let mut cg = [0.0; 3];
-    for axis in 0..3 {
-        cg[axis] = ((masses.load_kg + masses.container_kg) * load[axis]
-            + masses.spreader_kg * own[axis])
-            / all;
+        }
     }
-    cg
+    most
 }
 
 /// The unit that a plan gave a mass in.

@@ -32,6 +32,9 @@ pub struct HungLeg {
     pub three_n: f64,
     /// With all legs carrying as their stiffness shares the load, N.
     pub all_n: f64,
+    /// What its lifting provision must be rated for under the rig's carrying assumption, N: the pulls of
+    /// all legs on the same provision together, taken as one leg.
+    pub provision_n: f64,
     /// Angle from the horizontal in the attitude at rest, degrees.
     pub angle_deg: f64,
     /// Sine of that angle: height over length.
@@ -225,12 +228,15 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
             two_n: 0.0,
             three_n: 0.0,
             all_n: 0.0,
+            provision_n: 0.0,
             angle_deg: 0.0,
             sine: 0.0,
         })
         .collect();
+    let on_provision = pulls.on_provisions(ties, force, rig.carrying);
     for (i, (at, _)) in rig.present().enumerate() {
         let leg = &mut legs[at];
+        leg.provision_n = on_provision[i];
         leg.slack = pulls.tension[i] <= 0.0;
         leg.slack_m = pulls.slack[i];
         leg.tension_n = pulls.tension[i];
@@ -256,19 +262,32 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
 
 impl Hang {
     /// Every leg turned by so many degrees against the horizontal, with what it holds up kept: its
-    /// pull goes with the inverse of the sine. Not flatter than a tenth of a degree.
+    /// pull goes with the inverse of the sine, and where two or three are taken to carry, with that of
+    /// the flattest, which governs. Not flatter than a tenth of a degree.
     pub(super) fn turn_legs_by(&mut self, by_deg: f64) {
         if by_deg == 0.0 {
             return;
         }
+        let mut most = 1.0_f64;
         for leg in self.legs.iter_mut().filter(|l| l.sine > 0.0) {
             leg.angle_deg = (leg.angle_deg + by_deg).clamp(0.1, 90.0);
             let sine = libm::sin(leg.angle_deg * (std::f64::consts::PI / 180.0));
             let times = leg.sine / sine;
             leg.sine = sine;
-            for pull in [&mut leg.two_n, &mut leg.three_n, &mut leg.all_n] {
-                *pull *= times;
+            most = most.max(times);
+            if self.determinate {
+                leg.two_n *= times;
+                leg.three_n *= times;
             }
+            leg.all_n *= times;
+            if self.determinate {
+                leg.provision_n *= times;
+            }
+        }
+        for leg in self.legs.iter_mut().filter(|_| !self.determinate) {
+            leg.two_n *= most;
+            leg.three_n *= most;
+            leg.provision_n *= most;
         }
     }
 

@@ -4,10 +4,10 @@ use super::allowable::{AllowableError, AllowableToday};
 use super::error::RigError;
 use super::from_plan::{Masses, least_kg};
 use super::hang::Hang;
-use super::plus_minus::pull_kg;
-use super::rig::{Rig, carrying_words};
-use super::verdict::{Grade, Quantity, Question, Verdict};
-use crate::plan::{LiftedBy, Plan, STANDARD_GRAVITY};
+use super::plus_minus::{on_provision_kg, pull_kg};
+use super::rig::{Leg, Rig, carrying_words};
+use super::verdict::{Grade, NEAR_PERCENT, Quantity, Question, Verdict};
+use crate::plan::{LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
 
 /// One set of numbers to be judged.
 pub(super) struct Case<'a> {
@@ -23,8 +23,8 @@ pub(super) struct Case<'a> {
     pub allowable: &'a Result<AllowableToday, AllowableError>,
 }
 
-/// Share of a rating from which a leg is worth a second look, percent. Common practice, no source.
-const NEAR_RATING_PERCENT: f64 = 80.0;
+/// What rounding may put a pull over its limit by, as a share of it: a gram in a tonne.
+const HAIR: f64 = 1e-6;
 
 impl Case<'_> {
     /// Every question that applies, capacity first.
@@ -81,7 +81,7 @@ impl Case<'_> {
         limit_kg: f64,
         rule: &str,
     ) -> Verdict {
-        let grade = if kg <= limit_kg {
+        let grade = if kg <= limit_kg * (1.0 + HAIR) {
             Grade::Pass
         } else {
             Grade::Fail
@@ -89,8 +89,23 @@ impl Case<'_> {
         Verdict {
             value: Some(Quantity::Kg(kg)),
             limit: Some(Quantity::Kg(limit_kg)),
-            share_percent: Some(share(kg, limit_kg)),
+            share_percent: (limit_kg > 0.0).then(|| share(kg, limit_kg)),
+            no_share: (limit_kg <= 0.0).then_some("the limit leaves nothing"),
             ..self.blank(question, subject, grade, rule)
+        }
+    }
+
+    /// What cannot be asked because the plan gives no limit for it.
+    fn not_asked(&self, question: Question, subject: &str, what: &str) -> Verdict {
+        Verdict {
+            no_share: Some("no limit is given"),
+            note: format!("not asked, the plan gives no {what}"),
+            ..self.blank(
+                question,
+                subject,
+                Grade::Warn,
+                "a limit must be given to be asked",
+            )
         }
     }
 
@@ -106,16 +121,23 @@ impl Case<'_> {
         let gear_kg = self.masses.gear_kg();
         let total = self.masses.load_kg + gear_kg;
         match self.allowable {
-            Ok(today) => Verdict {
-                note: format!(
-                    "{} allowed today by {}, {} left for the load after {} of rigging",
-                    self.rig.unit.written(today.kg),
-                    today.from,
-                    self.rig.unit.written(today.kg - gear_kg),
-                    self.rig.unit.written(gear_kg),
-                ),
-                ..self.load(Question::Aircraft, what, total, today.kg.max(0.0), rule)
-            },
+            Ok(today) => {
+                let hook_kg = self.plan.lift.hook_limit.as_ref().map(least_kg);
+                let (most_kg, by) = match hook_kg {
+                    Some(hook_kg) if hook_kg < today.kg => (hook_kg, ", by the hook's limit"),
+                    _ => (today.kg, ""),
+                };
+                Verdict {
+                    note: format!(
+                        "{} allowed today by {}, {} left for the load after {} of rigging{by}",
+                        self.rig.unit.written(today.kg),
+                        today.from,
+                        self.rig.unit.written(most_kg - gear_kg),
+                        self.rig.unit.written(gear_kg),
+                    ),
+                    ..self.load(Question::Aircraft, what, total, today.kg.max(0.0), rule)
+                }
+            }
             Err(error) => Verdict {
                 value: Some(Quantity::Kg(total)),
                 note: error.to_string(),
@@ -142,6 +164,8 @@ impl Case<'_> {
                 least_kg(limit),
                 "limit of the hook, load and rigging together",
             ));
+        } else if plan.lift.by == LiftedBy::Helicopter {
+            all.push(self.not_asked(Question::Hook, "cargo hook", "limit for it"));
         }
         for item in &plan.lift.rigging {
             if let Some(rating) = &item.rating {
@@ -152,18 +176,21 @@ impl Case<'_> {
                     least_kg(rating),
                     &self.moved("its tag, load and all rigging together"),
                 ));
+            } else {
+                all.push(self.not_asked(Question::Rigging, &item.name, "rating for it"));
             }
         }
-        if let Some(apex) = &plan.sling_set.apex
-            && let Some(rating) = &apex.rating
-        {
-            all.push(self.load(
-                Question::Rigging,
-                &apex.name,
-                pulled(masses.under_legs_kg() + masses.set_kg),
-                least_kg(rating),
-                &self.moved("its tag, load and sling set together"),
-            ));
+        if let Some(apex) = &plan.sling_set.apex {
+            all.push(match &apex.rating {
+                Some(rating) => self.load(
+                    Question::Rigging,
+                    &apex.name,
+                    pulled(masses.under_legs_kg() + masses.set_kg),
+                    least_kg(rating),
+                    &self.moved("its tag, load and sling set together"),
+                ),
+                None => self.not_asked(Question::Rigging, &apex.name, "rating for it"),
+            });
         }
         if let Some(container) = &plan.container {
             all.push(self.load(
@@ -173,6 +200,8 @@ impl Case<'_> {
                 least_kg(&container.limit),
                 "its limit for what is put into it",
             ));
+        } else if plan.load.kind == LoadKind::Net {
+            all.push(self.not_asked(Question::Container, "net", "limit for what is put into it"));
         }
         if let Some(spreader) = &plan.spreader {
             all.push(self.load(
@@ -248,13 +277,27 @@ impl Case<'_> {
                 let mut verdict = self.load(
                     Question::Provision,
                     &format!("{} lifting provision", leg.name),
-                    pull_kg,
+                    on_provision_kg(rig, hung),
                     rating_kg,
                     &self.moved(&rule.replace("maker's tag", "rating of the provision")),
                 );
+                let same_place = |other: &Leg| other.provision_m == leg.provision_m;
+                let sharing = rig.present().filter(|(_, other)| same_place(other)).count();
+                if sharing > 1 {
+                    verdict.note = format!("{sharing} legs pull at it together");
+                }
                 warn_near(&mut verdict, false);
                 verdicts.push(verdict);
             }
+        }
+        let unrated: Vec<&str> = rig
+            .present()
+            .filter(|(_, leg)| leg.provision_rating_kg.is_none())
+            .map(|(_, leg)| leg.name.as_str())
+            .collect();
+        if !unrated.is_empty() {
+            let what = format!("rating for {}", unrated.join(", "));
+            verdicts.push(self.not_asked(Question::Provision, "lifting provisions", &what));
         }
         verdicts
     }
@@ -270,9 +313,7 @@ fn choked(rule: &str, keeps: f64) -> String {
 }
 
 fn warn_near(verdict: &mut Verdict, slack: bool) {
-    let near = verdict
-        .share_percent
-        .is_some_and(|s| s > NEAR_RATING_PERCENT);
+    let near = verdict.share_percent.is_some_and(|s| s > NEAR_PERCENT);
     if verdict.grade == Grade::Pass && (near || slack) {
         verdict.grade = Grade::Warn;
     }

@@ -1,7 +1,7 @@
 //! Which counts level a load, smallest change first.
 
 use super::error::RigError;
-use super::plus_minus::{Corner, NOMINAL, corners, tilt_within};
+use super::plus_minus::{Corner, NOMINAL, corners, stiff_corners, tilt_within};
 use super::rig::Rig;
 use super::sweep::Quick;
 use serde::Serialize;
@@ -107,6 +107,7 @@ impl Worst {
         if corners != [NOMINAL] {
             corners.push(NOMINAL);
         }
+        corners.extend(stiff_corners(rig));
         Worst {
             rig: rig.clone(),
             corners,

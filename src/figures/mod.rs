@@ -108,10 +108,11 @@ impl Figures {
 
 /// The capacity questions of a plan: aircraft, hook and rigging, container or net and spreader where
 /// one is used, sling set, and each leg with its provision. Whatever else fails (a leg too flat, too
-/// much tilt, a load that turns over) is among them, so that a lift passes only if all of them do.
+/// much tilt, a load that turns over) is among them, so that a lift passes only if all of them do, and so is
+/// what a qualified person should look at.
 pub fn capacity(plan: &Plan) -> Vec<Verdict> {
     let mut verdicts = Figures::of(plan).verdicts;
-    verdicts.retain(|v| v.question.is_capacity() || !v.passes());
+    verdicts.retain(|v| v.question.is_capacity() || v.grade > Grade::Pass);
     verdicts
 }
 

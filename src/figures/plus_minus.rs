@@ -1,12 +1,13 @@
 //! The corners of the inputs' plus and minus, and how a rig hangs at each.
 //!
-//! Every corner is tried: the centre of gravity at both ends along each axis and each leg at both
-//! ends of its length, and the leg lengths as typed in besides. The mass is taken at its plus and the
-//! leg angles at their minus: all pulls grow with both.
+//! Every corner is tried: the mass (a light load stretches its legs less, and they stand flatter) and the
+//! centre of gravity along each axis at both ends, each leg at both ends of its length, and the leg lengths
+//! as typed in besides. The leg angles are taken at their minus: all pulls grow with it. Where nobody
+//! says how the legs stretch, they are also taken not to stretch at all.
 
 use super::error::RigError;
 use super::hang::{Hang, HungLeg, hang};
-use super::rig::{LEGS_MAX, Leg, Rig};
+use super::rig::{LEGS_MAX, Leg, Rig, STRETCH_AT_RATING};
 use crate::plan::STANDARD_GRAVITY;
 
 /// Inputs that carry a plus or minus.
@@ -18,15 +19,17 @@ pub(super) enum Input {
     Up,
     Lengths,
     Angles,
+    Stretch,
 }
 
-pub(super) const INPUTS: [Input; 6] = [
+pub(super) const INPUTS: [Input; 7] = [
     Input::Mass,
     Input::Forward,
     Input::Left,
     Input::Up,
     Input::Lengths,
     Input::Angles,
+    Input::Stretch,
 ];
 
 impl Input {
@@ -38,6 +41,7 @@ impl Input {
             Input::Up => "centre of gravity upward",
             Input::Lengths => "leg lengths",
             Input::Angles => "leg angles",
+            Input::Stretch => "stretch that is not given",
         }
     }
 }
@@ -49,6 +53,8 @@ pub(super) struct Corner {
     pub cg: [f64; 3],
     pub lengths: [f64; LEGS_MAX],
     pub angles: f64,
+    /// Whether legs whose stretch nobody gave do not stretch.
+    pub stiff: bool,
 }
 
 pub(super) const NOMINAL: Corner = Corner {
@@ -56,7 +62,11 @@ pub(super) const NOMINAL: Corner = Corner {
     cg: [0.0; 3],
     lengths: [0.0; LEGS_MAX],
     angles: 0.0,
+    stiff: false,
 };
+
+/// Stretch at the rating of a leg that is taken not to stretch, as a share of its length.
+const NO_STRETCH: f64 = 1e-4;
 
 impl Corner {
     /// The same with one input back at its typed-in value.
@@ -68,6 +78,7 @@ impl Corner {
             Input::Up => self.cg[2] = 0.0,
             Input::Lengths => self.lengths = NOMINAL.lengths,
             Input::Angles => self.angles = 0.0,
+            Input::Stretch => self.stiff = false,
         }
         self
     }
@@ -76,11 +87,21 @@ impl Corner {
         let pm = typed_in.plus_minus;
         let mut rig = typed_in.clone();
         rig.mass_kg += self.mass * pm.mass_kg;
+        let by_mass = match self.mass {
+            0.0 => [0.0; 3],
+            mass => pm.cg_by_mass_m[usize::from(mass > 0.0)],
+        };
+        for (cg, moved) in rig.cg_m.iter_mut().zip(by_mass) {
+            *cg += moved;
+        }
         for axis in 0..3 {
             rig.cg_m[axis] += self.cg[axis] * pm.cg_m[axis];
         }
         for (leg, off) in rig.legs.iter_mut().zip(self.lengths) {
             leg.full_length_m += off * pm.leg_length_m;
+            if self.stiff && leg.stretch_at_rating == STRETCH_AT_RATING {
+                leg.stretch_at_rating = NO_STRETCH;
+            }
         }
         rig
     }
@@ -100,10 +121,12 @@ impl Corner {
 pub(super) fn corners(rig: &Rig) -> Vec<Corner> {
     let pm = rig.plus_minus;
     let mut corners = vec![Corner {
-        mass: if pm.mass_kg > 0.0 { 1.0 } else { 0.0 },
         angles: if pm.angle_deg > 0.0 { -1.0 } else { 0.0 },
         ..NOMINAL
     }];
+    if pm.mass_kg > 0.0 || pm.others_kg > 0.0 {
+        corners = split(&corners, |c| &mut c.mass);
+    }
     for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0) {
         corners = split(&corners, |c| &mut c.cg[axis]);
     }
@@ -115,6 +138,21 @@ pub(super) fn corners(rig: &Rig) -> Vec<Corner> {
         corners.extend(typed_in);
     }
     corners
+}
+
+/// The corners at which legs do not stretch, where nobody says how they do. Their lengths stay as typed in: without
+/// stretch a millimetre of it would move pulls at will.
+pub(super) fn stiff_corners(rig: &Rig) -> Vec<Corner> {
+    if !rig.plus_minus.stretch {
+        return Vec::new();
+    }
+    let mut typed_in = rig.clone();
+    typed_in.plus_minus.leg_length_m = 0.0;
+    let stiff = |corner| Corner {
+        stiff: true,
+        ..corner
+    };
+    corners(&typed_in).into_iter().map(stiff).collect()
 }
 
 /// Each corner twice, with one of its inputs at either end.
@@ -190,15 +228,21 @@ pub(super) fn pull_kg(rig: &Rig, hung: &HungLeg) -> f64 {
     hung.carried_n(rig.carrying) / STANDARD_GRAVITY * rig.dynamic_factor
 }
 
+/// What a leg's provision must be rated for, as the lift moves, as the mass that it would hold, kg.
+pub(super) fn on_provision_kg(rig: &Rig, hung: &HungLeg) -> f64 {
+    hung.provision_n / STANDARD_GRAVITY * rig.dynamic_factor
+}
+
 /// The tilt in degrees where the rig hangs within its limits on tilt, angle and ratings.
 pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
     let limits = rig.limits;
     let fits = |leg: &Leg, hung: &HungLeg| {
-        let most = leg
-            .provision_rating_kg
-            .map_or(leg.holds_kg(), |p| p.min(leg.holds_kg()));
         let steep = hung.slack || hung.angle_deg >= limits.angle_refused_deg;
-        steep && pull_kg(rig, hung) <= most
+        let on_provision = on_provision_kg(rig, hung);
+        let held = leg
+            .provision_rating_kg
+            .is_none_or(|rating| on_provision <= rating);
+        steep && held && pull_kg(rig, hung) <= leg.holds_kg()
     };
     let all = rig.present().all(|(at, leg)| fits(leg, &hang.legs[at]));
     (all && hang.tilt_deg <= limits.tilt_deg).then_some(hang.tilt_deg)

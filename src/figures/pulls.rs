@@ -161,6 +161,58 @@ impl Pulls {
     }
 }
 
+impl Pulls {
+    /// What each leg's provision must be rated for under a carrying assumption, N. Legs on one provision
+    /// pull at it together, in the direction of their sum: for it they are one leg.
+    pub fn on_provisions(
+        &self,
+        ties: &[Tie],
+        force: Vector3<f64>,
+        carrying: Carrying,
+    ) -> [f64; LEGS_MAX] {
+        let mut joined = Pulls {
+            n: 0,
+            direction: [Vector3::zeros(); LEGS_MAX],
+            sine: [0.0; LEGS_MAX],
+            tension: [0.0; LEGS_MAX],
+            slack: [0.0; LEGS_MAX],
+            near: [false; LEGS_MAX],
+        };
+        let mut place = [0; LEGS_MAX];
+        let up = force / force.norm();
+        for (i, tie) in ties.iter().enumerate() {
+            let earlier = (0..i).find(|&j| (ties[j].at - tie.at).norm() < ONE_PROVISION_M);
+            if let Some(j) = earlier {
+                place[i] = place[j];
+                continue;
+            }
+            let here = (i..self.n).filter(|&j| (ties[j].at - tie.at).norm() < ONE_PROVISION_M);
+            let at = joined.n;
+            let mut sum = Vector3::zeros();
+            let mut lean = Vector3::zeros();
+            joined.slack[at] = f64::INFINITY;
+            for j in here {
+                sum += self.direction[j] * self.tension[j];
+                lean += self.direction[j];
+                joined.slack[at] = joined.slack[at].min(self.slack[j]);
+                joined.near[at] |= self.near[j];
+            }
+            joined.tension[at] = sum.norm();
+            let along = if sum.norm() > 0.0 { sum } else { lean };
+            joined.direction[at] = along / along.norm();
+            joined.sine[at] = joined.direction[at].dot(&up);
+            place[i] = at;
+            joined.n += 1;
+        }
+        let bounds = joined.bounds(force);
+        let carried = joined.carried(force, &bounds, carrying);
+        place.map(|at| carried[at])
+    }
+}
+
+/// Provisions nearer than this are one, m.
+const ONE_PROVISION_M: f64 = 1e-6;
+
 /// Pull of each of `legs` legs that share a weight evenly, by sine of the angle from the horizontal:
 /// `(weight / legs) / sine`.
 pub fn shared(weight: f64, legs: f64, sine: f64) -> f64 {

@@ -14,6 +14,10 @@ pub const LEGS_MAX: usize = 6;
 /// Common practice between chain (less) and fibre rope (more), no source.
 pub const STRETCH_AT_RATING: f64 = 0.01;
 
+/// Legs that face each other across the load are out of line by less than this share of the length or width over
+/// the provisions (and less than 5 cm always counts). Common practice, no source.
+const FACING_SHARE: f64 = 0.25;
+
 /// A carrying assumption in words.
 pub fn carrying_words(carrying: Carrying) -> &'static str {
     match carrying {
@@ -91,14 +95,21 @@ impl Leg {
 /// Plus or minus on what was typed in; 0 where the plan does not say.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct PlusMinus {
-    /// On the mass, kg.
+    /// On the mass under the legs, kg.
     pub mass_kg: f64,
+    /// On the mass of what hangs between hook and legs, kg.
+    pub others_kg: f64,
     /// On the centre of gravity, m forward, left, up.
     pub cg_m: [f64; 3],
+    /// How far the centre of gravity moves where the mass is at its minus and at its plus, m: a spreader's share of it
+    /// is another then.
+    pub cg_by_mass_m: [[f64; 3]; 2],
     /// On each leg's length, the place of its provision included, m.
     pub leg_length_m: f64,
     /// On each leg's angle as the load hangs, degrees.
     pub angle_deg: f64,
+    /// Whether [`STRETCH_AT_RATING`] is taken for a leg because the plan does not say.
+    pub stretch: bool,
 }
 
 /// Limits on how a load may hang.
@@ -211,26 +222,50 @@ impl Rig {
 }
 
 impl Rig {
-    /// Pairs of legs that face each other across the load, each in the order left, right: exactly
-    /// two legs at the same place along the load and at the same height, as places in `legs`.
+    /// Pairs of legs that face each other across the load, each in the order left, right, as places in
+    /// `legs`: each the other's nearest along the load and in height, by no more than [`FACING_SHARE`].
     pub fn pairs(&self) -> Vec<(usize, usize)> {
-        let same = |a: &Leg, b: &Leg| {
-            let near = |axis: usize| (a.provision_m[axis] - b.provision_m[axis]).abs() < 0.05;
-            near(0) && near(2) && (a.provision_m[1] - b.provision_m[1]).abs() > 0.05
+        let spread = |axis: usize| {
+            let places = self.legs.iter().map(|l| l.provision_m[axis]);
+            let (low, high) = places.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+                (low.min(at), high.max(at))
+            });
+            high - low
         };
-        let mut pairs = Vec::new();
-        for (i, one) in self.legs.iter().enumerate() {
-            let facing: Vec<usize> = (0..self.legs.len())
-                .filter(|&j| j != i && same(one, &self.legs[j]))
-                .collect();
-            if let [j] = facing[..]
-                && i < j
-            {
-                let left_first = one.provision_m[1] > self.legs[j].provision_m[1];
-                pairs.push(if left_first { (i, j) } else { (j, i) });
+        let middle =
+            self.legs.iter().map(|l| l.provision_m[1]).sum::<f64>() / self.legs.len() as f64;
+        let out_of_line = (FACING_SHARE * spread(0).max(spread(1))).max(0.05);
+        let is_left = |leg: &Leg| leg.provision_m[1] > middle;
+        // How far two legs on either side are out of line, along the load or in height.
+        let apart = |i: usize, j: usize| {
+            let (a, b) = (&self.legs[i], &self.legs[j]);
+            let off = |axis: usize| (a.provision_m[axis] - b.provision_m[axis]).abs();
+            let faces = is_left(a) != is_left(b) && off(1) > 0.05;
+            let most = off(0).max(off(2));
+            (faces && most < out_of_line).then_some(most)
+        };
+        let nearest = |i: usize| {
+            let facing = (0..self.legs.len()).filter_map(|j| Some((apart(i, j)?, j)));
+            let mut facing: Vec<(f64, usize)> = facing.collect();
+            facing.sort_by(|a, b| a.0.total_cmp(&b.0));
+            match facing[..] {
+                // Two on one provision: which of them is meant cannot be told.
+                [(one, _), (other, _), ..] if other - one < 1e-3 => None,
+                [(_, j), ..] => Some(j),
+                [] => None,
             }
-        }
-        pairs
+        };
+        (0..self.legs.len())
+            .filter_map(|i| Some((i, nearest(i)?)))
+            .filter(|&(i, j)| i < j && nearest(j) == Some(i))
+            .map(|(i, j)| {
+                if is_left(&self.legs[i]) {
+                    (i, j)
+                } else {
+                    (j, i)
+                }
+            })
+            .collect()
     }
 }
 

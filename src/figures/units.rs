@@ -27,30 +27,41 @@ impl MassUnit {
 
     /// A mass in this unit as written ("1,240 kg").
     pub fn written(self, kg: f64) -> String {
+        self.written_finer(kg, 0)
+    }
+
+    /// The same with so many decimals more.
+    pub(super) fn written_finer(self, kg: f64, more: usize) -> String {
         let value = kg / self.kg();
         match self {
-            MassUnit::Kg => format!("{} kg", thousands(value)),
-            MassUnit::Lb => format!("{} lb", thousands(value)),
-            MassUnit::T => format!("{value:.2} t"),
+            MassUnit::Kg => format!("{} kg", thousands(value, more)),
+            MassUnit::Lb => format!("{} lb", thousands(value, more)),
+            MassUnit::T => format!("{value:.*} t", 2 + more),
         }
     }
 
     /// A mass in this unit as spoken ("1240 kilograms").
     pub fn spoken(self, kg: f64) -> String {
+        self.spoken_finer(kg, 0)
+    }
+
+    /// The same with so many decimals more.
+    pub(super) fn spoken_finer(self, kg: f64, more: usize) -> String {
         let value = kg / self.kg();
         match self {
-            MassUnit::Kg => format!("{value:.0} kilograms"),
-            MassUnit::Lb => format!("{value:.0} pounds"),
-            MassUnit::T => format!("{value:.2} tonnes"),
+            MassUnit::Kg => format!("{value:.more$} kilograms"),
+            MassUnit::Lb => format!("{value:.more$} pounds"),
+            MassUnit::T => format!("{value:.*} tonnes", 2 + more),
         }
     }
 }
 
-/// A number without decimals, thousands set off by commas.
-fn thousands(value: f64) -> String {
-    let digits = format!("{:.0}", value.abs());
+/// A number with so many decimals, thousands set off by commas.
+fn thousands(value: f64, decimals: usize) -> String {
+    let text = format!("{:.decimals$}", value.abs());
+    let (digits, rest) = text.split_at(text.find('.').unwrap_or(text.len()));
     let mut out = String::new();
-    if value < 0.0 && digits != "0" {
+    if value < 0.0 && text.contains(|c: char| c != '0' && c != '.') {
         out.push('-');
     }
     for (i, c) in digits.chars().enumerate() {
@@ -59,7 +70,7 @@ fn thousands(value: f64) -> String {
         }
         out.push(c);
     }
-    out
+    out + rest
 }
 
 /// The unit in which lengths are said.

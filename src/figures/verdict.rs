@@ -104,6 +104,9 @@ pub enum Quantity {
     M(f64),
 }
 
+/// Share of a rating from which a leg or a provision is worth a second look, percent. Common practice, no source.
+pub(super) const NEAR_PERCENT: f64 = 80.0;
+
 impl Quantity {
     /// The bare number in the unit of its variant.
     pub fn number(self) -> f64 {
@@ -116,20 +119,21 @@ impl Quantity {
         }
     }
 
-    fn written(self, unit: MassUnit, length: LengthUnit) -> String {
+    /// With so many decimals more than usual.
+    fn written(self, unit: MassUnit, length: LengthUnit, more: usize) -> String {
         match self {
-            Quantity::Kg(v) => unit.written(v),
-            Quantity::Deg(v) => format!("{v:.1}°"),
-            Quantity::Ratio(v) => format!("{v:.2}"),
+            Quantity::Kg(v) => unit.written_finer(v, more),
+            Quantity::Deg(v) => format!("{v:.*}°", 1 + more),
+            Quantity::Ratio(v) => format!("{v:.*}", 2 + more),
             Quantity::Links(v) => format!("{v:.0} links"),
             Quantity::M(v) => length.written(v),
         }
     }
 
-    fn spoken(self, unit: MassUnit, length: LengthUnit) -> String {
+    fn spoken(self, unit: MassUnit, length: LengthUnit, more: usize) -> String {
         match self {
-            Quantity::Kg(v) => unit.spoken(v),
-            Quantity::Deg(v) => format!("{v:.1} degrees"),
+            Quantity::Kg(v) => unit.spoken_finer(v, more),
+            Quantity::Deg(v) => format!("{v:.*} degrees", 1 + more),
             Quantity::Ratio(v) => format!("{v:.1} times"),
             Quantity::Links(v) => format!("{v:.0} links"),
             Quantity::M(v) => length.spoken(v),
@@ -184,7 +188,9 @@ impl Verdict {
     /// The number as typed in and, beside it, the one at the worst of the plus and minus where that
     /// is another when spoken.
     fn both_spoken(&self) -> String {
-        let say = |number: Option<Quantity>| number.map(|n| n.spoken(self.unit, self.length_unit));
+        let more = self.decimals_more();
+        let say =
+            |number: Option<Quantity>| number.map(|n| n.spoken(self.unit, self.length_unit, more));
         match (say(self.value), say(self.worst)) {
             (Some(value), Some(worst)) if value != worst => {
                 format!("{value} as typed in, at worst {worst}")
@@ -193,17 +199,59 @@ impl Verdict {
         }
     }
 
+    /// Why a qualified person should look at it though it passes, in words that can be spoken.
+    pub fn look(&self) -> Option<String> {
+        if self.grade != Grade::Warn {
+            return None;
+        }
+        let subject = &self.subject;
+        let said = match self.question {
+            _ if self.value.is_none() => format!("{subject}: {}", self.note),
+            Question::LegAngle => format!(
+                "{subject} is flat, {} from the horizontal",
+                self.at_worst()
+                    .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit, 0))
+            ),
+            // The first part of the note has the heights.
+            Question::Hangs => self
+                .note
+                .split_once("; ")
+                .map_or(self.note.clone(), |(_, why)| why.to_owned()),
+            Question::TensionRatio => format!("{}, one pulls much harder", self.note),
+            Question::Counts => format!("{subject}: {}", self.note),
+            _ if self.share_percent.is_some_and(|share| share > NEAR_PERCENT) => {
+                format!("{subject}, over {NEAR_PERCENT:.0} percent of its limit",)
+            }
+            _ => format!("{subject}: {}", self.note),
+        };
+        Some(capital(&said))
+    }
+
+    /// Decimals more than usual by which what is over its limit reads otherwise than the limit.
+    fn decimals_more(&self) -> usize {
+        let (Some(number), Some(limit), false) = (self.at_worst(), self.limit, self.passes())
+        else {
+            return 0;
+        };
+        let written = |q: Quantity, more| q.written(self.unit, self.length_unit, more);
+        let differs = |more: &usize| written(number, *more) != written(limit, *more);
+        (0..4).find(differs).unwrap_or(0)
+    }
+
     /// The verdict in a short sentence to be spoken.
     pub fn spoken(&self) -> String {
         let yes = self.passes();
         let number = self.both_spoken();
-        let limit = self
-            .limit
-            .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit));
+        let limit = self.limit.map_or(String::new(), |v| {
+            v.spoken(self.unit, self.length_unit, self.decimals_more())
+        });
         let subject = &self.subject;
         if self.value.is_none() {
             return match (self.question, yes) {
                 (Question::Hangs, false) => format!("How it hangs: fails. {}.", self.note),
+                (_, true) if self.grade == Grade::Warn => {
+                    format!("{}: {}.", capital(subject), self.note)
+                }
                 (_, true) => format!("{}: passes.", capital(subject)),
                 (_, false) => format!("{}: fails. {}.", capital(subject), self.note),
             };
@@ -267,7 +315,10 @@ impl Verdict {
                     self.note
                 )
             }
-            (Question::Counts, true) => format!("{}: counts are equal.", capital(subject)),
+            (Question::Counts, true) if self.no_share.is_some() => {
+                format!("{}: counts are equal.", capital(subject))
+            }
+            (Question::Counts, true) => format!("{}: counts are as planned.", capital(subject)),
             (Question::Counts, false) if self.no_share.is_none() => {
                 format!("{}: counts are not as planned.", capital(subject))
             }
@@ -294,13 +345,14 @@ impl fmt::Display for Verdict {
         if !self.subject.is_empty() {
             write!(f, ", {}", self.subject)?;
         }
+        let more = self.decimals_more();
         let written =
-            |number: Option<Quantity>| number.map(|n| n.written(self.unit, self.length_unit));
+            |number: Option<Quantity>| number.map(|n| n.written(self.unit, self.length_unit, more));
         match (written(self.value), written(self.worst)) {
             (Some(value), Some(worst)) => {
                 write!(f, ": {value} as typed in, {worst} at worst")?;
                 if let Some(input) = &self.decided_by {
-                    write!(f, " (the {input} decides)")?;
+                    write!(f, " (decided by the {input})")?;
                 }
             }
             (Some(value), None) => write!(f, ": {value}")?,
@@ -315,7 +367,13 @@ impl fmt::Display for Verdict {
             write!(f, ", limit {least}{limit}")?;
         }
         if let Some(share) = self.share_percent {
-            write!(f, ", {share:.0} %")?;
+            // "100 %" beside a failure would read as a slip.
+            let over = if !self.passes() && share > 100.0 && share < 100.5 {
+                "over "
+            } else {
+                ""
+            };
+            write!(f, ", {over}{share:.0} %")?;
         } else if let Some(why) = self.no_share {
             write!(f, ", no share: {why}")?;
         }

@@ -115,7 +115,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         open: count(Status::Open),
         put_right: view.counts.put_right,
         reinspected: sum(|c| c.reinspected),
-        asked: view.counts.asked,
+        asked: view.counts.asked + view.counts.doubted,
         asked_again: sum(|c| c.asked_again),
         refused: view.counts.refused,
         doubted: view.counts.doubted,
@@ -203,7 +203,8 @@ fn check_facts(view: &View, entries: &[Envelope]) -> Vec<CheckFacts> {
             .iter()
             .find(|d| d.check == c.check)
             .map(|d| d.name.clone()),
-        asked: c.asked,
+        // A doubt asks whether it was heard rightly: a question too.
+        asked: c.asked + c.doubted,
         asked_again: of(&again, &c.check.0),
         refused: c.refused,
         doubted: c.doubted,

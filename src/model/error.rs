@@ -18,8 +18,8 @@ pub enum ModelError {
     },
     /// Not on this machine.
     #[error(
-        "model {name} is not here (looked for {file} in {}); run `loadwalk model fetch {name}`, or \
-         name a file brought by hand with --model FILE",
+        "model {name} is not here (looked for {file} in {}); run `loadwalk model fetch`, which brings \
+         all, or put the file there by hand",
         places(looked_in)
     )]
     Missing {

@@ -398,7 +398,7 @@ fn a_missing_model_says_how_to_get_it() {
     let error = find(None, Purpose::Speech, Some(dir.path())).unwrap_err();
     assert_eq!(error.exit_code(), 3);
     assert!(
-        error.to_string().contains("loadwalk model fetch tiny.en"),
+        error.to_string().contains("run `loadwalk model fetch`"),
         "{error}"
     );
     std::fs::write(dir.path().join("ggml-tiny.en-pad-q8_0.bin"), "short").unwrap();

@@ -55,6 +55,8 @@ pub enum ProblemKind {
     Truncated,
     /// It contradicts what was written before it.
     Unfit,
+    /// It was signed by a key that is none of those given.
+    OtherKey,
 }
 
 impl fmt::Display for Place {
@@ -84,6 +86,7 @@ impl fmt::Display for ProblemKind {
             Self::Reordered => "is out of its order",
             Self::Truncated => "was cut short",
             Self::Unfit => "does not follow from the entries before it",
+            Self::OtherKey => "was signed by a key that is none of those given",
         })
     }
 }

@@ -106,6 +106,7 @@ pub(crate) fn opened() -> Entry {
             question: "aircraft".to_owned(),
             passes: true,
             spoken: "640 of 900 kilograms".to_owned(),
+            look: "Front left leg, over 80 percent of its limit".to_owned(),
         }],
         tryout: None,
         rigger_marks: Default::default(),

@@ -347,20 +347,19 @@ fn check(seals: &Path, file: String, trusted: &[PublicKey]) -> SealCheck {
         return bad(ProblemKind::Changed, "its signature does not fit its bytes");
     };
     let is_trusted = trusted.contains(&key);
-    let wrong = if !trusted.is_empty() && !is_trusted {
-        Some(format!(
-            "the key {} made it, which is none of those given",
-            key.id()
-        ))
-    } else if statement.role.file() != file {
-        Some("its file name is that of another seal".to_owned())
+    let wrong = if statement.role.file() != file {
+        let detail = "its file name is that of another seal".to_owned();
+        Some((ProblemKind::Changed, detail))
+    } else if !trusted.is_empty() && !is_trusted {
+        let detail = format!("{}; give its --key too if it is known", key.id());
+        Some((ProblemKind::OtherKey, detail))
     } else {
         None
     };
     SealCheck {
         key_id: key.id(),
         trusted: is_trusted,
-        problem: wrong.map(|detail| problem(&file, ProblemKind::Changed, detail)),
+        problem: wrong.map(|(kind, detail)| problem(&file, kind, detail)),
         statement: Some(statement),
         file,
     }

@@ -56,8 +56,12 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         out,
         "capacity",
         view.capacity.iter().map(|line| {
-            let verdict = if line.passes { "pass" } else { "FAIL" };
-            format!("{verdict}  {}: {}", line.question, line.spoken)
+            let verdict = match (line.passes, line.look.is_empty()) {
+                (false, _) => "FAIL",
+                (true, false) => "LOOK",
+                (true, true) => "pass",
+            };
+            format!("{verdict}  {}: {}", line.question, line.told())
         }),
     )?;
     write_list(out, "stands against the load", view.against.iter().cloned())?;

@@ -411,7 +411,7 @@ fn seals_prove(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
     let sound: Vec<&SealCheck> = seals.iter().filter(|s| s.problem.is_none()).collect();
     if sound.is_empty() {
         return vec![
-            "there is no sound seal, so this shows only that the entries hold together: an entry \
+            "there is no valid seal, so this shows only that the entries hold together: an entry \
              changed, removed or moved in the middle would show"
                 .to_owned(),
             "it does not show whether entries were cut off the end, whether the last one was \

@@ -1,6 +1,6 @@
 //! The load as it hangs with the counts that were found.
 
-use crate::figures::{Found, Hang, Rig, drawing, hang};
+use crate::figures::{Hang, Rig, drawing, hang};
 use crate::plan;
 use crate::record::{PLAN_FILE, View};
 use std::path::Path;
@@ -21,7 +21,7 @@ impl Hanging {
         let text = std::fs::read_to_string(&path).ok()?;
         let plan = plan::read(&path, &text).ok()?;
         let mut rig = Rig::from_plan(&plan);
-        for leg in &plan.sling_set.legs {
+        for (at, leg) in plan.sling_set.legs.iter().enumerate() {
             let check = view
                 .checks
                 .iter()
@@ -30,9 +30,8 @@ impl Hanging {
             let Some(links) = standing.and_then(|a| a.value.parse().ok()) else {
                 continue;
             };
-            let station = leg.station.clone();
             // A count that the chain does not have cannot be drawn; the deficiency tells of it.
-            if let Ok(found) = rig.as_found(&[Found::Links { station, links }]) {
+            if let Ok(found) = rig.clone().with_links(at, links) {
                 rig = found;
             }
         }

@@ -120,7 +120,12 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
     );
     for line in &view.capacity {
         let (class, verdict) = if line.passes {
-            ("conforming", "passes")
+            let verdict = if line.look.is_empty() {
+                "passes"
+            } else {
+                "passes, look"
+            };
+            ("conforming", verdict)
         } else {
             ("deficient", "fails")
         };
@@ -129,7 +134,7 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
             "<tr class=\"{class}\"><th scope=\"row\">{}</th><td class=\"status\">{verdict}</td>\
              <td>{}</td></tr>",
             Esc(&line.question),
-            Esc(&line.spoken)
+            Esc(line.told())
         )?;
     }
     out.push_str("</tbody></table></div>\n");

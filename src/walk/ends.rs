@@ -43,6 +43,7 @@ impl Walk {
         let checks = self.ledger.open_points().len();
         let load = wording::load(&route.load, checks, route.stations.len());
         self.say(Phrase::Tell, load);
+        self.say_looks();
         if self.settings.caution {
             self.say(Phrase::Tell, wording::CAUTION);
         }
@@ -92,6 +93,17 @@ impl Walk {
             .map(|l| wording::capacity_failed(&opening.route.load, l))
             .collect();
         for text in texts {
+            self.say(Phrase::Tell, text);
+        }
+    }
+
+    /// What of the figures wants a look; nothing where one of them fails, which says more.
+    fn say_looks(&mut self) {
+        let lines = self.ledger.opening().map_or(&[][..], |o| &o.capacity);
+        if lines.iter().any(|l| !l.passes) {
+            return;
+        }
+        for text in wording::looks(lines) {
             self.say(Phrase::Tell, text);
         }
     }
@@ -192,6 +204,7 @@ impl Walk {
             self.say(Phrase::Tell, text);
         }
         if ending == Ending::Ready {
+            self.say_looks();
             self.say(Phrase::Tell, wording::READY);
         } else {
             let unanswered = if broken_off { unseen } else { 0 };

@@ -202,4 +202,18 @@ pub struct CapacityLine {
     pub passes: bool,
     /// The verdict in words that can be spoken, with number, limit and the rule behind it.
     pub spoken: String,
+    /// Why a qualified person should look at it though it passes, as spoken; empty where nothing asks for that.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub look: String,
+}
+
+impl CapacityLine {
+    /// The figures, and why a qualified person should look at them.
+    pub fn told(&self) -> String {
+        if self.look.is_empty() {
+            self.spoken.clone()
+        } else {
+            format!("{} For a qualified person: {}.", self.spoken, self.look)
+        }
+    }
 }

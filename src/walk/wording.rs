@@ -45,7 +45,7 @@ pub(super) const FIXING: &str = "Fixed, or leave it open?";
 /// The same, when the answer was not clear.
 pub(super) const FIXING_AGAIN: &str = "Say fixed once it is put right, or leave it open.";
 /// Opens a station for calls.
-pub(super) const CALL: &str = "Call it off.";
+pub(super) const CALL: &str = "Your findings.";
 /// Several items that one yes would have confirmed are asked after all.
 pub(super) const ONE_BY_ONE: &str = "One by one.";
 /// Goes on with the calls at a station.
@@ -88,6 +88,23 @@ pub(super) fn capacity_failed(load: &str, line: &CapacityLine) -> String {
         capital(load),
         sentence(&line.spoken)
     )
+}
+
+/// What of the figures a qualified person should look at though all of it passes.
+pub(super) fn looks(lines: &[CapacityLine]) -> Vec<String> {
+    let looks = lines.iter().filter(|l| l.passes && !l.look.is_empty());
+    let looks: Vec<String> = looks.map(|l| sentence(&l.look)).collect();
+    if looks.is_empty() {
+        return looks;
+    }
+    let head = match looks.len() {
+        1 => "The figures pass. One point wants a qualified person's look.".to_owned(),
+        n => format!(
+            "The figures pass. {} points want a qualified person's look.",
+            capital(&spoken::number(n))
+        ),
+    };
+    std::iter::once(head).chain(looks).collect()
 }
 
 /// Where to go next.

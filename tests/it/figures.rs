@@ -12,3 +12,4 @@ mod reference;
 mod statics;
 mod tables;
 mod verdicts;
+mod worst;

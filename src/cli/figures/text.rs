@@ -3,9 +3,9 @@
 use super::Levels;
 use crate::figures::{
     AllowableError, AllowableToday, CAUTION, DesignRule, Figures, Grade, Hang, Miscount, Rig,
-    STRETCH_AT_RATING, Verdict, carrying_words,
+    STRETCH_AT_RATING, Verdict, carrying_words, site_air,
 };
-use crate::plan::{Plan, STANDARD_GRAVITY};
+use crate::plan::{Plan, STANDARD_GRAVITY, Site, SiteAltitude};
 use std::fmt::Write as _;
 
 // Writing to a string cannot fail, so the results of `write!` are let go.
@@ -35,7 +35,7 @@ pub(super) fn as_text(
     if let Some(told) = told {
         let _ = writeln!(text, "As found: {}", told.sentence);
     }
-    air(&mut text, rig, &figures.allowable);
+    air(&mut text, plan, rig, &figures.allowable);
     if let Ok(hang) = &figures.hang {
         hung(&mut text, rig, hang);
         stretch(&mut text, plan, hang);
@@ -82,28 +82,55 @@ pub(super) fn as_text(
 
 const FT_M: f64 = crate::figures::air::FT_M;
 
-fn air(text: &mut String, rig: &Rig, allowable: &Result<AllowableToday, AllowableError>) {
+fn air(
+    text: &mut String,
+    plan: &Plan,
+    rig: &Rig,
+    allowable: &Result<AllowableToday, AllowableError>,
+) {
     let Ok(today) = allowable else {
         return;
     };
-    if today.sites.is_empty() {
+    if plan.lift.sites.is_empty() {
         return;
     }
-    let _ = writeln!(text, "\nAir and table");
-    for site in &today.sites {
-        let air = &site.air;
+    let what = if today.sites.is_empty() {
+        "Air"
+    } else {
+        "Air and table"
+    };
+    let _ = writeln!(text, "\n{what}");
+    let typed_in = |site: &Site| {
+        let exact = match &site.altitude {
+            SiteAltitude::Pressure(altitude) => altitude.plus_minus.value == 0.0,
+            SiteAltitude::Elevation { elevation, qnh } => {
+                elevation.plus_minus.value == 0.0 && qnh.plus_minus.value == 0.0
+            }
+        };
+        exact && site.temperature.plus_minus.value == 0.0
+    };
+    for (at, planned) in plan.lift.sites.iter().enumerate() {
+        let tabled = today.sites.get(at);
+        let (air, which) = match tabled {
+            Some(site) if !typed_in(planned) => {
+                (site.air, ", at the worse end of what was typed in")
+            }
+            Some(site) => (site.air, ""),
+            None => (site_air(planned), ""),
+        };
         let both = |m: f64| format!("{m:.0} m ({:.0} ft)", m / FT_M);
         let humid = air
             .density_altitude_humid_m
             .map_or(String::new(), |m| format!(", humid {}", both(m)));
         let _ = writeln!(
             text,
-            "  {}: pressure altitude {}, {:+.1} °C from standard, density altitude {}{humid}",
-            site.site,
+            "  {}: pressure altitude {}, {:+.1} °C from standard, density altitude {}{humid}{which}",
+            planned.name,
             both(air.pressure_altitude_m),
             air.above_standard_k,
             both(air.density_altitude_dry_m),
         );
+        let Some(site) = tabled else { continue };
         let cell = &site.cell;
         let fuel = if site.fuel_burnt_kg > 0.0 {
             format!(
@@ -127,6 +154,9 @@ fn air(text: &mut String, rig: &Rig, allowable: &Result<AllowableToday, Allowabl
             cell.corners[1][1],
             rig.unit.written(site.kg),
         );
+    }
+    if today.sites.is_empty() {
+        return;
     }
     let least = today.kg / (1.0 - today.deduction_percent / 100.0);
     let _ = write!(
@@ -153,6 +183,13 @@ fn hung(text: &mut String, rig: &Rig, hang: &Hang) {
         hang.lean(),
         rig.length_unit.written(hang.apex_over_cg_m)
     );
+    if rig.dynamic_factor != 1.0 {
+        let _ = writeln!(
+            text,
+            "  pulls at rest; the verdicts take them times {} as the lift moves",
+            rig.dynamic_factor
+        );
+    }
     let _ = writeln!(
         text,
         "  {:<24} {:>5} {:>9} {:>7} {:>11} {:>11} {:>11} {:>19}",

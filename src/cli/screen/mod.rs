@@ -14,6 +14,7 @@ use state::{Heard, Seen};
 pub use state::State;
 
 use crate::cli::drive::{Meter, Observer, Stroke};
+use crate::cli::out::tell;
 #[cfg(feature = "whisper")]
 use crate::ears::{Breath, HeardItem, Recognition, decide::Verdict};
 use crate::walk::{Entry, Say, SayId};
@@ -35,7 +36,7 @@ static GIVEN_BACK: AtomicBool = AtomicBool::new(false);
 /// The view of a running walk. Dropping it gives the terminal back.
 pub struct Screen {
     news: Option<Sender<Seen>>,
-    thread: Option<JoinHandle<()>>,
+    thread: Option<JoinHandle<State>>,
 }
 
 impl Screen {
@@ -81,12 +82,14 @@ impl Screen {
 impl Drop for Screen {
     fn drop(&mut self) {
         drop(self.news.take());
-        if let Some(thread) = self.thread.take() {
-            // It ends at the word above; what went wrong in it was shown by its panic.
-            let _ = thread.join();
-        }
+        // It ends at the word above; what went wrong in it was shown by its panic.
+        let last = self.thread.take().and_then(|thread| thread.join().ok());
         ratatui::restore();
         GIVEN_BACK.store(true, Ordering::Release);
+        // The view is gone with what it said last, which may be that the load is not ready.
+        for line in last.iter().flat_map(State::ending) {
+            tell!("{line}");
+        }
     }
 }
 
@@ -165,7 +168,7 @@ struct View {
 }
 
 impl View {
-    fn run(mut self) {
+    fn run(mut self) -> State {
         while self.take_news() && !GIVEN_BACK.load(Ordering::Acquire) {
             self.state.level_db = self.meter.level_db();
             self.state.elapsed_ms = self.opened.elapsed().as_millis() as u64;
@@ -178,6 +181,7 @@ impl View {
                 std::thread::sleep(LOOK);
             }
         }
+        self.state
     }
 
     /// False once nothing more will come.

@@ -187,6 +187,26 @@ impl State {
         }
     }
 
+    /// How the walk stands, in lines: what is left to be read once the view is gone.
+    pub fn ending(&self) -> Vec<String> {
+        let ready = self.ledger.ready();
+        let mut lines = vec![match self.mode() {
+            Mode::Ready => "READY for a person to sign".to_owned(),
+            Mode::NotReady => "NOT READY".to_owned(),
+            _ => "OPEN: not complete, not ready".to_owned(),
+        }];
+        // Where it was broken off all that was not asked yet stands against it, which goes without saying.
+        let against = match self.ledger.completed() {
+            Some(_) => ready.against(),
+            None => ready.deficiencies.iter().map(|d| d.name.clone()).collect(),
+        };
+        lines.extend(against.iter().map(|text| format!("  ! {text}")));
+        let capacity = self.ledger.opening().map_or(&[][..], |o| &o.capacity);
+        let looks = capacity.iter().filter(|line| !line.look.is_empty());
+        lines.extend(looks.map(|line| format!("  for a qualified person: {}", line.look)));
+        lines
+    }
+
     /// What the walk is doing.
     pub fn mode(&self) -> Mode {
         match self.ledger.completed() {

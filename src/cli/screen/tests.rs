@@ -31,6 +31,7 @@ fn opened(route: Route) -> State {
                 question: "leg".to_owned(),
                 passes: true,
                 spoken: String::new(),
+                look: String::new(),
             }],
             tryout: None,
             rigger_marks: Default::default(),

@@ -142,7 +142,8 @@ fn tell(result: &Tryout) {
         db(result.speech_dbfs),
         db(result.noise_dbfs),
         db(result.snr_db),
-        result.clipped * 100.0
+        // Nothing heard is no negative share.
+        (result.clipped * 100.0).max(0.0)
     ));
     line(format_args!(
         "of {} words {} taken at once, {} asked back, {} refused, {} misheard, {} not heard",

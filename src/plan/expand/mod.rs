@@ -34,11 +34,24 @@ pub(in crate::plan) struct Sources<'a> {
 /// A route, and what of the sources it used.
 pub(in crate::plan) struct Expanded {
     pub route: Route,
-    /// Checks that count against a table: station, table, check.
-    pub count_checks: Vec<(String, String, CheckId)>,
+    /// Checks that count.
+    pub count_checks: Vec<CountCheck>,
     pub used_blocks: HashSet<String>,
     pub used_options: HashSet<String>,
     pub used_tables: HashSet<String>,
+}
+
+/// A check that counts something.
+pub(in crate::plan) struct CountCheck {
+    pub station: String,
+    pub id: CheckId,
+    /// The table that it counts against, where it has one.
+    pub table: Option<String>,
+    /// What is counted ("links").
+    pub noun: String,
+    /// The number that conforms, where it is not only compared.
+    pub expected: Option<u32>,
+    pub span: Range<usize>,
 }
 
 /// A check on its way into the route.

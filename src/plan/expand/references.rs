@@ -3,7 +3,7 @@
 use super::lookup::{Lookup, full_id, unknown};
 use super::together::Together;
 use super::walker::Walker;
-use super::{Expanded, Pending, State};
+use super::{CountCheck, Expanded, Pending, State};
 use crate::plan::read::{Findings, Text};
 use crate::plan::{Check, CheckId, CheckKind, LeftOut, Route, Station};
 use std::collections::HashMap;
@@ -56,9 +56,16 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                         if let Some(text) = &pending.together {
                             together.check(r, item.station, text, &kind, &item.label);
                         }
-                        if let Some(table) = pending.table {
+                        if let CheckKind::Count { expected, noun } = &kind {
                             let station = &walker.sources.stations[item.station].key.value;
-                            count_checks.push((station.clone(), table, id.clone()));
+                            count_checks.push(CountCheck {
+                                station: station.clone(),
+                                id: id.clone(),
+                                table: pending.table,
+                                noun: noun.clone(),
+                                expected: *expected,
+                                span: item.span.clone(),
+                            });
                         }
                         earlier.by_id.insert(item.id.clone(), earlier.checks.len());
                         earlier.checks.push((

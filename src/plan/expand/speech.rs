@@ -8,12 +8,13 @@ use crate::plan::{CheckKind, NamedState};
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
 /// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
 /// hold (a test sees to it), and a few words that might come to them.
-pub const CONTROL_PHRASES: [&str; 85] = [
+pub const CONTROL_PHRASES: [&str; 86] = [
     "add a note",
     "affirm",
     "ask me",
     "call it off",
-    "calling off",
+    "my findings",
+    "take my findings",
     "can't see it",
     "cancel",
     "cannot fix it",

@@ -342,11 +342,11 @@ kind = "presence"
     assert_eq!(plan.load.mass.plus_minus.value, 10.0);
     // By hand: (600 · 1 - 200 · 1) / 800 and (200 · 0.4) / 800.
     assert_eq!(plan.load.centre_of_gravity.metres(), [0.5, 0.1, 0.5]);
-    // By hand: (200 · 0.1 + |1 - 0.5| · 10) / 800 = 0.03125.
+    // By hand, with the front piece at 590 kg and the rear one 0.1 m back: (590 · 1 - 200 · 1.1) / 790.
     let [forward, left, up] = plan.load.centre_of_gravity.plus_minus_metres();
-    assert_eq!(forward, 0.03125);
-    // By hand: |0 - 0.1| · 10 / 800.
-    assert!((left - 0.00125).abs() < 1e-12);
+    assert!((forward - (0.5 - 370.0 / 790.0)).abs() < 1e-12);
+    // By hand: 200 · 0.4 / 790.
+    assert!((left - (80.0 / 790.0 - 0.1)).abs() < 1e-12);
     assert_eq!(up, 0.0);
 }
 

@@ -1,7 +1,113 @@
-//! Says what a count table lacks, at the place where it is to be added.
+//! Count tables: what one lacks, told at the place where it is to be added, and which check counts the links of
+//! which leg.
 
 use super::drafts::CountsDraft;
 use super::reader::{Findings, Text, did_you_mean};
+use crate::plan::Leg;
+use crate::plan::expand::CountCheck;
+
+/// What is counted where a check does not say.
+const LINKS: &str = "links";
+
+/// Ties each leg with a chain to the check that counts its links: the one at its station with its table, else the
+/// only one there that counts links. What conforms there must be what is planned, or a rig other than the one
+/// whose figures were looked at would be found in order.
+pub(super) fn tie(
+    r: &mut Findings,
+    legs: &mut [Leg],
+    tables: &[Option<Text>],
+    checks: &[CountCheck],
+) {
+    let planned = |leg: &Leg| leg.chain.as_ref().map(|c| c.links);
+    for at in 0..legs.len() {
+        let leg = &legs[at];
+        let Some(links) = planned(leg) else { continue };
+        let here = || checks.iter().filter(|c| c.station == leg.station);
+        let table = tables.get(at).and_then(Option::as_ref);
+        let by_table = table.and_then(|t| here().find(|c| c.table.as_ref() == Some(&t.value)));
+        let mut of_links = here().filter(|c| c.noun == LINKS);
+        let found = by_table.or_else(|| of_links.next().filter(|_| of_links.next().is_none()));
+        let Some(found) = found else {
+            let why = match table {
+                Some(t) => format!(
+                    "no check at station `{}` counts against `{}`",
+                    leg.station, t.value
+                ),
+                None => format!(
+                    "station `{}` has no check that counts links, or several",
+                    leg.station
+                ),
+            };
+            let help = match table {
+                Some(t) => format!(
+                    "add a check of kind \"count\" with table = \"{}\" there",
+                    t.value
+                ),
+                None => "add a check of kind \"count\" there; with several, give each leg the \
+                         count_table of its check"
+                    .to_owned(),
+            };
+            r.unused(
+                &leg.span,
+                format!(
+                    "the links of leg {} are not counted on the walk",
+                    leg.number
+                ),
+                why,
+                help,
+            );
+            continue;
+        };
+        if let Some(expected) = found.expected
+            && expected != links
+        {
+            r.misfit(
+                &found.span,
+                format!(
+                    "the check expects {expected}, but leg {} is planned with link {links}",
+                    leg.number
+                ),
+                "another count than the leg's",
+                "write the same in both; a check that counts something else than this leg's links needs a \
+                 noun of its own",
+            );
+            continue;
+        }
+        let others = legs.iter().filter(|l| l.station == leg.station);
+        let sharing = others.filter(|l| planned(l).is_some()).count();
+        let id = found.id.clone();
+        if sharing > 1 && by_table.is_none() {
+            r.unused(
+                &legs[at].span,
+                format!(
+                    "the links of leg {} are not counted by themselves",
+                    legs[at].number
+                ),
+                format!("{sharing} legs with chains are inspected at this station"),
+                "give each a count_table and a check of its own, or stations of their own",
+            );
+            continue;
+        }
+        legs[at].count_check = Some(id);
+    }
+    // One count that stands for several chains says nothing of either.
+    for at in 0..legs.len() {
+        let check = legs[at].count_check.clone();
+        let twice = |l: &&Leg| check.is_some() && l.count_check == check;
+        if legs[..at].iter().any(|l| twice(&l)) {
+            let first = legs.iter().find(twice).map_or(0, |l| l.number);
+            r.unused(
+                &legs[at].span,
+                format!(
+                    "one check counts the links of leg {first} and of leg {}",
+                    legs[at].number
+                ),
+                "one answer for two chains",
+                "give each a count_table and a check of its own",
+            );
+        }
+    }
+}
 
 /// A count table is not there, or lacks the sling set in use, or a station of it.
 pub(in crate::plan) fn missing_count(

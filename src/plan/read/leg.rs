@@ -324,7 +324,7 @@ fn read_hitch(r: &mut Findings, f: &mut Fields<'_>) -> Option<Hitch> {
             );
             return None;
         }
-        Some(share) => share.value.value,
+        Some(share) => share.value.value - share.plus_minus.value,
         None => Hitch::CHOKER_KEEPS,
     };
     choker.map(|choker| {

@@ -331,7 +331,30 @@ fn read_cells(
             "type the table as the manual has it",
         );
     }
+    warn_of_slips(r, cells.as_deref().unwrap_or_default());
     cells
+}
+
+/// No aircraft lifts more where it is higher or hotter: such a cell is a slip of the pen, as a rule.
+fn warn_of_slips(r: &mut Findings, rows: &[Vec<Quantity<Mass>>]) {
+    for (at, row) in rows.iter().enumerate() {
+        for (column, cell) in row.iter().enumerate() {
+            let above = at.checked_sub(1).and_then(|up| rows[up].get(column));
+            let cooler = column.checked_sub(1).map(|left| &row[left]);
+            let worse = [(above, "lower down"), (cooler, "where it is cooler")];
+            let more = worse
+                .into_iter()
+                .find(|(other, _)| other.is_some_and(|o| cell.value > o.value));
+            if let Some((_, place)) = more {
+                r.warning(
+                    &cell.span,
+                    format!("`{}` is more than the table allows {place}", cell.text),
+                    "more where the air is thinner",
+                    "compare it with the flight manual, and the cells beside it",
+                );
+            }
+        }
+    }
 }
 
 fn read_site(r: &mut Findings, mut f: Fields<'_>) -> Option<Site> {

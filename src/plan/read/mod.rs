@@ -167,31 +167,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     }
     let mut sling_set = slings.and_then(|s| s.set);
     if let Some(set) = &mut sling_set {
-        for (leg, table) in set.legs.iter_mut().zip(&leg_tables) {
-            let Some(table) = table else { continue };
-            let found = expanded
-                .count_checks
-                .iter()
-                .find(|(station, name, _)| *station == leg.station && *name == table.value);
-            leg.count_check = found.map(|(_, _, id)| id.clone());
-            if leg.chain.is_some() && leg.count_check.is_none() {
-                r.unused(
-                    &leg.span,
-                    format!(
-                        "the links of leg {} are not counted on the walk",
-                        leg.number
-                    ),
-                    format!(
-                        "no check at station `{}` counts against `{}`",
-                        leg.station, table.value
-                    ),
-                    format!(
-                        "add a check of kind \"count\" with table = \"{}\" there",
-                        table.value
-                    ),
-                );
-            }
-        }
+        counts::tie(r, &mut set.legs, &leg_tables, &expanded.count_checks);
         warn_of_free_provisions(r, load.as_ref(), &set.legs);
     }
     let load = load?;

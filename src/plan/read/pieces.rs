@@ -65,23 +65,30 @@ pub(super) struct Sum {
 }
 
 /// Mass and centre of gravity of all pieces together. The plus or minus is the worst case: masses
-/// add up, and each centre moves with the places and with the masses of the pieces.
+/// add up, and the centre is tried with each piece's mass at both ends and all places off to one side.
 pub(super) fn sum_of(pieces: &[Piece], span: &Range<usize>) -> Sum {
     let kilograms: f64 = pieces.iter().map(|p| p.mass.value.value).sum();
     let spread: f64 = pieces.iter().map(|p| p.mass.plus_minus.value).sum();
     let axis = |i: usize| {
-        let at = |p: &Piece| p.centre_of_gravity.metres()[i];
-        let off = |p: &Piece| p.centre_of_gravity.plus_minus_metres()[i];
-        let centre = pieces
-            .iter()
-            .map(|p| p.mass.value.value * at(p))
-            .sum::<f64>()
-            / kilograms;
-        let width = pieces
-            .iter()
-            .map(|p| p.mass.value.value * off(p) + (at(p) - centre).abs() * p.mass.plus_minus.value)
-            .sum::<f64>()
-            / kilograms;
+        let at = |p: &Piece, side: f64| {
+            p.centre_of_gravity.metres()[i] + side * p.centre_of_gravity.plus_minus_metres()[i]
+        };
+        // `ends` has a bit for each piece that has its mass at its plus.
+        let centre_at = |side: f64, ends: Option<u32>| {
+            let (mut moment, mut all) = (0.0, 0.0);
+            for (n, piece) in pieces.iter().enumerate() {
+                let sign = ends.map_or(0.0, |ends| if ends >> n & 1 == 1 { 1.0 } else { -1.0 });
+                let mass = piece.mass.value.value + sign * piece.mass.plus_minus.value;
+                moment += mass * at(piece, side);
+                all += mass;
+            }
+            moment / all
+        };
+        let centre = centre_at(0.0, None);
+        // 8 pieces at most, see `limits::PIECES`.
+        let width = (0..1_u32 << pieces.len())
+            .flat_map(|ends| [-1.0, 1.0].map(|side| (centre_at(side, Some(ends)) - centre).abs()))
+            .fold(0.0, f64::max);
         Quantity {
             value: metres(centre),
             plus_minus: metres(width),

@@ -186,10 +186,8 @@ fn open(
     found.key_id = key.id();
     found.trusted = trusted.contains(&key);
     if !trusted.is_empty() && !found.trusted {
-        return changed(format!(
-            "the key {} made it, which is none of those given",
-            found.key_id
-        ));
+        let detail = format!("{}; give its --key too if it is known", found.key_id);
+        return Err((ProblemKind::OtherKey, detail));
     }
     Ok(amendment)
 }

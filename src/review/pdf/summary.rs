@@ -21,11 +21,12 @@ pub(super) fn capacity<'a>(flow: &mut Flow<'_>, lines: impl Iterator<Item = &'a 
     let rows = lines.map(|line| Row {
         cells: vec![
             (Face::Bold, line.question.clone()),
-            match line.passes {
-                true => (Face::Regular, "passes".to_owned()),
-                false => (Face::Bold, "FAILS".to_owned()),
+            match (line.passes, line.look.is_empty()) {
+                (true, true) => (Face::Regular, "passes".to_owned()),
+                (true, false) => (Face::Bold, "passes, LOOK".to_owned()),
+                (false, _) => (Face::Bold, "FAILS".to_owned()),
             },
-            (Face::Regular, line.spoken.clone()),
+            (Face::Regular, line.told()),
         ],
         bad: !line.passes,
     });
@@ -141,7 +142,7 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     }
     flow.heading(2, "Capacity");
     let mut lines: Vec<&CapacityLine> = view.capacity.iter().collect();
-    lines.sort_by_key(|line| line.passes);
+    lines.sort_by_key(|line| (line.passes, line.look.is_empty()));
     let left = lines.split_off(cut.capacity);
     capacity(flow, lines.iter().copied());
     let fail = left.iter().filter(|line| !line.passes).count();

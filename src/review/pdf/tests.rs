@@ -52,6 +52,7 @@ fn the_summary_stays_one_page_whatever_stands_against_the_load() {
                             question: format!("question {i}"),
                             passes: i >= fails,
                             spoken: "1,240 of 900 kilograms".to_owned(),
+                            look: String::new(),
                         })
                         .collect();
                     view.checks.clear();

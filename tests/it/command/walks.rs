@@ -234,7 +234,7 @@ fn one_station_is_called_off_where_it_is_named() {
     up_to(&mut talk, &route, "front-left/net-cord");
     let said = talk.answer("corner loop not hooked, net cord good");
     assert!(
-        said.contains("Front left corner.") && said.ends_with("Call it off."),
+        said.contains("Front left corner.") && said.ends_with("Your findings."),
         "{said}"
     );
     let said = talk.answer("the hook was too stiff");
@@ -297,13 +297,16 @@ fn each_inspector_has_settings_and_options_go_before_them() {
     };
     let all = "[\"Ilse Brandt\"]\ncalled = true\n";
     let (_, out, err) = walked(all, &[]);
-    assert!(out.contains("Call it off."), "{out}{err}");
+    assert!(out.contains("Your findings."), "{out}{err}");
     let (_, out, _) = walked(all, &["--led"]);
-    assert!(!out.contains("Call it off."), "{out}");
+    assert!(!out.contains("Your findings."), "{out}");
     let (_, out, _) = walked("[\"Eva Rowan\"]\ncalled = true\n", &[]);
-    assert!(!out.contains("Call it off."), "another inspector's: {out}");
+    assert!(
+        !out.contains("Your findings."),
+        "another inspector's: {out}"
+    );
     let (_, out, _) = walked("[\"Ilse Brandt\"]\ncalled = [\"papers\"]\n", &[]);
-    assert!(out.contains("Call it off."), "{out}");
+    assert!(out.contains("Your findings."), "{out}");
     let (code, _, err) = walked("[\"Ilse Brandt\"]\nspoken = true\n", &[]);
     assert_eq!(code, 2, "{err}");
     assert!(

@@ -232,6 +232,10 @@ fn a_count_written_once_for_all_legs_is_each_legs_count() {
         ("count_table = \"hook-links\"", "links = 8"),
         ("number = 1\n", "number = 1\nlinks = 5\n"),
         ("number = 2\n", "number = 2\ncount_table = \"hook-links\"\n"),
+        (
+            "front-left = 8\nfront-right = 8\nrear-left = 3\nrear-right = 3",
+            "front-left = 5\nfront-right = 8\nrear-left = 8\nrear-right = 8",
+        ),
     ]);
     let links: Vec<u32> = Rig::from_plan(&own).legs.iter().map(|l| l.links).collect();
     assert_eq!(links, [5, 8, 8, 8]);

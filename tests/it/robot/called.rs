@@ -29,7 +29,7 @@ fn findings_called_off_in_breaths_are_taken_and_the_rest_is_asked() {
     robot.until(|e| e["listening"] == true);
     seconds(0.5);
     robot.speak(&mut mouth, "joe/presence/present.flac");
-    robot.until(|e| e["say"] == "Call it off.");
+    robot.until(|e| e["say"] == "Your findings.");
     for breath in [
         "demo/lifting-lug-good-pin-in-leg-rope-good.flac",
         "demo/chain-straight-keeper-closed-three-links.flac",

@@ -14,7 +14,7 @@ fn settings() -> Settings {
 
 fn pad() -> Pad {
     let mut pad = Pad::start(opening(generator()), settings());
-    assert_eq!(pad.last(), "Call it off.");
+    assert_eq!(pad.last(), "Your findings.");
     look(&mut pad);
     pad
 }
@@ -54,7 +54,7 @@ fn what_was_called_is_read_back_together_and_the_rest_is_asked() {
         pad.said
             .contains(&"Rear left corner. Hand on the chain.".to_owned())
     );
-    assert_eq!(pad.last(), "Call it off.");
+    assert_eq!(pad.last(), "Your findings.");
     look(&mut pad);
     pad.call(&["tyre 2.2", "links 7", "pin present", "control done"]);
     let said = pad.said[pad.said.len() - 2..].join(" | ");
@@ -86,7 +86,7 @@ fn a_deficiency_is_read_back_singly_and_stops_the_flow() {
         "{}",
         pad.talk
     );
-    assert_eq!(pad.last(), "Call it off.");
+    assert_eq!(pad.last(), "Your findings.");
     // It is not undone in passing: the good word that follows is asked about.
     let mut pad = self::pad();
     pad.call(&["pin missing"]).note("gone").take("leave");
@@ -214,7 +214,7 @@ fn a_wrong_item_is_corrected_by_naming_it_or_by_saying_correction() {
     assert_eq!(value(&pad, "front-left/links"), None);
     assert_eq!(pad.last(), "Hook links, how many?");
     pad.take("13").call(&["drain plugged"]);
-    assert_eq!(pad.last(), "Call it off.");
+    assert_eq!(pad.last(), "Your findings.");
     // The station is behind, and several were read back together.
     pad.take("correction");
     assert_eq!(pad.last(), "Correction at front left corner. Which item?");
@@ -262,7 +262,7 @@ fn two_unclear_breaths_in_a_row_and_the_rest_is_asked() {
     pad.take("present").take("plugged");
     assert_eq!(
         pad.last(),
-        "Call it off.",
+        "Your findings.",
         "the next station is called again"
     );
 }
@@ -285,7 +285,7 @@ fn led_and_called_are_switched_by_voice() {
     };
     let mut pad = Pad::start(opening(generator()), settings);
     pad.take("present").take("13").take("plugged");
-    assert_eq!(pad.last(), "Call it off.");
+    assert_eq!(pad.last(), "Your findings.");
 }
 
 #[test]

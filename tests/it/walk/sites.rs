@@ -59,6 +59,7 @@ pub fn opening(route: Route) -> Opening {
             question: "aircraft".to_owned(),
             passes: true,
             spoken: "aircraft 900 of 1,200 kilograms".to_owned(),
+            look: String::new(),
         }],
         tryout: None,
         rigger_marks: Default::default(),

@@ -47,7 +47,7 @@ fn one_yes_confirms_what_is_named_with_its_finding_and_all_of_it_is_read_back() 
     let confirmed =
         |e: &&Entry| matches!(e, Entry::Answered { heard, .. } if heard.confirmed_by.is_some());
     assert_eq!(pad.entries.iter().filter(confirmed).count(), 2);
-    assert!(pad.last().contains("Call it off."), "{}", pad.last());
+    assert!(pad.last().contains("Your findings."), "{}", pad.last());
     // As any answers that were read back together.
     pad.take("correction");
     assert_eq!(pad.last(), "Correction at front left corner. Which item?");
