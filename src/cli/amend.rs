@@ -4,7 +4,7 @@ use super::exit::{Exit, Failure, Outcome};
 use super::seal::passphrase;
 use crate::cli::out::tell;
 use crate::plan::CheckId;
-use crate::record::{AmendError, Change, SecretKey, SystemClock, amend, view};
+use crate::record::{AmendError, Change, SecretKey, SystemClock, amend, no_such_check, view};
 use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
@@ -31,7 +31,7 @@ enum ChangeCommand {
     HeardWrong {
         /// The check, as STATION/CHECK
         check: String,
-        /// What the sound says, as a value of the check (`missing`, `2`)
+        /// What the sound says, as a value of the check or as it is spoken (`missing`, `2`, `"latched only"`)
         #[arg(long, value_name = "VALUE")]
         hears: Option<String>,
         /// The reason
@@ -121,9 +121,9 @@ fn standing(command: &AmendCommand, check: &str) -> Result<u64, Failure> {
     let view = view(&command.record).map_err(Failure::wrong)?;
     let found = view.checks.iter().find(|c| c.check.0 == check);
     let Some(found) = found else {
-        return Err(Failure::wrong(AmendError::NoSuchCheck(CheckId(
-            check.to_owned(),
-        ))));
+        let known = view.checks.iter().map(|c| &c.check);
+        let check = CheckId(check.to_owned());
+        return Err(Failure::wrong(no_such_check(&check, known)));
     };
     let answer = found.answers.iter().find(|a| a.stands);
     answer.map(|a| a.entry).ok_or_else(|| {

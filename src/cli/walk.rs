@@ -15,8 +15,14 @@ use super::tryout::kept::{Last, last};
 use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
 use crate::plan::Plan;
-use crate::record::{PLAN_FILE, Record, folder_name, sha256_hex};
-use crate::walk::{CapacityLine, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
+use crate::record::{
+    CheckView, PLAN_FILE, Record, State as RecordState, View, folder_name, glance, sha256_hex,
+    state_words,
+};
+use crate::walk::{
+    CapacityLine, Decision, Ending, Entry, Hearing, Ledger, Meaning, Opening, Settings, Tryout,
+    Walk, rules,
+};
 use clap::Args;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -150,7 +156,28 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
             torn.file
         );
     }
-    let entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
+    let mut record = record;
+    let mut entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
+    let (seen, _) = glance(&command.record).map_err(Failure::wrong)?;
+    if let Some(problem) = &seen.integrity.first_problem {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "{problem}; a record that is not intact is not gone on with: put back what was there, or start a new walk"
+        )));
+    }
+    if matches!(seen.state, RecordState::Ready | RecordState::NotReady) {
+        tell!(
+            "{}; a complete walk is not gone on with",
+            state_words(&seen)
+        );
+        return Ok(match seen.state {
+            RecordState::Ready => Exit::Done,
+            _ => Exit::No,
+        });
+    }
+    for entry in sent_back(&seen, &entries) {
+        record.append(&entry).map_err(Failure::wrong)?;
+        entries.push(entry);
+    }
     let inspector = match entries.first() {
         Some(Entry::Opened { inspector, .. }) => inspector.as_str(),
         _ => "",
@@ -161,6 +188,50 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
     let observer = watch.observer(walk.ledger(), &world);
     drive(walk, record, clock, &mut world, observer)
+}
+
+/// What opens the checks that a review does not let stand: they are asked again.
+fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
+    let Ok(ledger) = Ledger::of(entries) else {
+        return Vec::new();
+    };
+    let in_review = |check: &&CheckView| {
+        let stands = ledger.standing(&check.check).is_some();
+        let walked_deficient = ledger.deficiencies().iter().any(|d| d.check == check.check);
+        let open = seen.open.iter().any(|o| o.check == check.check);
+        let deficient = seen
+            .deficiencies
+            .iter()
+            .any(|d| d.check == check.check && d.stands);
+        stands && (open || deficient && !walked_deficient)
+    };
+    let checks = seen.checks.iter().filter(in_review);
+    checks
+        .map(|check| {
+            tell!(
+                "loadwalk: {}, {}: sent back in review, asked again",
+                check.station,
+                check.name
+            );
+            let meaning = Meaning {
+                rule: rules::CONTROL.to_owned(),
+                value: rules::CORRECTION.to_owned(),
+            };
+            Entry::Control {
+                control: rules::CORRECTION.to_owned(),
+                check: Some(check.check.clone()),
+                hearing: Hearing {
+                    decision: Decision::Take { meaning },
+                    words: "sent back in review".to_owned(),
+                    confidence: 1.0,
+                    clip: String::new(),
+                    clip_sha256: String::new(),
+                    snr_db: None,
+                    others: Vec::new(),
+                },
+            }
+        })
+        .collect()
 }
 
 /// The tryout that counts for this walk, and a word about one that is wanted.
@@ -312,12 +383,19 @@ fn drive(
         port: &mut *world.port,
         observer: &mut *observer,
         clock,
+        no_room_for: None,
     };
     let ending = driver.run();
     // A view gives the terminal back before anything else is said.
     drop(observer);
-    let ending = ending.map_err(Failure::missing)?;
     tell!("record: {}", folder.display());
+    let ending = ending.map_err(|error| {
+        tell!(
+            "the walk is open; once that is put right, go on with `loadwalk resume {}`",
+            folder.display()
+        );
+        Failure::missing(error)
+    })?;
     if ending != Ending::Open {
         at_the_end(&folder, &inspector)?;
     }

@@ -8,7 +8,7 @@
 //! | a finding | the key of the item; of several that are answered together, their keys joined by [`AND`] | the answer, or [`NEGATED`] |
 //! | a number alone | `count` | the number |
 //! | a command | `control` | as in `control.abnf` |
-//! | a word that takes back what was said before it | [`FILLER`] | `correction` |
+//! | a word that takes back what was said before it | [`FILLER`] | `correction`, or [`NO`] |
 //! | a name alone, as the whole breath | [`NAME`] | the key |
 //!
 //! The graph has no loops, as no graph has: a breath holds [`ITEMS_MAX`] items at most.
@@ -25,6 +25,8 @@ pub const ITEMS_MAX: usize = 10;
 pub const AND: char = '+';
 /// Rule of a word that takes back what was said before it.
 pub const FILLER: &str = "filler";
+/// Value of a [`FILLER`] that may also deny what follows it.
+pub const NO: &str = "no";
 /// Rule of a name without a finding.
 pub const NAME: &str = "name";
 /// Keys that an item may not have, because they are rules.

@@ -21,6 +21,8 @@ pub(super) const SEALS: &str = "seals";
 pub(super) const AMENDMENTS: &str = "amendments";
 /// How the names of files with torn lines start.
 pub(super) const LEFTOVER: &str = "journal.torn-";
+/// Written and removed again to see whether the disk has room.
+const ROOM: &str = "room.tmp";
 const LOCK: &str = "journal.lock";
 const README: &str = "README.txt";
 const README_TEXT: &str = include_str!("README.txt");
@@ -170,6 +172,14 @@ impl Record {
         }
     }
 
+    /// Whether so many bytes of sound reach the disk now.
+    pub fn has_room(&self, bytes: usize) -> bool {
+        let path = self.folder.join(ROOM);
+        let written = write_new(&path, &vec![0; bytes.min(MAX_CLIP_BYTES)]).is_ok();
+        let removed = fs::remove_file(&path).is_ok();
+        written && removed
+    }
+
     /// The record's folder.
     pub fn folder(&self) -> &Path {
         &self.folder
@@ -184,14 +194,19 @@ impl Record {
 /// A folder name for a new record: day, time and load, in safe characters, and so in order of time
 /// where folders are listed by name (`2031-06-02-0740-generator-skid`).
 pub fn folder_name(load: &str, now: &jiff::ZonedDateTime) -> String {
-    let stem = clip_stem(0, load);
+    let has_letters = load.chars().any(|c| c.is_ascii_alphanumeric());
+    let stem = clip_stem(0, if has_letters { load } else { "load" });
     // The stem starts with the four digits of a number that is of no use here.
-    format!("{}{}", now.strftime("%Y-%m-%d-%H%M"), &stem[4..])
+    format!("{}{}", now.strftime("%Y-%m-%d-%H%M%S"), &stem[4..])
 }
 
 /// Whether any seal lies in a record.
 pub(super) fn has_seal(folder: &Path) -> bool {
-    fs::read_dir(folder.join(SEALS)).is_ok_and(|mut files| files.next().is_some())
+    match fs::read_dir(folder.join(SEALS)) {
+        Ok(mut files) => files.next().is_some(),
+        // What cannot be read may well hold one.
+        Err(e) => e.kind() != io::ErrorKind::NotFound,
+    }
 }
 
 /// Held while a record is open; the system frees it if the process is killed.

@@ -36,7 +36,7 @@ mod view;
 
 pub use amend::{
     AMENDMENT_TYPE, AmendError, Amendment, AmendmentCheck, Change, MAX_AMENDMENT_CHARS,
-    MAX_AMENDMENTS, amend,
+    MAX_AMENDMENTS, amend, no_such_check,
 };
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};

@@ -76,6 +76,10 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
                 Some(entry) => {
                     format!("{} (entry {}, put right in entry {entry})", d.name, d.found)
                 }
+                None if d.left_out => format!(
+                    "{} (entry {}, its check is left out by another answer since)",
+                    d.name, d.found
+                ),
                 None => format!("{} (entry {}, corrected)", d.name, d.found),
             }),
     )?;

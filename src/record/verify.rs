@@ -4,13 +4,13 @@ use super::amend::{AmendmentCheck, read_amendments};
 use super::clip::{check_clip, hash_file};
 use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
-use super::folder::{CLIPS, JOURNAL, LEFTOVER, PLAN};
+use super::folder::{AMENDMENTS, CLIPS, JOURNAL, LEFTOVER, PLAN, SEALS};
 use super::forget::{Forgotten, forgotten};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
-use super::seal::{SealCheck, Statement, covered, read_seals};
+use super::seal::{Role, SealCheck, Statement, covered, read_seals};
 use crate::walk::{Entry, Ledger};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
@@ -84,10 +84,24 @@ pub(super) fn examine(
         .iter()
         .find(|s| s.problem.is_none())
         .and_then(|s| s.statement.as_ref());
-    problems.extend(match statement {
-        Some(statement) => compare_lines(&line_hashes(&bytes), &statement.entries),
-        None => parsed.problem.clone().or_else(|| torn(&parsed)),
-    });
+    let by_seal = statement.and_then(|s| compare_lines(&line_hashes(&bytes), &s.entries));
+    problems.extend(
+        by_seal
+            .or_else(|| parsed.problem.clone())
+            .or_else(|| torn(&parsed)),
+    );
+    problems.extend(unreadable(folder));
+    let is_by = |role: Role| {
+        let of = |s: &SealCheck| s.statement.as_ref().is_some_and(|s| s.role == role);
+        seals.iter().any(of)
+    };
+    if is_by(Role::Second) && !seals.iter().any(|s| s.file == Role::Inspector.file()) {
+        problems.push(Problem {
+            place: Place::Seal(Role::Inspector.file().to_owned()),
+            kind: ProblemKind::Removed,
+            detail: "a second person's seal stands on it".to_owned(),
+        });
+    }
     problems.extend(unfit(&parsed));
     problems.extend(check_plan(folder, &parsed));
     let clips = if with_clips {
@@ -100,6 +114,14 @@ pub(super) fn examine(
     let amendments = read_amendments(folder, &parsed, &covered(&seals), trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
+    let by_a_key = seals.iter().any(|s| s.trusted) || amendments.iter().any(|a| a.trusted);
+    if !trusted.is_empty() && !by_a_key {
+        problems.push(Problem {
+            place: Place::Seal(SEALS.to_owned()),
+            kind: ProblemKind::Removed,
+            detail: "nothing here is signed by a key that was given, or never was".to_owned(),
+        });
+    }
     note_clocks(&parsed, &mut notes);
     note_leftovers(folder, &mut notes);
     problems.sort_by_key(order);
@@ -331,7 +353,28 @@ fn forget_known(lists: &[Forgotten], problems: &mut Vec<Problem>, notes: &mut Ve
     }
 }
 
-/// File names in a folder, sorted; none where it cannot be read.
+/// Folders that are there and cannot be read: what they hold may change everything.
+fn unreadable(folder: &Path) -> impl Iterator<Item = Problem> {
+    let places = [
+        (SEALS, Place::Seal(SEALS.to_owned())),
+        (AMENDMENTS, Place::Amendment(AMENDMENTS.to_owned())),
+    ];
+    let problem = |(name, place): (&str, Place)| {
+        let error = fs::read_dir(folder.join(name)).err()?;
+        (error.kind() != std::io::ErrorKind::NotFound).then(|| Problem {
+            place,
+            kind: ProblemKind::Malformed,
+            detail: format!("{error}; check who may read that folder"),
+        })
+    };
+    places
+        .into_iter()
+        .filter_map(problem)
+        .collect::<Vec<_>>()
+        .into_iter()
+}
+
+/// File names in a folder, sorted; none where it cannot be read (see [`unreadable`]).
 pub(super) fn files_in(folder: &Path) -> BTreeSet<String> {
     let Ok(files) = fs::read_dir(folder) else {
         return BTreeSet::new();

@@ -98,6 +98,9 @@ fn deficiency_lines(view: &View) -> Vec<String> {
     let line = |d: &DeficiencyView| {
         let fix = match (d.put_right, d.stands) {
             (_, true) => "it stands".to_owned(),
+            (None, false) if d.left_out => {
+                "its check is left out by another answer since".to_owned()
+            }
             (Some(entry), false) => format!("put right in entry {entry}"),
             (None, false) => "no longer stands".to_owned(),
         };

@@ -30,6 +30,18 @@ pub(super) struct Breath {
     pub control: Option<(String, bool, Hearing)>,
     /// An item named without a finding.
     pub named: Option<(CheckId, Hearing)>,
+    /// A "no" just before, and what it took back: it may correct that, or deny what follows.
+    no: Option<No>,
+    /// The item that a "no" before it denies.
+    denied: Option<usize>,
+}
+
+/// A "no" between findings.
+struct No {
+    sure: bool,
+    hearing: Hearing,
+    /// What was found before it, the item's last first; empty at the beginning of the breath.
+    before: Vec<Finding>,
 }
 
 impl Walk {
@@ -50,6 +62,7 @@ impl Walk {
                 continue;
             }
             match meaning.rule.as_str() {
+                called::FILLER if meaning.value == called::NO => breath.no(sure, hearing),
                 called::FILLER => breath.take_back(sure, hearing),
                 rules::CONTROL if meaning.value == rules::CORRECTION => {
                     breath.take_back(sure, hearing);
@@ -59,10 +72,14 @@ impl Walk {
                     if !judge::is_no_value(&meaning.value)
                         && (sure || meaning.value == rules::STAND_BY) =>
                 {
+                    breath.no_before_a_command();
                     breath.control = Some((meaning.value, sure, hearing));
                 }
                 called::NAME if sure => match checks_of(station, &meaning.value).first() {
-                    Some(check) => breath.named = Some((check.id.clone(), hearing)),
+                    Some(check) => {
+                        breath.no_before_a_command();
+                        breath.named = Some((check.id.clone(), hearing));
+                    }
                     None => breath.rest.push((None, hearing)),
                 },
                 rules::COUNT => match self.only_open_count(station, &breath) {
@@ -81,6 +98,7 @@ impl Walk {
                 }
             }
         }
+        breath.settle_no();
         breath
     }
 
@@ -98,8 +116,68 @@ impl Walk {
 }
 
 impl Breath {
+    /// "No": what it means is known by what follows.
+    fn no(&mut self, sure: bool, hearing: Hearing) {
+        self.settle_no();
+        let mut before = Vec::new();
+        if let Some(last) = self.findings.last().map(|f| f.item) {
+            while self.findings.last().is_some_and(|f| f.item == last) {
+                before.extend(self.findings.pop());
+            }
+        }
+        self.no = Some(No {
+            sure,
+            hearing,
+            before,
+        });
+    }
+
+    /// A "no" with no finding behind it takes back what was said before it.
+    fn settle_no(&mut self) {
+        let Some(no) = self.no.take() else { return };
+        self.findings.extend(no.before.into_iter().rev());
+        self.take_back(no.sure, no.hearing);
+    }
+
+    /// A "no" before a command or a name takes back what was said before it; at the beginning the command says it all.
+    fn no_before_a_command(&mut self) {
+        match self.no.take() {
+            Some(no) if no.before.is_empty() => self.rest.push((None, no.hearing)),
+            no => {
+                self.no = no;
+                self.settle_no();
+            }
+        }
+    }
+
+    /// What a finding behind a "no" is worth. Another value of what was just found, or answered last, corrects that. Anything
+    /// else may be denied by it ("no padding in place"): it is asked at once, and what was said before the "no" is
+    /// asked about.
+    fn behind_no(&mut self, finding: &mut Finding, walk: &Walk) {
+        let Some(no) = self.no.take() else { return };
+        let is_other =
+            |found: &Finding| found.check == finding.check && found.value != finding.value;
+        if no.before.iter().any(is_other) {
+            self.findings.extend(no.before.into_iter().rev());
+            self.take_back(no.sure, no.hearing);
+            return;
+        }
+        let last = walk.ledger.last_answer();
+        let corrects_last = no.before.is_empty()
+            && last.is_some_and(|(c, a)| c.id == finding.check && a.value != finding.value);
+        for mut before in no.before.into_iter().rev() {
+            before.sure = false;
+            self.findings.push(before);
+        }
+        self.rest.push((None, no.hearing));
+        if !corrects_last {
+            finding.value = NEGATED.to_owned();
+        }
+    }
+
     /// What was said just before is taken back; at the beginning it is the last answer.
     fn take_back(&mut self, sure: bool, hearing: Hearing) {
+        self.settle_no();
         let Some(last) = self.findings.last().map(|f| f.item) else {
             if self.taken_back.is_empty() {
                 self.control = Some((rules::CORRECTION.to_owned(), sure, hearing));
@@ -134,9 +212,20 @@ impl Breath {
             value: value.to_owned(),
             sure,
             hearing,
-            instead: self.taken_back.contains(&check),
+            instead: false,
             check,
         };
+        match &self.denied {
+            // "No both pins in" denies each of them.
+            Some(denied) if *denied == item => finding.value = NEGATED.to_owned(),
+            _ => {
+                self.behind_no(&mut finding, walk);
+                if finding.value == NEGATED && value != NEGATED {
+                    self.denied = Some(item);
+                }
+            }
+        }
+        finding.instead = self.taken_back.contains(&finding.check);
         if let Some(at) = self.findings.iter().position(|f| f.check == finding.check) {
             let before = self.findings.remove(at);
             finding.instead |= before.instead || before.value != finding.value;

@@ -106,6 +106,24 @@ impl Walk {
             return self.refuse(called.whole);
         }
         let breath = self.taken_apart(&station, called.items);
+        // Until it is told which of several was wrong, nothing goes on.
+        let in_question: Vec<CheckId> = if call.which {
+            self.to_correct().to_vec()
+        } else {
+            Vec::new()
+        };
+        // The same said once more tells nothing.
+        let changes = |f: &Finding| {
+            let check = station.checks.iter().find(|c| c.id == f.check);
+            let said = check.and_then(|c| judge::answer(c, &as_asked(c, &f.value)));
+            said != self.ledger.standing(&f.check).map(|a| a.value.clone())
+        };
+        let told = !call.which
+            || breath.named.is_some()
+            || breath
+                .findings
+                .iter()
+                .any(|f| in_question.contains(&f.check) && changes(f));
         let understood =
             !breath.findings.is_empty() || breath.control.is_some() || breath.named.is_some();
         let mut taken = Vec::new();
@@ -120,7 +138,7 @@ impl Walk {
         }
         self.patience = Patience::default();
         self.phase = Phase::Calling(Call {
-            which: false,
+            which: !told,
             begun: true,
             ..call
         });
@@ -133,7 +151,10 @@ impl Walk {
         match (breath.control, breath.named) {
             (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
             (None, Some((check, hearing))) => self.named(check, hearing),
-            (None, None) => self.call_on(),
+            (None, None) if told || !self.urgent.is_empty() || !self.fresh.is_empty() => {
+                self.call_on();
+            }
+            (None, None) => self.prompt(),
         }
     }
 
@@ -189,11 +210,16 @@ impl Walk {
             });
         }
         if value == NEGATED {
-            // Not as it should be, and not how: that is asked at once.
-            self.journal(Entry::Refused {
-                check: Some(check.clone()),
-                hearing,
-            });
+            // Not as it should be, and not how: that is asked at once. What was said of it before no longer
+            // stands, whatever happens until it is answered.
+            if self.ledger.standing(&check).is_some() {
+                self.withdraw_called(&check, hearing);
+            } else {
+                self.journal(Entry::Refused {
+                    check: Some(check.clone()),
+                    hearing,
+                });
+            }
             self.doubts.remove(&check);
             return self.stop_for(check);
         }
@@ -217,6 +243,18 @@ impl Walk {
         let stood = self.ledger.outcome(&check);
         let undoes = matches!(stood, Some(Outcome::Deficient { .. })) && !deficient;
         if !sure || undoes || value == rules::NOT_APPLICABLE {
+            let standing = self.ledger.standing(&check).map(|a| a.value.clone());
+            if standing.as_ref() == Some(&value) {
+                // Half of what was answered already, heard once more.
+                return self.journal(Entry::Refused {
+                    check: Some(check),
+                    hearing,
+                });
+            }
+            if deficient && standing.is_some() {
+                // It may be deficient: what stood is not kept by a hold or a break in between.
+                self.withdraw_called(&check, hearing.clone());
+            }
             self.journal(Entry::Doubted {
                 check: check.clone(),
                 hearing: hearing.clone(),
@@ -230,7 +268,8 @@ impl Walk {
                     called: true,
                 },
             );
-            if deficient || undoes {
+            // An answer that stands is never looked at again by itself.
+            if deficient || standing.is_some() {
                 self.stop_for(check);
             }
             return;
@@ -255,6 +294,13 @@ impl Walk {
         } else {
             self.tone(Tone::Heard);
         }
+    }
+
+    /// The answer that stands at the check no longer does, by what was said against it.
+    fn withdraw_called(&mut self, check: &CheckId, hearing: Hearing) {
+        self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
+        self.pending.retain(|p| p != check);
+        self.fresh.retain(|f| f != check);
     }
 
     /// The check is asked before anything else is called.
@@ -301,9 +347,9 @@ impl Walk {
             .pending
             .iter()
             .filter_map(|p| {
-                let (_, check) = self.ledger.locate(p)?;
+                let (station, check) = self.ledger.locate(p)?;
                 let answer = self.ledger.standing(p)?;
-                Some((check, wording::taken_item(check, &answer.value)))
+                Some((check, wording::taken_item(station, check, &answer.value)))
             })
             .collect();
         if items.is_empty() {
@@ -352,7 +398,7 @@ impl Walk {
                 self.called_out = None;
                 self.advance();
             }
-            (rules::DONE | rules::LED, Phase::Calling(_)) => self.call_ended(),
+            (rules::DONE | rules::LED, Phase::Calling(call)) if !call.which => self.call_ended(),
             _ => self.prompt(),
         }
     }

@@ -128,13 +128,14 @@ impl Walk {
             Phase::Fixing(check) if sure => self.leave_open(check, hearing),
             // Gone back to, and left as it is.
             Phase::Asking(check) if sure && self.ledger.standing(&check).is_some() => {
-                self.write_control(rules::CARRY_ON, Some(check), hearing);
-                self.say(Phrase::Tell, wording::KEPT);
+                self.write_control(rules::CARRY_ON, Some(check.clone()), hearing);
+                let kept = self.standing_words(&check);
+                self.say(Phrase::Tell, wording::kept(kept.as_deref()));
                 self.advance();
             }
             Phase::Calling(call) if sure && call.which => {
                 self.write_control(rules::CARRY_ON, None, hearing);
-                self.say(Phrase::Tell, wording::KEPT);
+                self.say(Phrase::Tell, wording::kept(None));
                 self.advance();
             }
             _ => self.refuse(hearing),
@@ -165,7 +166,7 @@ impl Walk {
             self.say(Phrase::Tell, wording::NOTHING_BEFORE);
             return self.prompt();
         };
-        self.fresh.clear();
+        self.fresh.retain(|f| *f != target);
         let text = wording::back_to(&self.place(&target));
         self.station = self.ledger.locate(&target).map(|(s, _)| s.key.clone());
         self.say(Phrase::Tell, text);
@@ -184,6 +185,8 @@ impl Walk {
             return self.one_by_one();
         }
         let gone_back = match &self.phase {
+            // Behind "fixed" it means what is asked now, not what was answered before.
+            Phase::Asking(check) if self.ledger.is_put_right(check) => Some(check.clone()),
             Phase::Asking(check) => self.ledger.standing(check).map(|_| check.clone()),
             _ => None,
         };
@@ -209,7 +212,7 @@ impl Walk {
 
     fn no_longer_stands(&mut self, check: &CheckId, hearing: Hearing) {
         self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
-        self.fresh.clear();
+        self.fresh.retain(|f| f != check);
         self.unread = None;
         self.station = self.ledger.locate(check).map(|(s, _)| s.key.clone());
     }

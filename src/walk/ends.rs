@@ -1,7 +1,7 @@
 //! Beginning, taking up again, closing: the two ends of a walk.
 
 use super::machine::Walk;
-use super::phase::Phase;
+use super::phase::{Call, Phase};
 use super::wording;
 use crate::walk::{Advice, Effect, Ending, Entry, Hearing, Manner, Outcome, Phrase};
 
@@ -117,7 +117,17 @@ impl Walk {
             .map(|at| self.ledger.check_at(at).id.clone());
         let asking = self.ledger.asking.map(|(at, _)| at);
         let asked = asking.filter(|&at| self.ledger.live[at]);
+        let which = self.ledger.calling.filter(|_| self.ledger.which);
+        let which = which.map(|at| self.ledger.route().stations[at].key.clone());
         let phase = match (last, asked) {
+            // It was asked which of several answers was wrong: until that is told nothing goes on.
+            _ if which.is_some() => which.map(|station| {
+                Phase::Calling(Call {
+                    station,
+                    which: true,
+                    begun: false,
+                })
+            }),
             (Some(last), _) => {
                 self.fresh.extend(self.deficient_with(&last));
                 None

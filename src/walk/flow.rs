@@ -18,8 +18,14 @@ impl Walk {
     }
 
     pub(super) fn last_answer(&self) -> Option<String> {
-        let (check, answer) = self.ledger.last_answer()?;
-        let (station, check) = self.ledger.locate(&check.id)?;
+        let (check, _) = self.ledger.last_answer()?;
+        self.standing_words(&check.id)
+    }
+
+    /// The answer that stands at the check, as spoken.
+    pub(super) fn standing_words(&self, id: &CheckId) -> Option<String> {
+        let answer = self.ledger.standing(id)?;
+        let (station, check) = self.ledger.locate(id)?;
         let outcome = self.ledger.outcome(&check.id)?;
         Some(wording::last_answer(
             station,
@@ -236,6 +242,13 @@ impl Walk {
             _ => self.pending.push(check.clone()),
         }
         self.say_effect(check, outcome);
+        // An answer can leave out a check that was deficient; that is no repair, and is told.
+        let gone = before.iter().filter(|d| !self.ledger.applies(&d.check));
+        let gone: Vec<_> = gone.cloned().collect();
+        for gone in gone {
+            self.say(Phrase::Tell, wording::no_longer_asked(&gone.name));
+            self.fresh.retain(|f| *f != gone.check);
+        }
         // An answer can make another check deficient that is compared with it.
         let brought: Vec<_> = self
             .ledger

@@ -124,6 +124,8 @@ pub struct Ledger {
     pub(super) unsettled_noted: bool,
     /// The station whose findings are being called off.
     pub(super) calling: Option<usize>,
+    /// Whether it was asked which of several answers was wrong, and not told yet.
+    pub(super) which: bool,
     /// What the inspector chose by voice: calling off or being asked.
     pub(super) called: Option<bool>,
     pub(super) held: Option<String>,
@@ -206,6 +208,7 @@ impl Ledger {
                 heard,
             } => {
                 let at = self.at_open(check)?;
+                self.which &= self.tallies[at].history.is_empty();
                 // Compared by kind only, so that a deficiency may be renamed in a later version.
                 let follows = self.judged_at(at, value).is_some_and(|judged| {
                     std::mem::discriminant(&judged) == std::mem::discriminant(outcome)
@@ -233,6 +236,8 @@ impl Ledger {
                     self.withdraw(at, false)?;
                 }
                 match control.as_str() {
+                    rules::CORRECTION => self.which = at.is_none() && self.calling.is_some(),
+                    rules::CARRY_ON => self.which = false,
                     rules::CALL_OFF => self.called = Some(true),
                     rules::LED => self.called = Some(false),
                     _ => {}
@@ -285,7 +290,22 @@ impl Ledger {
         }
         self.entries += 1;
         self.renew_live();
+        if matches!(entry, Entry::Answered { .. }) {
+            self.drop_left_out();
+        }
         Ok(())
+    }
+
+    /// What an answer leaves out is asked afresh where a later answer brings it back: until then anything can
+    /// have happened to it. While the check that it hangs on is open itself, nothing is dropped.
+    fn drop_left_out(&mut self) {
+        for left_out in self.not_asked() {
+            if !left_out.undecided
+                && let Ok(at) = self.at(&left_out.check)
+            {
+                self.tallies[at].stands = false;
+            }
+        }
     }
 
     fn open(&mut self, opening: Opening) -> Result<(), Unfit> {

@@ -4,6 +4,7 @@ use super::ledger::{Opening, Unfit};
 use super::manner::Manner;
 use crate::plan::CheckId;
 use std::collections::BTreeSet;
+use unicode_normalization::UnicodeNormalization;
 
 /// Format of the journal's entries.
 pub const JOURNAL_FORMAT: u32 = 1;
@@ -106,6 +107,12 @@ pub enum OpenError {
         /// `inspector` or `rigger`.
         role: &'static str,
     },
+    /// A name with a line break or another character that steers a terminal.
+    #[error("the {role}'s name holds a control character; write it with letters alone")]
+    Control {
+        /// `inspector` or `rigger`.
+        role: &'static str,
+    },
     /// Nothing to ask.
     #[error("the plan leaves no check to ask; check its options and stations")]
     NoChecks,
@@ -155,11 +162,14 @@ pub(super) fn check(opening: &Opening) -> Result<(), OpenError> {
         ("inspector", &opening.inspector),
         ("rigger", &opening.rigger),
     ] {
+        if name.chars().any(char::is_control) {
+            return Err(OpenError::Control { role });
+        }
         if plain(name).is_empty() {
             return Err(OpenError::NoName { role });
         }
     }
-    if plain(&opening.inspector) == plain(&opening.rigger) {
+    if same_person(&opening.inspector, &opening.rigger) {
         return Err(OpenError::SamePerson {
             name: opening.inspector.trim().to_owned(),
         });
@@ -194,12 +204,22 @@ pub(super) fn check(opening: &Opening) -> Result<(), OpenError> {
     Ok(())
 }
 
-/// A name without case, blanks, dots and dashes.
+/// A name without case, blanks, dots and dashes, however its letters are put together.
 fn plain(name: &str) -> String {
-    name.chars()
-        .filter(|c| c.is_alphanumeric())
+    // Upwards first: "ß" and "SS" become one.
+    name.nfkd()
+        .flat_map(char::to_uppercase)
         .flat_map(char::to_lowercase)
+        .filter(|c| c.is_alphanumeric())
         .collect()
+}
+
+/// Whether two names are one person's but for case, blanks, dots, dashes and accents put together otherwise.
+pub fn same_person(a: &str, b: &str) -> bool {
+    match (plain(a), plain(b)) {
+        (a, b) if a.is_empty() || b.is_empty() => false,
+        (a, b) => a == b,
+    }
 }
 
 #[cfg(test)]
@@ -210,5 +230,10 @@ mod tests {
     fn names_are_compared_without_case_and_blanks() {
         assert_eq!(plain(" Ida  M. Rast "), plain("ida m rast"));
         assert_ne!(plain("Ida Rast"), plain("Ivo Rast"));
+        assert!(same_person("J\u{f6}rg \u{d6}se", "Jo\u{308}rg O\u{308}se"));
+        assert!(same_person("STRASSE", "stra\u{df}e"));
+        assert!(same_person("Oskar Venn", "Oskar-Venn."));
+        assert!(!same_person("Ida Fern", "Ida Ferner"));
+        assert!(!same_person("", "."));
     }
 }

@@ -1,8 +1,8 @@
 //! What a ledger tells.
 
 use super::ledger::{Answer, Ledger, Noted, Opening};
-use crate::plan::{Check, CheckId, Relation, Station};
-use crate::walk::{CapacityLine, Outcome, Stage, judge, wording};
+use crate::plan::{Check, CheckId, CheckKind, Relation, Station};
+use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, wording};
 
 /// A check found deficient.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -296,7 +296,13 @@ impl Ledger {
         let alone = judge::judge(station, check, value)?;
         let compared = check.compare.as_ref().and_then(|c| {
             let with = self.at(&c.with).ok()?;
-            let other = self.value_at(with)?;
+            let Some(other) = self.value_at(with) else {
+                // A count without a number of its own conforms by the other one alone.
+                let by_other = matches!(check.kind, CheckKind::Count { expected: None, .. });
+                return (by_other && self.never_comes(with)).then(|| Outcome::Deficient {
+                    deficiency: wording::nothing_to_compare((station, check)),
+                });
+            };
             (!judge::agrees(&c.relation, value, other)).then(|| Outcome::Deficient {
                 deficiency: wording::differs(
                     (station, check),
@@ -309,6 +315,13 @@ impl Ledger {
             (Outcome::Conforming, Some(differs)) => Some(differs),
             (alone, _) => Some(alone),
         }
+    }
+
+    /// Whether no answer to the check can be compared with: it does not apply, or was called so.
+    fn never_comes(&self, at: usize) -> bool {
+        let tally = &self.tallies[at];
+        let called_so = |a: &Answer| tally.stands && a.value == rules::NOT_APPLICABLE;
+        !self.live[at] || tally.history.last().is_some_and(called_so)
     }
 
     /// Checks whose answer stands, in the order they were last answered.

@@ -34,8 +34,6 @@ pub(super) const NOTED: &str = "Noted.";
 pub(super) const NO_NOTE: &str = "No note.";
 /// A question was dropped and the walk goes on.
 pub(super) const GOING_ON: &str = "Going on.";
-/// An answer gone back to is kept.
-pub(super) const KEPT: &str = "Kept.";
 /// There is no answer yet to go back to.
 pub(super) const NOTHING_BEFORE: &str = "Nothing answered before this.";
 /// Carry on was half heard.
@@ -69,6 +67,14 @@ pub(super) mod why {
     pub const SILENCE: &str = "no answer";
     pub const NOT_UNDERSTOOD: &str = "voice is not getting through";
     pub const ENDED: &str = "ended by the inspector";
+}
+
+/// An answer gone back to is kept; `what` it is.
+pub(super) fn kept(what: Option<&str>) -> String {
+    match what {
+        Some(what) => format!("Kept: {what}"),
+        None => "Kept.".to_owned(),
+    }
 }
 
 /// The load, and how far round it goes.

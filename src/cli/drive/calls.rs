@@ -33,8 +33,7 @@ mod spoken {
                 Err(error) => {
                     // Without its sound a finding does not count; the checks stay open.
                     self.observer.trouble(&error.to_string());
-                    let why = "the sound cannot be written".to_owned();
-                    Ok(Next::Event(Event::Hold { why }))
+                    Ok(self.no_room(clip_wav(&utterance.samples).len()))
                 }
             }
         }

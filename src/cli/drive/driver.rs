@@ -43,6 +43,8 @@ pub struct Driver<'a> {
     pub observer: &'a mut dyn Observer,
     /// The clock that the record reads.
     pub clock: WalkClock,
+    /// Bytes of sound that did not fit the disk; the walk is held until as much does.
+    pub no_room_for: Option<usize>,
 }
 
 /// What turns an utterance or typed words into a meaning.
@@ -120,6 +122,8 @@ impl Driver<'_> {
         let mut unwritten: VecDeque<(u64, Entry)> = VecDeque::new();
         let mut listening: Option<Listen> = None;
         let mut retries = 0;
+        // When it is next tried whether the disk has room for a sound again.
+        let mut room_at = 0;
         self.tick();
         let now = self.port.now();
         self.walk.handle(Event::Begin, now);
@@ -167,10 +171,24 @@ impl Driver<'_> {
                 let retry = self.port.now() + RETRY_MS;
                 deadline = Some(deadline.map_or(retry, |d| d.min(retry)));
             }
+            if self.no_room_for.is_some() {
+                deadline = Some(deadline.map_or(room_at, |d| d.min(room_at)));
+            }
             let happening = self.port.wait(deadline)?;
             self.tick();
             if !unwritten.is_empty() {
                 self.write(&mut unwritten, &mut retries)?;
+            }
+            if self.no_room_for.is_some() && self.port.now() >= room_at {
+                room_at = self.port.now() + RETRY_MS;
+                if self
+                    .no_room_for
+                    .is_some_and(|bytes| self.record.has_room(bytes))
+                {
+                    self.no_room_for = None;
+                    let now = self.port.now();
+                    self.walk.handle(Event::Cleared, now);
+                }
             }
             match self.event(happening, listening.as_ref())? {
                 Next::Event(event) => {
@@ -226,6 +244,14 @@ impl Driver<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Sound of so many bytes could not be written. Without it an answer does not count, and the check stays open.
+    #[cfg(feature = "whisper")]
+    pub(super) fn no_room(&mut self, bytes: usize) -> Next {
+        self.no_room_for = Some(bytes);
+        let why = "the sound cannot be written, free the disk".to_owned();
+        Next::Event(Event::Hold { why })
     }
 
     fn tick(&self) {

@@ -49,14 +49,21 @@ pub enum Typing {
 pub fn each_stroke(typing: Typing, take: impl Fn(Stroke) -> bool + Send + 'static) {
     std::thread::spawn(move || match typing {
         Typing::StandardInput => {
-            let lines = std::io::stdin().lock().lines().map_while(Result::ok);
-            let mut strokes = lines.map(Stroke::Line);
+            // A byte that is no letter here is no reason to end a walk.
+            let lines = std::io::stdin().lock().split(b'\n').map_while(Result::ok);
+            let text = |line: Vec<u8>| String::from_utf8_lossy(&line).into_owned();
+            let mut strokes = lines.map(|line| Stroke::Line(typed_text(&text(line))));
             strokes.all(take);
         }
         Typing::View(strokes) => {
             strokes.into_iter().all(take);
         }
     });
+}
+
+/// A typed line without what would steer a terminal that shows it again.
+fn typed_text(line: &str) -> String {
+    line.chars().filter(|c| !c.is_control()).collect()
 }
 
 fn typed(stroke: Stroke) -> Happening {

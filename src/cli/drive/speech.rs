@@ -134,8 +134,7 @@ impl Driver<'_> {
             Err(error) => {
                 // Without its sound an answer does not count; the check stays open.
                 self.observer.trouble(&error.to_string());
-                let why = "the sound cannot be written".to_owned();
-                return Ok(Next::Event(Event::Hold { why }));
+                return Ok(self.no_room(wav.len()));
             }
         };
         let taken = matches!(recognition.decision(), Decision::Take { .. });

@@ -16,7 +16,7 @@ mod write;
 pub(super) use effect::{Effect, Effects, effect, effects, heeded};
 pub use read::AmendmentCheck;
 pub(super) use read::read_amendments;
-pub use write::{AmendError, amend};
+pub use write::{AmendError, amend, no_such_check};
 
 use crate::plan::CheckId;
 use serde::{Deserialize, Serialize};

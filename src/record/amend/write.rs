@@ -2,7 +2,7 @@
 
 use super::read::withdrawable;
 use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENT_CHARS, MAX_AMENDMENTS, file_name};
-use crate::plan::CheckId;
+use crate::plan::{CheckId, CheckKind};
 use crate::record::clock::{Clock, wall_text};
 use crate::record::dsse;
 use crate::record::envelope::NO_PREV;
@@ -11,8 +11,9 @@ use crate::record::file::{sync_folder, write_whole};
 use crate::record::folder::{AMENDMENTS, lock};
 use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
-use crate::record::seal::{covered, same_person};
+use crate::record::seal::covered;
 use crate::record::verify::{read, verify};
+use crate::walk::same_person;
 use crate::walk::{Entry, Ledger};
 use std::fs;
 use std::io;
@@ -41,8 +42,8 @@ pub enum AmendError {
     #[error("the record has {MAX_AMENDMENTS} amendments; start a new inspection")]
     TooMany,
     /// No such check.
-    #[error("the route has no check `{0}`; `loadwalk show` names them")]
-    NoSuchCheck(CheckId),
+    #[error("the route has no check `{0}`; the nearest are {1}")]
+    NoSuchCheck(CheckId, String),
     /// The entry is no answer to that check that stands.
     #[error(
         "entry {entry} is not the answer that stands at {check}; amend that one (`loadwalk show`)"
@@ -54,14 +55,14 @@ pub enum AmendError {
         entry: u64,
     },
     /// The value is none of the check's.
-    #[error(
-        "`{value}` is no answer to {check}; give one of its values as the journal writes them, or leave it out"
-    )]
+    #[error("`{value}` is no answer to {check}; give {may_be}, or leave it out")]
     NoValue {
         /// The check.
         check: CheckId,
         /// The value.
         value: String,
+        /// What it may be.
+        may_be: String,
     },
     /// That amendment stays.
     #[error("{0}")]
@@ -109,7 +110,7 @@ pub fn amend(
     }
     // The verification has shown already that the entries fit together.
     let ledger = Ledger::of(parsed.entries.iter().map(|e| &e.entry)).unwrap_or_default();
-    fits(&ledger, &change)?;
+    let change = fits(&ledger, change)?;
     if found.amendments.len() >= MAX_AMENDMENTS {
         return Err(AmendError::TooMany);
     }
@@ -135,11 +136,12 @@ pub fn amend(
     Ok(amendment)
 }
 
-fn fits(ledger: &Ledger, change: &Change) -> Result<(), AmendError> {
+/// The change as it is written down: a state may be given by any of its spoken forms.
+fn fits(ledger: &Ledger, change: Change) -> Result<Change, AmendError> {
     if let Some(check) = change.check()
         && ledger.locate(check).is_none()
     {
-        return Err(AmendError::NoSuchCheck(check.clone()));
+        return Err(no_such_check(check, ledger.route().checks().map(|c| &c.id)));
     }
     let Change::HeardWrong {
         check,
@@ -147,20 +149,61 @@ fn fits(ledger: &Ledger, change: &Change) -> Result<(), AmendError> {
         hears,
     } = change
     else {
-        return Ok(());
+        return Ok(change);
     };
-    if ledger.standing(check).is_none_or(|a| a.entry != *entry) {
-        return Err(AmendError::NotStanding {
-            check: check.clone(),
-            entry: *entry,
-        });
+    if ledger.standing(&check).is_none_or(|a| a.entry != entry) {
+        return Err(AmendError::NotStanding { check, entry });
     }
+    let kind = ledger.locate(&check).map(|(_, c)| &c.kind);
+    let hears = hears.map(|said| key_of(kind, &said));
     match hears {
-        Some(value) if ledger.would_be(check, value).is_none() => Err(AmendError::NoValue {
-            check: check.clone(),
-            value: value.clone(),
+        Some(value) if ledger.would_be(&check, &value).is_none() => Err(AmendError::NoValue {
+            may_be: kind.map_or(String::new(), may_be),
+            check,
+            value,
         }),
-        _ => Ok(()),
+        hears => Ok(Change::HeardWrong {
+            check,
+            entry,
+            hears,
+        }),
+    }
+}
+
+/// That a check is not there, with those that are called most alike.
+pub fn no_such_check<'a>(check: &CheckId, known: impl Iterator<Item = &'a CheckId>) -> AmendError {
+    let mut near: Vec<(f64, &str)> = known
+        .map(|k| (strsim::jaro_winkler(&check.0, &k.0), k.0.as_str()))
+        .collect();
+    near.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let near: Vec<&str> = near.iter().take(3).map(|(_, k)| *k).collect();
+    AmendError::NoSuchCheck(check.clone(), near.join(", "))
+}
+
+/// The key of the state that is spoken so; anything else as it is.
+fn key_of(kind: Option<&CheckKind>, said: &str) -> String {
+    let Some(CheckKind::State { states }) = kind else {
+        return said.to_owned();
+    };
+    let is_said = |form: &String| form.eq_ignore_ascii_case(said.trim());
+    let state = states.iter().find(|s| s.spoken.iter().any(is_said));
+    state.map_or_else(|| said.to_owned(), |s| s.key.clone())
+}
+
+/// What an answer to a check of this kind may be.
+fn may_be(kind: &CheckKind) -> String {
+    match kind {
+        CheckKind::Presence { .. } => "present or missing".to_owned(),
+        CheckKind::Condition => "good or deficient".to_owned(),
+        CheckKind::Count { .. } => "a whole number".to_owned(),
+        CheckKind::Reading { .. } => "a number".to_owned(),
+        CheckKind::Tag { .. } => "letters and digits".to_owned(),
+        CheckKind::State { states } => {
+            let said = states.iter().filter_map(|s| s.spoken.first());
+            said.map(|s| format!("`{s}`"))
+                .collect::<Vec<_>>()
+                .join(" or ")
+        }
     }
 }
 

@@ -103,6 +103,7 @@ impl Review {
                     put_right: None,
                     since: Vec::new(),
                     stands: true,
+                    left_out: false,
                 }),
             }
         }

@@ -324,6 +324,7 @@ fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<DeficiencyView> 
                 .filter(|&entry| entry > since)
                 .collect(),
             stands: stands.is_some(),
+            left_out: !ledger.applies(id),
         })
     };
     ledger

@@ -286,6 +286,8 @@ pub struct DeficiencyView {
     pub since: Vec<u64>,
     /// Whether it stands. If not, the check may be open all the same.
     pub stands: bool,
+    /// Whether an answer to another check leaves its check out since: nobody put it right.
+    pub left_out: bool,
 }
 
 /// A check that is open.

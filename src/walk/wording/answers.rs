@@ -159,6 +159,16 @@ pub(in crate::walk) fn also_deficient(deficiency: &str) -> String {
     format!("Deficient: {deficiency}.")
 }
 
+/// A count that only conforms by agreeing with one that will not come.
+pub(in crate::walk) fn nothing_to_compare(at: (&Station, &Check)) -> String {
+    format!("{}, nothing to compare it with", place(at.0, at.1))
+}
+
+/// A deficiency of a check that an answer leaves out.
+pub(in crate::walk) fn no_longer_asked(deficiency: &str) -> String {
+    format!("No longer asked: {deficiency}.")
+}
+
 /// What a wrong count does to the lift.
 pub(in crate::walk) fn as_found(effect: &str) -> String {
     format!("As found, {effect}.")
@@ -170,18 +180,28 @@ pub(in crate::walk) fn of_item(name: &str, question: &str) -> String {
 }
 
 /// One item of what was called off, as it is read back with others. Where a name says all that can have
-/// been heard, it stands alone.
-pub(in crate::walk) fn taken_item(check: &Check, v: &str) -> String {
+/// been heard, it stands alone. A count needs its name where the station has others of the same things.
+pub(in crate::walk) fn taken_item(station: &Station, check: &Check, v: &str) -> String {
     let value = value(check, v);
+    let counts = |c: &&Check| match (&c.kind, &check.kind) {
+        (CheckKind::Count { noun, .. }, CheckKind::Count { noun: other, .. }) => noun == other,
+        _ => false,
+    };
+    let alone = station.checks.iter().filter(counts).count() < 2;
     let good = |n: &crate::plan::NamedState| n.deficiency.is_none();
     match &check.kind {
         _ if judge::is_no_value(v) => format!("{} {value}", check.name),
         CheckKind::Count { noun, .. } => {
             let n: usize = v.parse().unwrap_or(0);
-            if spoken::wants_digits(n) {
-                format!("{value} {noun}, {}", spoken::signs(v))
-            } else {
+            let text = if alone {
                 format!("{value} {noun}")
+            } else {
+                format!("{} {value}", check.name)
+            };
+            if spoken::wants_digits(n) {
+                format!("{text}, {}", spoken::signs(v))
+            } else {
+                text
             }
         }
         CheckKind::State { states } if states.iter().filter(|s| good(s)).count() > 1 => {
