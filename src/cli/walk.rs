@@ -198,7 +198,9 @@ fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
     let in_review = |check: &&CheckView| {
         let stands = ledger.standing(&check.check).is_some();
         let walked_deficient = ledger.deficiencies().iter().any(|d| d.check == check.check);
-        let open = seen.open.iter().any(|o| o.check == check.check);
+        // What was not seen stands open without a review.
+        let walked_open = ledger.open_points().iter().any(|o| o.check == check.check);
+        let open = seen.open.iter().any(|o| o.check == check.check) && !walked_open;
         let deficient = seen
             .deficiencies
             .iter()

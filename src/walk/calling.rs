@@ -79,7 +79,7 @@ impl Walk {
             station: station.key.clone(),
         });
         let text = if call.which {
-            wording::which(&station.name)
+            wording::which(&station.name, refused > 0)
         } else if refused > 0 {
             wording::CALL_UNCLEAR.to_owned()
         } else if arrives {
@@ -151,11 +151,15 @@ impl Walk {
         match (breath.control, breath.named) {
             (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
             (None, Some((check, hearing))) => self.named(check, hearing),
-            (None, None) if told || !self.urgent.is_empty() || !self.fresh.is_empty() => {
-                self.call_on();
-            }
-            (None, None) => self.prompt(),
+            (None, None) if told => self.call_on(),
+            (None, None) => self.which_again(),
         }
+    }
+
+    /// Something was said where it was asked which of several answers was wrong, and did not tell it.
+    fn which_again(&mut self) {
+        self.patience.refused += 1;
+        self.prompt();
     }
 
     /// What was said where nothing could be called.
@@ -398,7 +402,8 @@ impl Walk {
                 self.called_out = None;
                 self.advance();
             }
-            (rules::DONE | rules::LED, Phase::Calling(call)) if !call.which => self.call_ended(),
+            (rules::DONE | rules::LED, Phase::Calling(call)) if call.which => self.which_again(),
+            (rules::DONE | rules::LED, Phase::Calling(_)) => self.call_ended(),
             _ => self.prompt(),
         }
     }

@@ -213,7 +213,8 @@ impl CapacityLine {
         if self.look.is_empty() {
             self.spoken.clone()
         } else {
-            format!("{} For a qualified person: {}.", self.spoken, self.look)
+            let spoken = self.spoken.trim_end_matches('.');
+            format!("{spoken}. For a qualified person: {}.", self.look)
         }
     }
 }

@@ -181,6 +181,7 @@ impl Ledger {
             Entry::Asked { check, attempt } => {
                 let at = self.at_open(check)?;
                 self.asking = Some((at, *attempt));
+                self.which = false;
                 self.unsettled = None;
             }
             Entry::Calling { station } => {
@@ -208,7 +209,12 @@ impl Ledger {
                 heard,
             } => {
                 let at = self.at_open(check)?;
-                self.which &= self.tallies[at].history.is_empty();
+                // What differs from what stood tells which it was.
+                let stood = self.tallies[at]
+                    .history
+                    .last()
+                    .filter(|_| self.tallies[at].stands);
+                self.which &= stood.is_none_or(|a| a.value == *value);
                 // Compared by kind only, so that a deficiency may be renamed in a later version.
                 let follows = self.judged_at(at, value).is_some_and(|judged| {
                     std::mem::discriminant(&judged) == std::mem::discriminant(outcome)

@@ -174,9 +174,13 @@ fn examples(kind: &CheckKind) -> String {
     }
 }
 
-/// Asks which of several answers was wrong.
-pub(super) fn which(station: &str) -> String {
-    format!("Correction at {station}. Which item?")
+/// Asks which of several answers was wrong. `again`: something else was said.
+pub(super) fn which(station: &str, again: bool) -> String {
+    if again {
+        "Which item was wrong? Say its name, or carry on to keep all.".to_owned()
+    } else {
+        format!("Correction at {station}. Which item?")
+    }
 }
 
 /// Asks for a note.

@@ -321,7 +321,7 @@ fn a_station_is_called_off_in_any_order() {
         ),
         (
             "links seven, no, eight links",
-            "hook-links 7, filler correction, hook-links 8",
+            "hook-links 7, filler no, hook-links 8",
         ),
         ("twelve", "count 12"),
         ("keeper not closed", "hook-keeper ~not"),
@@ -332,7 +332,7 @@ fn a_station_is_called_off_in_any_order() {
         ),
         ("pin in, station done", "shackle-pin present, control done"),
         ("hook keeper", "name hook-keeper"),
-        ("no, keeper", "filler correction, name hook-keeper"),
+        ("no, keeper", "filler no, name hook-keeper"),
         ("one link", "hook-links 1"),
         // A name alone is no finding, nor is a finding alone.
         ("pin in, keeper", ""),

@@ -39,7 +39,7 @@ fn a_record_is_a_folder_that_a_person_can_read() {
     assert_eq!(line["entry"]["value"], "present");
     let found = sample.expect_intact();
     assert_eq!((found.entries, found.clips), (6, 1));
-    assert!(found.proves.iter().any(|p| p.contains("no sound seal")));
+    assert!(found.proves.iter().any(|p| p.contains("no valid seal")));
 }
 
 #[test]

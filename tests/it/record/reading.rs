@@ -147,7 +147,7 @@ fn show_prints_the_record_as_text() {
     for words in [
         "inspected by Ida Fern, rigged by Tom Alder",
         "complete: NOT READY",
-        "pass  aircraft: 640 of 900 kilograms",
+        "LOOK  aircraft: 640 of 900 kilograms. For a qualified person: Front left leg",
         "confirm more: Ida Fern on headset, 9 of 12 words taken at once",
         "no longer stands: missing, corrected",
         "DEFICIENT",
