@@ -146,3 +146,83 @@ fn what_may_not_be_sealed_is_not() {
         assert!(!sample.folder.join("seals").exists());
     }
 }
+
+#[test]
+fn a_seal_by_a_key_that_was_not_named_is_told_as_that() {
+    let sample = Sample::sealed();
+    let (_, eva) = sample.key("eva");
+    let strange = verify(&sample.folder, &[eva]).unwrap();
+    let problem = strange.first_problem.unwrap();
+    assert_eq!(problem.kind, ProblemKind::OtherKey);
+    assert!(!problem.to_string().contains("changed"), "{problem}");
+}
+
+#[test]
+fn with_a_key_named_a_record_without_its_seal_is_not_proved() {
+    let sample = Sample::sealed();
+    let (_, ida) = sample.known_key("ida");
+    assert!(
+        verify(&sample.folder, std::slice::from_ref(&ida))
+            .unwrap()
+            .is_intact()
+    );
+    fs::remove_dir_all(sample.folder.join("seals")).unwrap();
+    let found = verify(&sample.folder, &[ida]).unwrap();
+    assert_eq!(found.first_problem.unwrap().kind, ProblemKind::Removed);
+    sample.expect_intact();
+}
+
+#[test]
+fn a_second_seal_does_not_stand_without_the_inspectors() {
+    let sample = Sample::sealed();
+    let (eva, _) = sample.key("eva");
+    seal(&sample.folder, "Eva Rowan", &eva, &SystemClock::default()).unwrap();
+    fs::remove_file(sample.folder.join("seals/inspector.json")).unwrap();
+    sample.expect(
+        Place::Seal("inspector.json".to_owned()),
+        ProblemKind::Removed,
+    );
+}
+
+#[test]
+fn a_sealed_journal_without_its_last_newline_is_cut_short() {
+    let sample = Sample::sealed();
+    let bytes = fs::read(sample.journal()).unwrap();
+    assert_eq!(bytes.last(), Some(&b'\n'));
+    fs::write(sample.journal(), &bytes[..bytes.len() - 1]).unwrap();
+    let problem = sample.verify().first_problem.expect("a problem");
+    assert_eq!(problem.kind, ProblemKind::Truncated, "{problem}");
+}
+
+/// A folder that cannot be read may hold what opens a check again. (A file in its place: a reader with all rights
+/// reads every folder.)
+#[test]
+fn a_folder_that_cannot_be_read_is_not_an_empty_one() {
+    for name in ["amendments", "seals"] {
+        let sample = Sample::complete();
+        fs::write(sample.folder.join(name), "").unwrap();
+        let problem = sample.verify().first_problem.expect("a problem");
+        assert_eq!(problem.kind, ProblemKind::Malformed, "{problem}");
+        assert!(problem.to_string().contains(name), "{problem}");
+        let (key, _) = sample.key("ida");
+        assert!(seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).is_err());
+    }
+}
+
+#[test]
+fn the_rigger_is_known_however_the_name_is_written() {
+    for rigger in ["Ida-Fern", "IDA FERN.", "Ida F\u{65}\u{301}rn"] {
+        let inspector = if rigger.contains('\u{301}') {
+            "Ida F\u{e9}rn"
+        } else {
+            "Ida Fern"
+        };
+        let sample = Sample::of(inspector, rigger, true);
+        let (key, _) = sample.key("ida");
+        let error = seal(&sample.folder, inspector, &key, &SystemClock::default()).unwrap_err();
+        assert!(
+            matches!(error, SealError::OnePerson(_)),
+            "{rigger}: {error}"
+        );
+    }
+}
