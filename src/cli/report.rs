@@ -3,7 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use crate::cli::out::tell;
 use crate::review;
-use clap::{Args, ValueEnum};
+use clap::Args;
 use std::path::{Path, PathBuf};
 
 /// Writes a record for people and programs.
@@ -47,7 +47,7 @@ pub struct ReportCommand {
 }
 
 #[cfg(feature = "pdf")]
-#[derive(Clone, Copy, Debug, ValueEnum)]
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
 enum PaperSize {
     A4,
     Letter,

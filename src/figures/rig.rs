@@ -223,7 +223,7 @@ impl Rig {
 
 impl Rig {
     /// Pairs of legs that face each other across the load, each in the order left, right, as places in
-    /// `legs`: each the other's nearest along the load and in height, by no more than [`FACING_SHARE`].
+    /// `legs`: each the other's nearest along the load and in height, by no more than a quarter of the greater spread of the provisions.
     pub fn pairs(&self) -> Vec<(usize, usize)> {
         let spread = |axis: usize| {
             let places = self.legs.iter().map(|l| l.provision_m[axis]);
