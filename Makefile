@@ -9,11 +9,15 @@ LOADWALK = target/release/loadwalk
 demo: build model
 	sh scripts/demo.sh $(LOADWALK) demo-out
 
+# All there are; the examples are looked at by `make check`. Building the program by itself first would build half of it twice,
+# as the tests want other features of some libraries.
+TESTS = --lib --bins --test it
+
 ## test: every test, with the models fetched first
 test: setup
-	$(CARGO) build --quiet
+	$(CARGO) test $(TESTS) --no-run
 	target/debug/loadwalk model fetch
-	$(CARGO) test
+	$(CARGO) test $(TESTS)
 	python3 tests/view.py target/debug/loadwalk
 
 ## walks: whole walks through real sound paths, a virtual headset of null sinks; needs pulseaudio

@@ -181,6 +181,8 @@ fn lines(area: &Area<'_>, name: &str, weeks: &[GroupRow], line: Of<'_>, dots: Of
         .x_label_formatter(&week)
         .label_style(style)
         .draw()?;
+    // A line of one point would not show.
+    chart.draw_series(line.iter().map(|&at| Circle::new(at, 2, BLUE.filled())))?;
     chart.draw_series(LineSeries::new(line, BLUE.stroke_width(2)))?;
     chart.draw_series(
         dots.into_iter()

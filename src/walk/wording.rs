@@ -65,7 +65,7 @@ pub(super) const RECORD_SLOW: &str = "The record does not answer. Holding.";
 pub(super) mod why {
     pub const STAND_BY: &str = "stand by";
     pub const SILENCE: &str = "no answer";
-    pub const NOT_UNDERSTOOD: &str = "voice is not getting through";
+    pub const NOT_UNDERSTOOD: &str = "the answers are not understood";
     pub const ENDED: &str = "ended by the inspector";
 }
 

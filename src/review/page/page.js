@@ -5,11 +5,13 @@ const SLOW_MS = 15000; // from question to answer
 const SIGNS = { conforming: "✓", deficient: "✕", open: "?", "not-seen": "?", "not-applicable": "–", "not-asked": "–" };
 const INKS = { conforming: "#0b5d2a", deficient: "#7a1414", open: "#6b4300", "not-seen": "#6b4300" };
 const DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_";
+const again = (c) => c.answers.some((a) => a.stage === "reinspection");
 const FILTERS = [
   ["deficient", "deficient", (c) => c.status === "deficient" || c.answers.some((a) => a.outcome === "deficient")],
   ["open", "open or not seen", (c) => c.status === "open" || c.status === "not-seen"],
   ["low", `below ${LOW * 100} %`, (c) => c.answers.some((a) => a.heard.clip && a.heard.confidence < LOW)],
-  ["corrected", "corrected", (c) => c.answers.some((a) => a.stage === "correction" || (!a.stands && a.stage === "walk"))],
+  // What was put right and inspected again was no slip.
+  ["corrected", "corrected", (c) => c.answers.some((a) => a.stage === "correction" || (!a.stands && a.stage === "walk" && !again(c)))],
   ["refused", "not taken or doubted", (c) => c.refused + c.doubted > 0],
   ["slow", `slower than ${SLOW_MS / 1000} s`, (c) => slowest(c) > SLOW_MS],
   ["amended", "amended", (c) => c.amendments.length > 0],
