@@ -65,6 +65,7 @@ mod heard {
     use crate::ears::decide::breath::{
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
+    use crate::ears::decide::{Verdict, has_idle_nought};
     use crate::ears::hearer::at_once;
     use crate::ears::listener::Listener;
     use crate::ears::pieces::pieces;
@@ -138,7 +139,15 @@ mod heard {
                 .iter()
                 .map(|item| (&item.meaning, plain(&station.items, &item.meaning)))
                 .collect();
-            let judgements = judge_items(&evidence, &meanings);
+            let mut judgements = judge_items(&evidence, &meanings);
+            for ((judgement, item), (_, asked)) in
+                judgements.iter_mut().zip(&first.items).zip(&meanings)
+            {
+                let is_doubtful = asked.rule == "count" && has_idle_nought(&item.words);
+                if judgement.verdict == Verdict::Take && is_doubtful {
+                    judgement.verdict = Verdict::Confirm;
+                }
+            }
             let places = places(utterance, &first);
             for (i, item) in first.items.into_iter().enumerate() {
                 breath.items.push(HeardItem {

@@ -12,7 +12,7 @@ pub mod breath;
 mod tests;
 mod weights;
 
-pub use both::{begins_with_in, judge_both};
+pub use both::{begins_with_in, has_idle_nought, judge_both};
 
 use crate::grammar::{Meaning, NEGATED};
 use weights::weights;

@@ -1,7 +1,8 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{
-    Evidence, Verdict, begins_with_in, is_numeric, judge, judge_both, worth_a_second,
+    Evidence, Verdict, begins_with_in, has_idle_nought, is_numeric, judge, judge_both,
+    worth_a_second,
 };
 use crate::ears::listener::Listener;
 use crate::ears::recognition::Recognition;
@@ -227,7 +228,9 @@ impl Ears {
         let mut judgement = judge(&heard.evidence, heard.meaning());
         // In some accents a "not" or "isn't" runs into the "in", and "isn't in place" was heard as "in place" in
         // quiet, 6 nats before anything else.
-        if judgement.verdict == Verdict::Take && begins_with_in(heard.words()) {
+        let is_count = heard.meaning().is_some_and(|m| m.rule == "count");
+        let doubtful = begins_with_in(heard.words()) || is_count && has_idle_nought(heard.words());
+        if judgement.verdict == Verdict::Take && doubtful {
             judgement.verdict = Verdict::Confirm;
         }
         let mut ms = heard.ms;

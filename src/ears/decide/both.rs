@@ -11,6 +11,7 @@ use super::{
     is_numeric, is_teen_or_ten, judge, more_was_said, number,
 };
 use crate::grammar::{Meaning, NEGATED};
+use crate::numerals::{SMALL, TENS};
 
 /// Least probability at which an answer is taken that can make a check conform.
 const CONFORMING_FROM: f32 = 0.9;
@@ -110,6 +111,7 @@ pub fn judge_both(
         && confidence >= least(meaning, first)
         && is_heard(meaning, first, second)
         && is_apart(meaning, words, first, second)
+        && !(meaning.rule == "count" && has_idle_nought(words))
         && is_all(meaning, first, second)
     {
         (Verdict::Take, confidence)
@@ -215,7 +217,49 @@ fn is_stem(meaning: &Meaning) -> bool {
     number(meaning).is_some_and(|n| matches!(n.trunc() as u8, 4 | 6..=9) && n < 10.0)
 }
 
+/// Whether a count, as a model writes it, has a nought before its figure ("0 5", "zero five"): "not five" was heard so.
+pub fn has_idle_nought(words: &str) -> bool {
+    let words = words.to_lowercase();
+    let mut words = words.split(|c: char| !c.is_alphanumeric());
+    let is_number = |w: &&str| {
+        w.bytes().next().is_some_and(|b| b.is_ascii_digit())
+            || *w == "oh"
+            || SMALL.contains(w)
+            || TENS.contains(w) && !w.is_empty()
+    };
+    let first = words.by_ref().find(is_number);
+    match first {
+        Some("0" | "zero" | "oh") => words.next().is_some_and(|w| is_number(&w)),
+        Some(figures) => figures.len() > 1 && figures.starts_with('0'),
+        None => false,
+    }
+}
+
 /// Whether these words, as a model writes them, begin with "in".
 pub fn begins_with_in(words: &str) -> bool {
     words.trim_start().to_lowercase().starts_with("in ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::has_idle_nought;
+
+    #[test]
+    fn a_nought_before_a_figure_is_seen() {
+        for words in ["0 5 links", " zero five", "Oh, five.", "05", "straps 0 5"] {
+            assert!(has_idle_nought(words), "{words}");
+        }
+        for words in [
+            "0",
+            "zero links",
+            "105",
+            "one zero five",
+            "ten",
+            "5",
+            "twenty",
+            "straps 50",
+        ] {
+            assert!(!has_idle_nought(words), "{words}");
+        }
+    }
 }
