@@ -136,7 +136,7 @@ impl Rig {
     fn allow_for_lengths(&mut self, plan: &Plan) {
         let legs = &plan.sling_set.legs;
         let hung = super::hang::hang(self).ok();
-        let mut most = 0.0_f64;
+        let (mut most, mut flatter_deg) = (0.0_f64, 0.0_f64);
         for (at, leg) in legs.iter().enumerate() {
             let chain = leg.chain.as_ref().map_or(0.0, |c| {
                 run_share(c.mode) * (pm(&c.length) + f64::from(c.links) * pm(&c.link_pitch))
@@ -151,6 +151,16 @@ impl Rig {
                         hung.apex_m[axis] - self.legs[at].provision_m[axis]
                     });
                     let long = run.iter().map(|v| v * v).sum::<f64>().sqrt();
+                    // Further out a leg also stands flatter than one that is shorter by as much: by
+                    // out · sin(angle) / length.
+                    let level = run[0].hypot(run[1]);
+                    let out = (0..2)
+                        .map(|axis| off[axis] * (run[axis] / level.max(1e-9)).abs())
+                        .sum::<f64>();
+                    let flatter = super::hang::degrees(out * hung.legs[at].sine / long);
+                    if legs.len() > 1 {
+                        flatter_deg = flatter_deg.max(flatter);
+                    }
                     (0..3)
                         .map(|axis| off[axis] * (run[axis] / long).abs())
                         .sum::<f64>()
@@ -165,6 +175,7 @@ impl Rig {
             }
         }
         self.plus_minus.leg_length_m = most;
+        self.plus_minus.angle_deg += flatter_deg;
     }
 }
 

@@ -8,7 +8,7 @@
 use super::error::RigError;
 use super::hang::{Hang, HungLeg, hang};
 use super::rig::{LEGS_MAX, Leg, Rig, STRETCH_AT_RATING};
-use crate::plan::STANDARD_GRAVITY;
+use crate::plan::{Carrying, STANDARD_GRAVITY};
 
 /// Inputs that carry a plus or minus.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -140,14 +140,17 @@ pub(super) fn corners(rig: &Rig) -> Vec<Corner> {
     corners
 }
 
-/// The corners at which legs do not stretch, where nobody says how they do. Their lengths stay as typed in: without
-/// stretch a millimetre of it would move pulls at will.
+/// The corners at which legs do not stretch, where nobody says how they do. Their lengths stay as typed in, unless all
+/// legs are taken to carry: without stretch a millimetre moves pulls at will, which the other assumptions are for.
 pub(super) fn stiff_corners(rig: &Rig) -> Vec<Corner> {
     if !rig.plus_minus.stretch {
         return Vec::new();
     }
     let mut typed_in = rig.clone();
-    typed_in.plus_minus.leg_length_m = 0.0;
+    // Where all legs are taken to carry, no assumption stands for what lengths do.
+    if rig.carrying != Carrying::All {
+        typed_in.plus_minus.leg_length_m = 0.0;
+    }
     let stiff = |corner| Corner {
         stiff: true,
         ..corner

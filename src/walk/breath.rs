@@ -1,10 +1,10 @@
 //! A breath of called findings, taken apart: what counts of it, what was taken back, what is a command.
 
-use super::called::checks_of;
+use super::called::{as_asked, checks_of};
 use super::machine::Walk;
 use crate::grammar::{NEGATED, called};
-use crate::plan::{CheckId, CheckKind, Station};
-use crate::walk::{Decision, Hearing, Outcome, judge, rules};
+use crate::plan::{Check, CheckId, CheckKind, Station};
+use crate::walk::{Decision, Hearing, Meaning, Outcome, judge, rules};
 
 /// A finding of a breath.
 pub(super) struct Finding {
@@ -42,6 +42,8 @@ struct No {
     hearing: Hearing,
     /// What was found before it, the item's last first; empty at the beginning of the breath.
     before: Vec<Finding>,
+    /// Whether it can only correct ("sorry", "correction").
+    corrects: bool,
 }
 
 impl Walk {
@@ -58,7 +60,11 @@ impl Walk {
                 }
             };
             if breath.control.is_some() || breath.named.is_some() {
-                breath.rest.push((None, hearing));
+                // Nothing behind a command is an answer, but what speaks against one is not lost.
+                match self.denied_by(station, &meaning) {
+                    Some(check) => breath.deny(item, check, hearing),
+                    None => breath.rest.push((None, hearing)),
+                }
                 continue;
             }
             match meaning.rule.as_str() {
@@ -102,6 +108,18 @@ impl Walk {
         breath
     }
 
+    /// The check that a finding calls deficient.
+    fn denied_by(&self, station: &Station, meaning: &Meaning) -> Option<CheckId> {
+        let mut checks = checks_of(station, &meaning.rule).into_iter();
+        let is_denied = |c: &&Check| {
+            meaning.value == NEGATED
+                || judge::answer(c, &as_asked(c, &meaning.value))
+                    .and_then(|value| self.ledger.would_be(&c.id, &value))
+                    .is_some_and(|o| matches!(o, Outcome::Deficient { .. }))
+        };
+        checks.find(is_denied).map(|c| c.id.clone())
+    }
+
     /// The count that a number alone belongs to: the only one that is open.
     fn only_open_count(&self, station: &Station, breath: &Breath) -> Option<CheckId> {
         let mut open = station.checks.iter().filter(|c| {
@@ -129,14 +147,33 @@ impl Breath {
             sure,
             hearing,
             before,
+            corrects: false,
+        });
+    }
+
+    /// A check is asked at once, and what stood of it no longer does.
+    fn deny(&mut self, item: usize, check: CheckId, hearing: Hearing) {
+        self.findings.retain(|f| f.check != check);
+        self.findings.push(Finding {
+            item,
+            check,
+            value: NEGATED.to_owned(),
+            sure: true,
+            hearing,
+            instead: false,
         });
     }
 
     /// A "no" with no finding behind it takes back what was said before it.
     fn settle_no(&mut self) {
         let Some(no) = self.no.take() else { return };
+        if no.corrects {
+            self.control = Some((rules::CORRECTION.to_owned(), no.sure, no.hearing));
+            return;
+        }
         self.findings.extend(no.before.into_iter().rev());
         self.take_back(no.sure, no.hearing);
+        self.settle_no();
     }
 
     /// A "no" before a command or a name takes back what was said before it; at the beginning the command says it all.
@@ -162,6 +199,17 @@ impl Breath {
             self.take_back(no.sure, no.hearing);
             return;
         }
+        if no.corrects {
+            // "Sorry, pin missing" tells what is corrected. What was not answered yet, or is said as it was, does not: then
+            // it is asked about, and the last answer is corrected.
+            let standing = walk.ledger.standing(&finding.check);
+            if standing.is_some_and(|a| a.value != finding.value) {
+                return self.rest.push((None, no.hearing));
+            }
+            finding.sure = false;
+            self.control = Some((rules::CORRECTION.to_owned(), no.sure, no.hearing));
+            return;
+        }
         let last = walk.ledger.last_answer();
         let corrects_last = no.before.is_empty()
             && last.is_some_and(|(c, a)| c.id == finding.check && a.value != finding.value);
@@ -180,7 +228,13 @@ impl Breath {
         self.settle_no();
         let Some(last) = self.findings.last().map(|f| f.item) else {
             if self.taken_back.is_empty() {
-                self.control = Some((rules::CORRECTION.to_owned(), sure, hearing));
+                // What is corrected is known by what follows.
+                self.no = Some(No {
+                    sure,
+                    hearing,
+                    before: Vec::new(),
+                    corrects: true,
+                });
             } else {
                 self.rest.push((None, hearing));
             }

@@ -77,6 +77,7 @@ impl Walk {
         }
         self.journal(Entry::Calling {
             station: station.key.clone(),
+            which: call.which,
         });
         let text = if call.which {
             wording::which(&station.name, refused > 0)

@@ -105,6 +105,9 @@ pub enum Entry {
     Calling {
         /// Its key.
         station: String,
+        /// Whether it is asked which of several answers there was wrong; until that is told nothing goes on.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        which: bool,
     },
     /// Answers came in a rhythm in which nobody looks. They stand, but for the one asked again.
     Rhythm {

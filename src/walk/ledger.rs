@@ -184,7 +184,8 @@ impl Ledger {
                 self.which = false;
                 self.unsettled = None;
             }
-            Entry::Calling { station } => {
+            Entry::Calling { station, which } => {
+                self.which = *which;
                 let stations = &self.route().stations;
                 let at = stations.iter().position(|s| s.key == *station);
                 self.calling = Some(at.ok_or_else(|| Unfit::NoSuchStation(station.clone()))?);
@@ -242,8 +243,6 @@ impl Ledger {
                     self.withdraw(at, false)?;
                 }
                 match control.as_str() {
-                    rules::CORRECTION => self.which = at.is_none() && self.calling.is_some(),
-                    rules::CARRY_ON => self.which = false,
                     rules::CALL_OFF => self.called = Some(true),
                     rules::LED => self.called = Some(false),
                     _ => {}

@@ -157,7 +157,7 @@ impl State {
         match entry {
             Entry::Asked { check, .. } => self.check = Some(check.clone()),
             // The station is at hand, and of it what is open.
-            Entry::Calling { station } => {
+            Entry::Calling { station, .. } => {
                 let stations = &self.ledger.route().stations;
                 let here = stations.iter().find(|s| s.key == *station);
                 let checks = here.map_or(&[][..], |s| &s.checks);

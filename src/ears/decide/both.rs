@@ -220,12 +220,14 @@ fn is_stem(meaning: &Meaning) -> bool {
 /// Whether a count, as a model writes it, has a nought before its figure ("0 5", "zero five"): "not five" was heard so.
 pub fn has_idle_nought(words: &str) -> bool {
     let words = words.to_lowercase();
-    let mut words = words.split(|c: char| !c.is_alphanumeric());
+    let mut words = words
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|w| !w.is_empty());
     let is_number = |w: &&str| {
         w.bytes().next().is_some_and(|b| b.is_ascii_digit())
             || *w == "oh"
             || SMALL.contains(w)
-            || TENS.contains(w) && !w.is_empty()
+            || TENS.contains(w)
     };
     let first = words.by_ref().find(is_number);
     match first {

@@ -51,6 +51,8 @@ pub(in crate::plan) struct CountCheck {
     pub noun: String,
     /// The number that conforms, where it is not only compared.
     pub expected: Option<u32>,
+    /// The check that it must be like, where there is one.
+    pub like: Option<CheckId>,
     pub span: Range<usize>,
 }
 

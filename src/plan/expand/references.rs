@@ -5,7 +5,7 @@ use super::together::Together;
 use super::walker::Walker;
 use super::{CountCheck, Expanded, Pending, State};
 use crate::plan::read::{Findings, Text};
-use crate::plan::{Check, CheckId, CheckKind, LeftOut, Route, Station};
+use crate::plan::{Check, CheckId, CheckKind, LeftOut, Relation, Route, Station};
 use std::collections::HashMap;
 
 /// Checks that came before, in order.
@@ -64,6 +64,10 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                                 table: pending.table,
                                 noun: noun.clone(),
                                 expected: *expected,
+                                like: compare
+                                    .as_ref()
+                                    .filter(|c| c.relation == Relation::Alike)
+                                    .map(|c| c.with.clone()),
                                 span: item.span.clone(),
                             });
                         }

@@ -9,6 +9,20 @@ use crate::plan::expand::CountCheck;
 /// What is counted where a check does not say.
 const LINKS: &str = "links";
 
+/// What conforms at a check: its own number, or that of the check it must be like.
+fn expected(check: &CountCheck, all: &[CountCheck]) -> Option<u32> {
+    let mut check = check;
+    // Each looks at an earlier one.
+    for _ in 0..all.len() {
+        if check.expected.is_some() {
+            return check.expected;
+        }
+        let like = check.like.as_ref()?;
+        check = all.iter().find(|c| c.id == *like)?;
+    }
+    None
+}
+
 /// Ties each leg with a chain to the check that counts its links: the one at its station with its table, else the
 /// only one there that counts links. What conforms there must be what is planned, or a rig other than the one
 /// whose figures were looked at would be found in order.
@@ -58,7 +72,19 @@ pub(super) fn tie(
             );
             continue;
         };
-        if let Some(expected) = found.expected
+        let expected = expected(found, checks);
+        if expected.is_none() {
+            r.unused(
+                &leg.span,
+                format!(
+                    "the links of leg {} are not counted against a number",
+                    leg.number
+                ),
+                format!("`{}` is only compared", found.id),
+                "give the check a table or an expected count",
+            );
+        }
+        if let Some(expected) = expected
             && expected != links
         {
             r.misfit(

@@ -160,7 +160,15 @@ fn amendment(
         None if withdraws.is_some() && found.problem.is_some() => "does not count".to_owned(),
         None if withdraws.is_some() => String::new(),
         None if matches!(amendment.change, Change::Note { .. }) => String::new(),
-        None => "inspected again since".to_owned(),
+        None => {
+            let history = check.map_or(&[][..], |id| ledger.history(id));
+            let after = entry.map_or(amendment.entries, |entry| entry + 1);
+            let since = history.last().is_some_and(|a| a.entry >= after);
+            match since {
+                true => "inspected again since".to_owned(),
+                false => "sent back, not answered since".to_owned(),
+            }
+        }
     };
     Some(AmendmentView {
         number: amendment.number,

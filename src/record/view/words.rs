@@ -105,7 +105,10 @@ pub(super) fn entry(entry: &Entry, check: Option<&Check>) -> String {
                 n => format!("{ask} (time {n})"),
             }
         }
-        Entry::Calling { station } => format!("findings called off at {station}"),
+        Entry::Calling { station, which } => {
+            let which = if *which { ", which was wrong" } else { "" };
+            format!("findings called off at {station}{which}")
+        }
         Entry::Rhythm {
             checks, pattern, ..
         } => format!("{} answers {}", checks.len(), pattern.words()),

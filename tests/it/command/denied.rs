@@ -411,3 +411,64 @@ fn what_a_review_sent_back_is_asked_again_when_the_walk_goes_on() {
     assert_eq!(walked.status("front/keeper"), "deficient", "{}", walked.out);
     assert_eq!(walked.code, 1);
 }
+
+#[test]
+fn what_is_corrected_at_the_beginning_of_a_breath_is_what_is_named() {
+    for word in ["I mean", "sorry", "correction"] {
+        let lines = format!("keeper closed / padding in / {word} keeper open");
+        let walked = walk(&["--called=front"], &lines);
+        assert_eq!(
+            walked.status("front/keeper"),
+            "deficient",
+            "{word}: {}",
+            walked.out
+        );
+        assert_eq!(
+            walked.status("front/padding"),
+            "conforming",
+            "{word}: {}",
+            walked.out
+        );
+    }
+}
+
+#[test]
+fn what_is_said_against_an_answer_behind_a_stop_is_not_lost() {
+    let mut walked = walk(
+        &["--called=front"],
+        "keeper closed padding in / stop padding missing / carry on",
+    );
+    assert_ne!(
+        walked.status("front/padding"),
+        "conforming",
+        "{}",
+        walked.out
+    );
+    walked.resume("missing");
+    assert_eq!(
+        walked.status("front/padding"),
+        "deficient",
+        "{}",
+        walked.out
+    );
+}
+
+#[test]
+fn which_item_was_wrong_outlives_a_hold_a_note_and_a_break() {
+    for between in ["stand by / carry on", "take a note / carry on"] {
+        let lines = format!("keeper closed padding in / correction / {between}");
+        let mut walked = walk(&["--called=front"], &lines);
+        walked.resume("padding missing");
+        assert!(walked.out.contains("Which"), "{between}: {}", walked.out);
+        assert_eq!(
+            walked.status("front/padding"),
+            "deficient",
+            "{between}: {}",
+            walked.out
+        );
+    }
+    // With nothing to correct nothing is asked later.
+    let mut walked = walk(&["--called=front"], "correction / keeper closed padding in");
+    walked.resume("drain cap on");
+    assert!(!walked.out.contains("Which"), "{}", walked.out);
+}

@@ -374,3 +374,56 @@ fn a_count_of_one_leg_leaves_the_other_at_the_station_alone() {
     );
     assert!(rig.as_found(&[links("rear-left", 5)]).is_ok());
 }
+
+#[test]
+fn legs_further_out_are_flatter_within_their_plus_or_minus() {
+    // Four legs of 2 m at a square of provisions, 1.2 m forward and to the side, each 3 cm off at worst. By hand for 1.23 m:
+    // the legs reach 1.23 · sqrt(2) m out, so they stand at acos(that / 2) and two of them pull W / 2 over the sine.
+    let four = |place: &str| {
+        let mut text = BRIDLE.to_owned();
+        let legs = ["front-left", "front-right", "rear-left", "rear-right"];
+        let at = |forward: &str, left: &str| {
+            format!(
+                "{{ forward = \"{forward}{place}\", left = \"{left}{place}\", up = \"1 m\", rating = \"10 t\" }}"
+            )
+        };
+        let provisions = format!(
+            "front-left = {}\nfront-right = {}\nrear-left = {}\nrear-right = {}\n",
+            at("", ""),
+            at("", "-"),
+            at("-", ""),
+            at("-", "-")
+        );
+        let (from, to) = (
+            text.find("front = {").unwrap(),
+            text.find("[sling_set]").unwrap(),
+        );
+        text.replace_range(from..to, &provisions);
+        let (from, to) = (
+            text.find("[[sling_set.leg]]").unwrap(),
+            text.find("[lift]").unwrap(),
+        );
+        let tables: String = legs.iter().enumerate().map(|(n, leg)| {
+            let station = if leg.starts_with("front") { "front" } else { "rear" };
+            format!("[[sling_set.leg]]\nnumber = {}\nprovision = \"{leg}\"\nstation = \"{station}\"\n", n + 1)
+        }).collect();
+        text.replace_range(from..to, &tables);
+        let text = text
+            .replace("number_of_legs = 2", "number_of_legs = 4")
+            .replace("length = \"3 m\"", "length = \"2 m\"")
+            .replace("\"1600 kg\"", "\"1000 kg\"");
+        Figures::of(&plan(&text))
+    };
+    let (worst, end) = (four("1.2 m +/- 3 cm"), four("1.23 m"));
+    let reach = 1.23 * std::f64::consts::SQRT_2;
+    let sine = (4.0 - reach * reach).sqrt() / 2.0;
+    for figures in [&worst, &end] {
+        assert!(
+            fails(figures, Question::LegAngle),
+            "{:#?}",
+            figures.verdicts
+        );
+        assert!(at_worst(figures, Question::LegAngle) <= sine.asin().to_degrees() + 0.1);
+        assert!(at_worst(figures, Question::Leg) >= 1000.0 / 2.0 / sine - 1.0);
+    }
+}

@@ -219,6 +219,7 @@ fn a_rhythm_in_which_nobody_looks_is_shown() {
     record
         .append(&Entry::Calling {
             station: "front-left".to_owned(),
+            which: false,
         })
         .unwrap();
     let pin = "front-left/hook-pin";
@@ -272,6 +273,7 @@ fn every_line_keeps_to_the_published_schema() {
     let called = [
         Entry::Calling {
             station: "front-left".to_owned(),
+            which: false,
         },
         Entry::Rhythm {
             checks: vec![id("front-left/hook-pin")],

@@ -308,7 +308,7 @@ fn logged(entry: &Entry) -> String {
         Entry::Held { why, check } => format!("held {}: {why}", name(check.as_ref())),
         Entry::Carried { check } => format!("carried on {}", name(check.as_ref())),
         Entry::Resumed { check } => format!("resumed {}", name(check.as_ref())),
-        Entry::Calling { station } => format!("calling at {station}"),
+        Entry::Calling { station, .. } => format!("calling at {station}"),
         Entry::Rhythm {
             checks,
             pattern,
