@@ -386,6 +386,7 @@ fn drive(
         observer: &mut *observer,
         clock,
         no_room_for: None,
+        lost: false,
     };
     let ending = driver.run();
     // A view gives the terminal back before anything else is said.

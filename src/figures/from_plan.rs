@@ -5,7 +5,7 @@ use super::units::{LengthUnit, MassUnit};
 use crate::plan::{self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY};
 use uom::si::f64::{Length, Mass};
 
-/// The masses of a lift, kg, and the plus or minus of their sums.
+/// The masses of a lift, kg, each with its plus or minus.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Masses {
     /// The load with all its pieces.
@@ -60,11 +60,6 @@ impl Masses {
             rigging_kg: self.rigging_kg + share * self.rigging_pm_kg,
             ..*self
         }
-    }
-
-    /// Plus or minus of all that hangs on the hook, kg.
-    pub fn all_pm_kg(&self) -> f64 {
-        self.under_legs_pm_kg() + self.set_pm_kg + self.rigging_pm_kg
     }
 
     /// Plus or minus of what the legs hold, kg.

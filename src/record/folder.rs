@@ -192,7 +192,7 @@ impl Record {
 }
 
 /// A folder name for a new record: day, time and load, in safe characters, and so in order of time
-/// where folders are listed by name (`2031-06-02-0740-generator-skid`).
+/// where folders are listed by name (`2031-06-02-074012-generator-skid`).
 pub fn folder_name(load: &str, now: &jiff::ZonedDateTime) -> String {
     let has_letters = load.chars().any(|c| c.is_ascii_alphanumeric());
     let stem = clip_stem(0, if has_letters { load } else { "load" });

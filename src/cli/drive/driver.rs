@@ -45,6 +45,8 @@ pub struct Driver<'a> {
     pub clock: WalkClock,
     /// Bytes of sound that did not fit the disk; the walk is held until as much does.
     pub no_room_for: Option<usize>,
+    /// Whether a device is gone; the walk is held until it, or another, is there.
+    pub lost: bool,
 }
 
 /// What turns an utterance or typed words into a meaning.
@@ -187,7 +189,7 @@ impl Driver<'_> {
                 {
                     self.no_room_for = None;
                     let now = self.port.now();
-                    self.walk.handle(Event::Cleared, now);
+                    self.clear(now);
                 }
             }
             match self.event(happening, listening.as_ref())? {
@@ -228,7 +230,7 @@ impl Driver<'_> {
                     *retries = 0;
                     self.walk.handle(Event::Journalled(seq), now);
                     if held {
-                        self.walk.handle(Event::Cleared, now);
+                        self.clear(now);
                     }
                 }
                 Err(error @ RecordError::UnknownClip { .. }) => return Err(error.into()),
@@ -244,6 +246,13 @@ impl Driver<'_> {
             }
         }
         Ok(())
+    }
+
+    /// The disk takes all again: the walk goes on, unless something else holds it.
+    fn clear(&mut self, now: u64) {
+        if self.no_room_for.is_none() && !self.lost {
+            self.walk.handle(Event::Cleared, now);
+        }
     }
 
     /// Sound of so many bytes could not be written. Without it an answer does not count, and the check stays open.
@@ -266,6 +275,7 @@ impl Driver<'_> {
             }
             Happening::Deadline => Next::Nothing,
             Happening::Lost(why) => {
+                self.lost = true;
                 self.observer.trouble(&why);
                 Next::Event(Event::Hold { why })
             }
@@ -273,8 +283,16 @@ impl Driver<'_> {
                 self.observer.trouble(&what);
                 Next::Nothing
             }
-            Happening::Back => Next::Event(Event::Cleared),
+            Happening::Back => {
+                self.lost = false;
+                match self.no_room_for {
+                    // What holds it still clears it.
+                    Some(_) => Next::Nothing,
+                    None => Next::Event(Event::Cleared),
+                }
+            }
             Happening::Replaced(what) => {
+                self.lost = false;
                 self.observer.trouble(&what);
                 Next::Event(Event::Replaced { what })
             }
