@@ -124,6 +124,7 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
             capacity: Vec::new(),
             tryout: None,
             rigger_marks: Default::default(),
+            practice: None,
         },
     )?;
     for (station, check) in stations

@@ -10,7 +10,7 @@ use std::path::PathBuf;
 
 /// Which records, and where their index is.
 #[derive(Debug, Args)]
-struct Chosen {
+pub(super) struct Chosen {
     /// Folder that holds records, at any depth
     folder: PathBuf,
     /// The index; without it, a file in the folder of records. It is made from the records and may
@@ -37,7 +37,7 @@ struct Chosen {
     inspector: Option<String>,
     /// As JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 /// Lists the records of a folder, newest first.
@@ -45,7 +45,7 @@ struct Chosen {
 pub struct ListCommand {
     #[command(flatten)]
     chosen: Chosen,
-    /// Only these: ready, not-ready, open, held, unreadable
+    /// Only these: ready, not-ready, open, held, practice, unreadable
     #[arg(long, value_enum)]
     state: Option<StateName>,
     /// At most so many
@@ -78,11 +78,12 @@ pub struct TrendsCommand {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum StateName {
+pub(super) enum StateName {
     Ready,
     NotReady,
     Open,
     Held,
+    Practice,
     Unreadable,
 }
 
@@ -97,7 +98,7 @@ enum ByName {
 }
 
 impl Chosen {
-    fn index(&self) -> Result<Index, Failure> {
+    pub(super) fn index(&self) -> Result<Index, Failure> {
         let default = || self.folder.join(INDEX_FILE);
         let file = self.index.clone().unwrap_or_else(default);
         let mut index = Index::open(&self.folder, &file).map_err(Failure::wrong)?;
@@ -127,7 +128,7 @@ impl Chosen {
         Ok(index)
     }
 
-    fn filter(&self, state: Option<StateName>) -> Filter {
+    pub(super) fn filter(&self, state: Option<StateName>) -> Filter {
         Filter {
             since: self.since,
             until: self.until,
@@ -140,6 +141,7 @@ impl Chosen {
                     StateName::NotReady => "not ready",
                     StateName::Open => "open",
                     StateName::Held => "held",
+                    StateName::Practice => "practice",
                     StateName::Unreadable => "unreadable",
                 }
                 .to_owned()

@@ -15,12 +15,26 @@ const MAX_MARK: usize = 200;
 /// Where the file cannot be read, names a check that the route does not have, or has a mark that is
 /// no line of text.
 pub(super) fn read(path: &Path, route: &Route) -> Result<BTreeMap<CheckId, String>, Failure> {
+    let marks = read_lines(path, route)?;
+    Ok(marks
+        .into_iter()
+        .map(|(id, (_, mark))| (id, mark))
+        .collect())
+}
+
+/// A finding in a file, at its line.
+pub(super) fn at_line(path: &Path, line: usize, what: &str) -> Failure {
+    Failure::wrong(anyhow::anyhow!("{}:{line}: {what}", path.display()))
+}
+
+/// Reads a line a check, with the number of the line; errors as [`read`].
+pub(super) fn read_lines(
+    path: &Path,
+    route: &Route,
+) -> Result<BTreeMap<CheckId, (usize, String)>, Failure> {
     let bytes = read_bytes(path)?;
     let text = as_text(path, &bytes)?;
-    let fail = |line: usize, what: String| {
-        let place = path.display();
-        Failure::wrong(anyhow::anyhow!("{place}:{line}: {what}"))
-    };
+    let fail = |line: usize, what: String| at_line(path, line, &what);
     let line = |at: usize| 1 + text[..at].matches('\n').count();
     let marks: BTreeMap<String, toml::Spanned<String>> = toml::from_str(text).map_err(|error| {
         let at = error.span().map_or(0, |span| span.start);
@@ -48,7 +62,7 @@ pub(super) fn read(path: &Path, route: &Route) -> Result<BTreeMap<CheckId, Strin
             );
             return Err(fail(at, what));
         }
-        read.insert(CheckId(check), mark);
+        read.insert(CheckId(check), (at, mark));
     }
     Ok(read)
 }

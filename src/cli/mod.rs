@@ -23,6 +23,7 @@ mod marks;
 mod model;
 mod out;
 mod phrases;
+mod practice;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod remembered;
 mod report;
@@ -67,6 +68,7 @@ enum Command {
     Tryout(tryout::TryoutCommand),
     Walk(walk::WalkCommand),
     Resume(walk::ResumeCommand),
+    Practice(practice::PracticeCommand),
     Show(show::ShowCommand),
     Verify(show::VerifyCommand),
     Key(seal::KeyCommand),
@@ -118,6 +120,7 @@ fn run(cli: Cli) -> Outcome {
         Command::Tryout(command) => tryout::run(&command),
         Command::Walk(command) => walk::walk(&command),
         Command::Resume(command) => walk::resume(&command),
+        Command::Practice(command) => practice::run(&command),
         Command::Show(command) => show::show(&command),
         Command::Verify(command) => show::verify(&command),
         Command::Key(command) => seal::key(&command),

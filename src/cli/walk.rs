@@ -9,6 +9,7 @@ use super::forget::at_the_end;
 use super::inspector::Pace;
 use super::lift::PlannedRig;
 use super::marks;
+use super::practice;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
 use super::tryout::kept::{Last, last};
@@ -45,6 +46,10 @@ pub struct WalkCommand {
     /// check, as "front-left/hook-pin" = "pinned". Never spoken, and no answer
     #[arg(long, value_name = "FILE")]
     rigger_marks: Option<PathBuf>,
+    /// Practice: what an instructor planted on the load, TOML, a line a check, as "rear/door" = "open";
+    /// `loadwalk practice plant` draws some. Such a walk vouches for nothing
+    #[arg(long, value_name = "FILE")]
+    planted: Option<PathBuf>,
     /// Folder of the new record; by default one named for load and time under `records/`
     #[arg(long, value_name = "DIR")]
     record: Option<PathBuf>,
@@ -123,6 +128,10 @@ pub fn walk(command: &WalkCommand) -> Outcome {
             Some(path) => marks::read(path, file.plan.route())?,
             None => BTreeMap::new(),
         },
+        practice: match &command.planted {
+            Some(path) => Some(practice::read_planted(path, file.plan.route())?),
+            None => None,
+        },
     };
     command.how.pace.check(&opening.route)?;
     let load = opening.route.load.clone();
@@ -141,7 +150,7 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     let record =
         Record::create(&folder, &file.bytes, Box::new(clock.clone())).map_err(Failure::wrong)?;
     let observer = watch.observer(&Ledger::default(), &world);
-    drive(walk, record, clock, &mut world, observer)
+    drive(walk, record, clock, &mut world, observer, &command.how)
 }
 
 /// Runs `resume`.
@@ -187,7 +196,7 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
     let observer = watch.observer(walk.ledger(), &world);
-    drive(walk, record, clock, &mut world, observer)
+    drive(walk, record, clock, &mut world, observer, &command.how)
 }
 
 /// What opens the checks that a review does not let stand: they are asked again.
@@ -264,7 +273,7 @@ fn with_lift(walk: Walk, plan: Option<&Plan>) -> Walk {
 
 /// The plan that the record keeps. Without it the walk goes on; only the effect of a wrong count is
 /// not told.
-fn kept_plan(record: &Path) -> Option<Plan> {
+pub(super) fn kept_plan(record: &Path) -> Option<Plan> {
     let path = record.join(PLAN_FILE);
     let text = std::fs::read_to_string(&path).ok()?;
     crate::plan::read(&path, &text).ok()
@@ -370,10 +379,12 @@ fn drive(
     clock: WalkClock,
     world: &mut World,
     mut observer: Box<dyn Observer>,
+    how: &How,
 ) -> Outcome {
     let folder = record.folder().to_owned();
     let opening = walk.ledger().opening();
     let inspector = opening.map_or_else(String::new, |o| o.inspector.clone());
+    let is_practice = walk.ledger().practice().is_some();
     let walk = match world.talk_over {
         Some(talk_over) => walk.with_turns(talk_over),
         None => walk,
@@ -401,6 +412,9 @@ fn drive(
     })?;
     if ending != Ending::Open {
         at_the_end(&folder, &inspector)?;
+        if is_practice {
+            return practice::at_the_end(&folder, how.json);
+        }
     }
     Ok(match ending {
         Ending::Ready => Exit::Done,

@@ -105,6 +105,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         week,
         walked_ms: view.recorded_ms.saturating_sub(held_ms),
         state: match view.state {
+            _ if view.practice.is_some() => "practice",
             State::Held => "held",
             State::NotReady => "not ready",
             State::Open => "open",

@@ -10,6 +10,7 @@ mod index;
 #[cfg(feature = "parquet")]
 mod parquet;
 mod plot;
+mod practice;
 mod query;
 mod tally;
 mod text;
@@ -17,6 +18,7 @@ mod text;
 pub use error::FleetError;
 pub use index::{INDEX_FILE, Index, Refreshed};
 pub use plot::plots;
+pub use practice::{LearnerRow, PracticeRow, Progress, TimesMissed, progress_text};
 pub use query::{By, CheckRow, Filter, GroupRow, NoiseRow, Row, Trends};
 pub use text::{list_text, trends_text};
 

@@ -47,7 +47,7 @@ CREATE TABLE noise (
     heard INTEGER NOT NULL, not_taken INTEGER NOT NULL,
     PRIMARY KEY (record, from_db)
 ) WITHOUT ROWID;
--- Every check of every record.
+-- Every check of every record, practice left out.
 CREATE VIEW checked AS
 SELECT r.folder, r.day, r.load, r.rigger, c."check", c.station, c.name,
     coalesce(h.status, 'conforming') AS status, coalesce(h.deficient, 0) AS found_deficient,
@@ -58,4 +58,4 @@ FROM records r
 JOIN route_checks rc ON rc.route = r.route
 JOIN checks c ON c.id = rc.check_no
 LEFT JOIN happened h ON h.check_no = c.id AND h.record = r.id
-WHERE r.problem IS NULL;
+WHERE r.problem IS NULL AND r.state <> 'practice';

@@ -47,7 +47,7 @@ impl Index {
         let group = by.map_or("''", By::word);
         let sql = format!(
             "SELECT id, route, {group}, week, state, walked_ms, found > 0, reinspected > 0, asked, \
-             asked_again FROM records WHERE problem IS NULL AND {condition}"
+             asked_again FROM records WHERE problem IS NULL AND state <> 'practice' AND {condition}"
         );
         let (mut all, mut groups, mut weeks) =
             (Groups::default(), Groups::default(), Groups::default());

@@ -4,7 +4,7 @@ use super::query::{CheckRow, GroupRow, Row, Trends};
 use std::fmt::Write as _;
 
 /// A table: a head, then rows; columns that start with a digit in every row stand to the right.
-fn table(head: &[&str], rows: &[Vec<String>]) -> String {
+pub(super) fn table(head: &[&str], rows: &[Vec<String>]) -> String {
     // Once a column, not once a cell: a list has 100,000 rows.
     let columns: Vec<(usize, bool)> = (0..head.len())
         .map(|i| {
@@ -37,7 +37,7 @@ fn table(head: &[&str], rows: &[Vec<String>]) -> String {
 }
 
 /// Text without anything that could move a terminal's cursor.
-fn plain(text: &str) -> String {
+pub(super) fn plain(text: &str) -> String {
     text.chars()
         .map(|c| if c.is_control() { '\u{fffd}' } else { c })
         .collect()

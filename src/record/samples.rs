@@ -110,6 +110,7 @@ pub(crate) fn opened() -> Entry {
         }],
         tryout: None,
         rigger_marks: Default::default(),
+        practice: None,
     }
 }
 

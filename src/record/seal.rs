@@ -128,6 +128,11 @@ pub enum SealError {
     /// The walk is not complete.
     #[error("the walk is not complete: {0}; go on with it by `loadwalk resume`, then seal")]
     Open(String),
+    /// It was a practice walk.
+    #[error(
+        "this was a practice walk, which vouches for nothing; walk the load with `loadwalk walk` and seal that"
+    )]
+    Practice,
     /// An amendment opened a check of the complete walk.
     #[error("a review opened {0} again; inspect it in a new walk and seal that one")]
     Reviewed(String),
@@ -187,6 +192,9 @@ pub fn seal(
     };
     let role = role(name, inspector, rigger)?;
     let (ledger, ready) = completion(&parsed).map_err(SealError::Open)?;
+    if ledger.practice().is_some() {
+        return Err(SealError::Practice);
+    }
     let amended = effects(&ledger, heeded(&verification.amendments));
     for (check, effect) in &amended {
         if matches!(effect, Effect::Open { .. }) {

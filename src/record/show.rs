@@ -1,7 +1,9 @@
 //! The record as text for a terminal or a pager: plain, without colour, one thing a line.
 
 use super::error::RecordError;
-use super::view::{AmendmentView, AnswerView, CheckView, NoteView, State, Status, View, view};
+use super::view::{
+    AmendmentView, AnswerView, CheckView, FaultView, NoteView, State, Status, View, view,
+};
 use crate::walk::{Stage, Tryout};
 use std::fmt::{self, Write as _};
 use std::path::Path;
@@ -64,6 +66,12 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
             format!("{verdict}  {}: {}", line.question, line.told())
         }),
     )?;
+    if let Some(debrief) = &view.practice {
+        let planted = debrief.faults.iter().map(FaultView::line);
+        write_list(out, "planted for practice", planted)?;
+        let others = debrief.unplanted.iter().map(|o| o.deficiency.clone());
+        write_list(out, "called deficient, not planted", others)?;
+    }
     write_list(out, "stands against the load", view.against.iter().cloned())?;
     write_checks(out, view)?;
     write_list(
@@ -133,6 +141,16 @@ pub fn tryout_words(tryout: &Tryout) -> String {
 
 /// How the walk stands, in a line.
 pub fn state_words(view: &View) -> String {
+    if view.practice.is_some() {
+        return match view.state {
+            State::Ready | State::NotReady => {
+                "PRACTICE, complete: it vouches for nothing".to_owned()
+            }
+            State::Open | State::Held => {
+                "PRACTICE, not complete: it vouches for nothing".to_owned()
+            }
+        };
+    }
     match view.state {
         State::Ready => "complete: READY for a person to sign".to_owned(),
         State::NotReady if view.walked_state == State::Ready => {

@@ -47,6 +47,7 @@ fn sample(folder: &Path) -> View {
                 capacity,
                 tryout: None,
                 rigger_marks: Default::default(),
+                practice: None,
             },
             Entry::Asked {
                 check: id("front-left/hook-pin"),

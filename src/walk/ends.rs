@@ -3,7 +3,7 @@
 use super::machine::Walk;
 use super::phase::{Call, Phase};
 use super::wording;
-use crate::walk::{Advice, Effect, Ending, Entry, Hearing, Manner, Outcome, Phrase};
+use crate::walk::{Advice, Effect, Ending, Entry, Hearing, Manner, Outcome, Phrase, Verdict};
 
 /// Checks read out where a walk is broken off; all of them are in the record.
 const READ_OUT: usize = 5;
@@ -38,6 +38,7 @@ impl Walk {
 
     /// The words before the first check. A capacity failure is spoken before all else.
     fn open(&mut self) {
+        self.say_practice();
         self.say_capacity();
         let route = self.ledger.route();
         let checks = self.ledger.open_points().len();
@@ -49,6 +50,31 @@ impl Walk {
         }
         self.say_turns();
         self.say_tryout();
+    }
+
+    fn say_practice(&mut self) {
+        if self.ledger.practice().is_some() {
+            self.say(Phrase::Tell, wording::PRACTICE);
+        }
+    }
+
+    /// What was found of what was planted.
+    fn say_debrief(&mut self) {
+        let faults = self.ledger.planted_faults();
+        let found = faults.iter().filter(|f| f.verdict.is_found()).count();
+        self.say(Phrase::Tell, wording::found_of(found, faults.len()));
+        for fault in &faults {
+            let text = match fault.verdict {
+                Verdict::Found => continue,
+                Verdict::FoundOtherwise => wording::found_otherwise(&fault.deficiency),
+                other => wording::not_found(other.words(), &fault.deficiency),
+            };
+            self.say(Phrase::Tell, text);
+        }
+        for other in self.ledger.unplanted() {
+            self.say(Phrase::Tell, wording::not_planted(&other.deficiency));
+        }
+        self.say(Phrase::Tell, wording::PRACTICE_OVER);
     }
 
     /// Which of both is active.
@@ -144,6 +170,7 @@ impl Walk {
         self.journal(Entry::Resumed {
             check: next.clone(),
         });
+        self.say_practice();
         self.say_capacity();
         let load = wording::resuming(&self.ledger.route().load);
         self.say(Phrase::Tell, load);
@@ -213,7 +240,9 @@ impl Walk {
             let text = wording::listed(&wording::open(place, "called not applicable"));
             self.say(Phrase::Tell, text);
         }
-        if ending == Ending::Ready {
+        if ready.practice && !broken_off {
+            self.say_debrief();
+        } else if ending == Ending::Ready {
             self.say_looks();
             self.say(Phrase::Tell, wording::READY);
         } else {

@@ -1,7 +1,7 @@
 //! What a walk writes down. Entries are the only memory: a walk is restored by applying them in order.
 
 use crate::plan::{CheckId, LeftOut, Route};
-use crate::walk::{Hearing, Note, Tryout};
+use crate::walk::{Hearing, Note, Practice, Tryout};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -93,6 +93,9 @@ pub enum Entry {
         /// What the rigger says of checks, where that was given. Never spoken, and no answer.
         #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
         rigger_marks: BTreeMap<CheckId, String>,
+        /// What was planted, of a practice walk. Never spoken before its end.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        practice: Option<Practice>,
     },
     /// A check was put to the inspector.
     Asked {

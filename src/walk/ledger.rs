@@ -5,7 +5,8 @@
 
 use crate::plan::{Check, CheckId, Route, Station};
 use crate::walk::{
-    CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Stage, Tryout, judge, rules,
+    CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Practice, Stage, Tryout, judge,
+    rules,
 };
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -26,6 +27,8 @@ pub struct Opening {
     pub tryout: Option<Tryout>,
     /// What the rigger says of checks, where that was given. Never spoken, and no answer.
     pub rigger_marks: BTreeMap<CheckId, String>,
+    /// What was planted, of a practice walk: it vouches for nothing and cannot end ready.
+    pub practice: Option<Practice>,
 }
 
 /// One answer to one check, with the way it was heard.
@@ -163,6 +166,7 @@ impl Ledger {
                 capacity,
                 tryout,
                 rigger_marks,
+                practice,
                 ..
             } => {
                 if *format != JOURNAL_FORMAT {
@@ -176,6 +180,7 @@ impl Ledger {
                     capacity: capacity.clone(),
                     tryout: tryout.as_deref().cloned(),
                     rigger_marks: rigger_marks.clone(),
+                    practice: practice.clone(),
                 })?;
             }
             Entry::Asked { check, attempt } => {

@@ -105,6 +105,7 @@ impl Walk {
             capacity: opening.capacity,
             tryout: opening.tryout.map(Box::new),
             rigger_marks: opening.rigger_marks,
+            practice: opening.practice,
         });
         Ok(walk)
     }

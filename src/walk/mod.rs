@@ -9,6 +9,7 @@
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
 //! | `called`, `breath`, `calling`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
+//! | `practice` | faults planted for a learner, and what was found of them |
 //! | `tryout` | what trying the headset out came to, as the walk keeps it |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
@@ -32,6 +33,7 @@ mod machine;
 mod manner;
 mod opened;
 mod phase;
+mod practice;
 mod reading;
 mod rhythm;
 pub mod rules;
@@ -56,6 +58,7 @@ pub use lift::Lift;
 pub use machine::Walk;
 pub use manner::Manner;
 pub use opened::{CalledAt, JOURNAL_FORMAT, OpenError, RestoreError, Settings, same_person};
+pub use practice::{PlantedFault, Practice, Unplanted, Verdict, plantable, planted_deficiency};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
 pub use tryout::{Advice, Tryout};

@@ -70,8 +70,10 @@ pub struct NotAsked {
 /// Whether a load is ready for a person to sign, and what stands against it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Readiness {
-    /// True only where all lists but the last are empty and the capacity questions passed.
+    /// True only where all lists but the last are empty and the capacity questions passed; never of a practice walk.
     pub ready: bool,
+    /// Whether it was a practice walk.
+    pub practice: bool,
     /// Capacity questions that failed, as spoken.
     pub capacity: Vec<String>,
     /// Deficiencies in route order.
@@ -89,7 +91,9 @@ impl Readiness {
         let deficient = self.deficiencies.iter().map(|d| d.name.clone());
         let open = self.open.iter().map(OpenPoint::spoken);
         let capacity = self.capacity.iter().cloned();
-        capacity.chain(deficient).chain(open).collect()
+        let practice = self.practice.then(|| wording::PRACTICE_STANDS.to_owned());
+        let found = capacity.chain(deficient).chain(open);
+        practice.into_iter().chain(found).collect()
     }
 }
 
@@ -218,11 +222,14 @@ impl Ledger {
             .filter(|&at| self.outcome_at(at) == Some(Outcome::NotApplicable))
             .map(|at| wording::place(self.station_at(at), self.check_at(at)))
             .collect();
+        let practice = self.practice().is_some();
         Readiness {
             ready: self.opening.is_some()
+                && !practice
                 && capacity.is_empty()
                 && deficiencies.is_empty()
                 && open.is_empty(),
+            practice,
             capacity,
             deficiencies,
             open,

@@ -12,6 +12,14 @@ use crate::walk::{CapacityLine, rules, spoken};
 /// Standing caution before the first check.
 pub(super) const CAUTION: &str = "This asks and records; you judge. The maker's tag and the manuals \
      come first. Never for people. Put it away when an aircraft comes in.";
+/// Before a practice walk, and where it is taken up again.
+pub(super) const PRACTICE: &str = "Practice. Faults may be planted. This vouches for nothing.";
+/// What stands against every load of a practice walk.
+pub(super) const PRACTICE_STANDS: &str =
+    "this was practice, with faults planted: it vouches for nothing";
+/// The end of a practice walk.
+pub(super) const PRACTICE_OVER: &str = "Practice over. Put right what was planted. It flies only after a \
+     full inspection.";
 /// Before a walk near turning rotors. The headset is not what protects.
 pub(super) const REMINDER: &str = "Rotors near. This headset must not hide alarms or calls. Listen \
      round now. If it hides them, say stop.";
@@ -313,6 +321,36 @@ pub(super) fn not_ready(deficient: usize, open: usize, unseen: usize, capacity: 
         parts.push(several(open, "check open", "checks open"));
     }
     format!("Not ready. {}.", capital(&parts.join(", ")))
+}
+
+/// What was found of the planted faults.
+pub(super) fn found_of(found: usize, planted: usize) -> String {
+    match planted {
+        0 => "Nothing was planted.".to_owned(),
+        _ => format!(
+            "You found {} of {}.",
+            spoken::number(found),
+            several(planted, "planted fault", "planted faults")
+        ),
+    }
+}
+
+/// A planted fault that was not called deficient.
+pub(super) fn not_found(verdict: &str, deficiency: &str) -> String {
+    format!("{}: {}", capital(verdict), sentence(deficiency))
+}
+
+/// A planted fault that was called by another name.
+pub(super) fn found_otherwise(deficiency: &str) -> String {
+    format!("Called otherwise: {}", sentence(deficiency))
+}
+
+/// What was called deficient without being planted.
+pub(super) fn not_planted(deficiency: &str) -> String {
+    format!(
+        "Not planted, look whether it is real: {}",
+        sentence(deficiency)
+    )
 }
 
 /// The rest of a list that is too long to read out.

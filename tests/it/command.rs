@@ -5,5 +5,6 @@ mod disks;
 mod fleet;
 mod kill;
 mod plans;
+mod practice;
 pub mod talk;
 mod walks;

@@ -35,6 +35,7 @@ fn opened(route: Route) -> State {
             }],
             tryout: None,
             rigger_marks: Default::default(),
+            practice: None,
         },
     );
     state

@@ -1,6 +1,7 @@
 //! Gathers a view from the entries and the ledger.
 
 use super::amended::Review;
+use super::debrief::debrief;
 use super::words;
 use super::{
     AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
@@ -87,6 +88,7 @@ fn gather(
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
         tryout: opening.tryout.clone(),
+        practice: debrief(&ledger, &envelopes),
         against,
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),

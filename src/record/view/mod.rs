@@ -6,6 +6,7 @@
 
 mod amended;
 mod build;
+mod debrief;
 mod words;
 
 use super::verify::Verification;
@@ -14,6 +15,7 @@ use crate::walk::{CapacityLine, Stage, Tryout};
 use serde::Serialize;
 
 pub use build::{glance, view};
+pub use debrief::{Debrief, FaultView, UnplantedView};
 
 /// Version of the JSON shape of a [`View`].
 pub const VIEW_FORMAT: u32 = 1;
@@ -58,6 +60,9 @@ pub struct View {
     /// What trying headset and voice out came to before the walk, where that was done.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tryout: Option<Tryout>,
+    /// Of a practice walk, what was found of what was planted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub practice: Option<Debrief>,
     /// What stands against the load now, as spoken; first, where the record is not intact, that.
     pub against: Vec<String>,
     /// Every deficiency found, also those put right.

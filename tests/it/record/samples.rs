@@ -63,6 +63,7 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
         }],
         tryout: None,
         rigger_marks: Default::default(),
+        practice: None,
     }
 }
 
@@ -131,6 +132,7 @@ pub fn opened_with_count() -> Entry {
         capacity,
         tryout: Some(Box::new(tried_out())),
         rigger_marks: [(id("front-left/hook-pin"), RIGGER_SAYS.to_owned())].into(),
+        practice: None,
     }
 }
 

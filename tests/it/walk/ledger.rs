@@ -20,6 +20,7 @@ fn opened() -> Entry {
         capacity: opening.capacity,
         tryout: opening.tryout.map(Box::new),
         rigger_marks: opening.rigger_marks,
+        practice: opening.practice,
     }
 }
 

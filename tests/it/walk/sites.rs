@@ -63,6 +63,7 @@ pub fn opening(route: Route) -> Opening {
         }],
         tryout: None,
         rigger_marks: Default::default(),
+        practice: None,
     }
 }
 

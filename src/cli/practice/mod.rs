@@ -1,0 +1,343 @@
+//! `loadwalk practice`: faults planted for a learner, and what was found of them.
+
+mod draw;
+
+use super::args::read_plan;
+use super::exit::{Exit, Failure, Outcome};
+use super::fleet::Chosen;
+use super::lift::PlannedRig;
+use super::marks::{at_line, read_lines};
+use super::walk::kept_plan;
+use crate::cli::out::{output, print, tell};
+use crate::fleet::{PracticeRow, progress_text};
+use crate::plan::{CheckId, Route};
+use crate::record::{Debrief, View, clock_time, duration, view};
+use crate::walk::{Lift, Practice, Verdict, planted_deficiency};
+use clap::{Args, Subcommand};
+use draw::{Drawn, draw};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Practice for inspectors: draws faults to plant on a load, tells what a learner found of them, and how that
+/// changes. `loadwalk walk --planted FILE` is the walk itself.
+#[derive(Debug, Args)]
+pub struct PracticeCommand {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Draws faults for the instructor to plant on a rigged load, as a file for `walk --planted`
+    Plant(PlantCommand),
+    /// Tells what a complete practice walk found of what was planted
+    Debrief(DebriefCommand),
+    /// Tells what learners found over many practice walks, and what is missed most
+    Progress(ProgressCommand),
+}
+
+#[derive(Debug, Args)]
+struct PlantCommand {
+    /// The plan of the load
+    plan: PathBuf,
+    /// How many faults
+    #[arg(long, value_name = "N", default_value_t = 4)]
+    number: usize,
+    /// Draws the same again; without it, one of chance
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// A new file for them; without it they are printed
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct DebriefCommand {
+    /// Folder of the record
+    record: PathBuf,
+    #[command(flatten)]
+    asked: Asked,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// What a practice walk has to come to.
+#[derive(Clone, Copy, Debug, Default, Args)]
+struct Asked {
+    /// Faults to be found; without it, all that were planted
+    #[arg(long, value_name = "N")]
+    needed: Option<usize>,
+    /// Time for the walk, holds left out
+    #[arg(long, value_name = "MINUTES", value_parser = minutes)]
+    minutes: Option<f64>,
+}
+
+impl Asked {
+    /// Whether the walk comes to what is asked.
+    fn is_met(self, walk: &PracticeRow) -> bool {
+        let needed = self.needed.unwrap_or(walk.planted);
+        let in_time = self
+            .minutes
+            .is_none_or(|minutes| walk.walked_ms as f64 <= minutes * 60_000.0);
+        walk.found >= needed && in_time
+    }
+}
+
+#[derive(Debug, Args)]
+struct ProgressCommand {
+    #[command(flatten)]
+    chosen: Chosen,
+}
+
+fn minutes(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(minutes) if minutes > 0.0 && minutes.is_finite() => Ok(minutes),
+        _ => Err("give minutes as a number above 0, as 2 or 2.5".to_owned()),
+    }
+}
+
+/// Runs `practice`.
+pub fn run(command: &PracticeCommand) -> Outcome {
+    match &command.command {
+        Command::Plant(command) => plant(command),
+        Command::Debrief(command) => debrief(command),
+        Command::Progress(command) => progress(command),
+    }
+}
+
+/// Reads what was planted: TOML, `"station/check" = "value"`.
+///
+/// # Errors
+/// Where the file cannot be read, names a check that the route does not have, or a value that is no fault of it.
+pub(super) fn read_planted(path: &Path, route: &Route) -> Result<Practice, Failure> {
+    let mut practice = Practice::default();
+    for (id, (line, value)) in read_lines(path, route)? {
+        let stations = route.stations.iter();
+        let mut all = stations.flat_map(|s| s.checks.iter().map(move |c| (s, c)));
+        let is_fault = all
+            .find(|(_, check)| check.id == id)
+            .is_some_and(|(station, check)| planted_deficiency(station, check, &value).is_some());
+        if !is_fault {
+            let what = format!(
+                "`{value}` is no fault of `{id}`; write the value that is found there and must not be, as \
+                 `missing`, `deficient`, a state's key or a count (`loadwalk practice plant` draws some)"
+            );
+            return Err(at_line(path, line, &what));
+        }
+        practice.planted.insert(id, value);
+    }
+    Ok(practice)
+}
+
+fn plant(command: &PlantCommand) -> Outcome {
+    let file = read_plan(&command.plan)?;
+    let route = file.plan.route();
+    let seed = match command.seed {
+        Some(seed) => seed,
+        // Short enough to be told on.
+        None => u64::from(getrandom::u32().map_err(Failure::wrong)?),
+    };
+    let drawn = draw(route, command.number, seed).map_err(|most| {
+        Failure::wrong(anyhow::anyhow!(
+            "{most} faults can be drawn for this load, not {}; give --number {most} or less",
+            command.number
+        ))
+    })?;
+    let text = slip(route, seed, &drawn);
+    match &command.out {
+        None => print(format_args!("{text}"))?,
+        Some(path) => {
+            let new = std::fs::File::create_new(path);
+            let written =
+                new.and_then(|mut file| std::io::Write::write_all(&mut file, text.as_bytes()));
+            written.map_err(|error| {
+                Failure::wrong(anyhow::anyhow!(
+                    "cannot write {}: {error}; name a new file in a folder that can be written",
+                    path.display()
+                ))
+            })?;
+            tell!(
+                "{} faults in {} (seed {seed}); for the instructor alone",
+                drawn.len(),
+                path.display()
+            );
+        }
+    }
+    Ok(Exit::Done)
+}
+
+/// The file of drawn faults, which says what to do.
+fn slip(route: &Route, seed: u64, drawn: &[Drawn]) -> String {
+    let mut text = format!(
+        "# Practice: {} faults drawn for {} (seed {seed}). For the instructor alone.\n\
+         # Plant them, with the load on the ground and no aircraft near; strike out or change what cannot be planted\n\
+         # safely. Put all of them right afterwards: the load flies only after a full inspection.\n",
+        drawn.len(),
+        route.load
+    );
+    for (n, fault) in drawn.iter().enumerate() {
+        let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
+        // Writing to a string cannot fail.
+        let _ = write!(
+            text,
+            "\n# {}. {}: {}\n{} = {}\n",
+            n + 1,
+            fault.station,
+            fault.deficiency,
+            quoted(&fault.check.0),
+            quoted(&fault.value)
+        );
+    }
+    text
+}
+
+fn debrief(command: &DebriefCommand) -> Outcome {
+    let (view, walk) = complete(&command.record)?;
+    if command.json {
+        let json = serde_json::json!({
+            "load": view.load,
+            "learner": view.inspector,
+            "rigger": view.rigger,
+            "walk": walk,
+            "debrief": view.practice,
+            "met": command.asked.is_met(&walk),
+        });
+        output!(
+            "{}",
+            serde_json::to_string_pretty(&json).map_err(Failure::wrong)?
+        );
+    } else {
+        print(format_args!("{}", told(&command.record, &view, &walk)))?;
+    }
+    Ok(exit(command.asked, &walk))
+}
+
+fn exit(asked: Asked, walk: &PracticeRow) -> Exit {
+    if asked.is_met(walk) {
+        Exit::Done
+    } else {
+        Exit::No
+    }
+}
+
+/// A complete practice walk whose record is intact.
+fn complete(record: &Path) -> Result<(View, PracticeRow), Failure> {
+    let view = view(record).map_err(Failure::wrong)?;
+    if let Some(problem) = &view.integrity.first_problem {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "{problem}; a record that is not intact is no ground for a debrief"
+        )));
+    }
+    if view.practice.is_none() {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "this was an inspection, with nothing planted; `loadwalk show {}` prints it",
+            record.display()
+        )));
+    }
+    match PracticeRow::of(&record.display().to_string(), &view) {
+        Some(walk) => Ok((view, walk)),
+        None => Err(Failure::wrong(anyhow::anyhow!(
+            "the practice walk is not complete; go on with `loadwalk resume {}`",
+            record.display()
+        ))),
+    }
+}
+
+/// Tells what was found, once the walk is over.
+///
+/// # Errors
+/// Where the record cannot be read.
+pub(super) fn at_the_end(record: &Path, json: bool) -> Outcome {
+    let (view, walk) = complete(record)?;
+    // The walk's lines of JSON tell all of it.
+    if !json {
+        print(format_args!("\n{}", told(record, &view, &walk)))?;
+    }
+    Ok(exit(Asked::default(), &walk))
+}
+
+fn told(record: &Path, view: &View, walk: &PracticeRow) -> String {
+    let mut out = String::new();
+    let _ = write_told(&mut out, record, view, walk);
+    out
+}
+
+fn write_told(
+    out: &mut String,
+    record: &Path,
+    view: &View,
+    walk: &PracticeRow,
+) -> std::fmt::Result {
+    writeln!(out, "Practice walk round {}", view.load)?;
+    writeln!(
+        out,
+        "  {} (rigged by {}), {}",
+        view.inspector,
+        view.rigger,
+        clock_time(&view.started)
+    )?;
+    writeln!(
+        out,
+        "  {} checks in {}, asked back {} times",
+        walk.checks,
+        duration(walk.walked_ms),
+        view.counts.refused + view.counts.doubted
+    )?;
+    let Some(debrief) = &view.practice else {
+        return Ok(());
+    };
+    writeln!(out, "  found {} of {} planted", walk.found, walk.planted)?;
+    for fault in &debrief.faults {
+        let took = fault
+            .took_ms
+            .map_or_else(String::new, |ms| format!(" ({})", duration(ms)));
+        writeln!(out, "    {}{took}", fault.line())?;
+        if fault.verdict != Verdict::Found
+            && let Some(effect) = effect(record, debrief, &fault.check)
+        {
+            writeln!(out, "      as planted, {effect}")?;
+        }
+    }
+    if !debrief.unplanted.is_empty() {
+        writeln!(
+            out,
+            "  called deficient, not planted: look whether it is real"
+        )?;
+        for other in &debrief.unplanted {
+            writeln!(out, "    {}", other.deficiency)?;
+        }
+    }
+    for rhythm in &view.rhythms {
+        writeln!(out, "  rhythm: {}", rhythm.line())?;
+    }
+    writeln!(
+        out,
+        "  Put right what was planted. The load flies only after a full inspection."
+    )
+}
+
+/// What the planted counts together do to the lift, where this is one of them.
+fn effect(record: &Path, debrief: &Debrief, check: &CheckId) -> Option<String> {
+    let rig = PlannedRig::of(&kept_plan(record)?)?;
+    let counts: Vec<(CheckId, u32)> = debrief
+        .faults
+        .iter()
+        .filter_map(|f| Some((f.check.clone(), f.value.parse().ok()?)))
+        .collect();
+    rig.effect(&counts, check)
+}
+
+fn progress(command: &ProgressCommand) -> Outcome {
+    let index = command.chosen.index()?;
+    let progress = index
+        .progress(&command.chosen.filter(None))
+        .map_err(Failure::wrong)?;
+    if command.chosen.json {
+        let json = serde_json::to_string_pretty(&progress).map_err(Failure::wrong)?;
+        output!("{json}");
+    } else {
+        print(format_args!("{}", progress_text(&progress)))?;
+    }
+    Ok(Exit::Done)
+}

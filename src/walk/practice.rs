@@ -1,0 +1,207 @@
+//! A practice walk: an instructor plants faults on a load, a learner walks round it, and what was found of them
+//! is told. It vouches for nothing. Pure.
+
+use super::ledger::{Answer, Ledger};
+use crate::plan::{Check, CheckId, Route, Station};
+use crate::walk::{Outcome, Stage, judge, rules, wording};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// What makes a walk one of practice.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Practice {
+    /// What was planted: the check, with the value that is found there by whoever looks.
+    pub planted: BTreeMap<CheckId, String>,
+}
+
+/// What became of a planted fault when its check was first answered, corrections included.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Called as it is.
+    Found,
+    /// Called deficient, but as something else ("seven links" of eight where five belong).
+    FoundOtherwise,
+    /// Called conforming or not applicable: it would have flown.
+    Missed,
+    /// Called not seen: it stands open, and nobody vouched for it.
+    NotSeen,
+    /// No answer stands.
+    Open,
+}
+
+impl Verdict {
+    /// Whether the fault was called deficient, by whatever name.
+    pub fn is_found(self) -> bool {
+        matches!(self, Self::Found | Self::FoundOtherwise)
+    }
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Found => "found",
+            Self::FoundOtherwise => "found, called otherwise",
+            Self::Missed => "missed",
+            Self::NotSeen => "not seen",
+            Self::Open => "open",
+        }
+    }
+}
+
+/// A planted fault with what the learner made of it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PlantedFault {
+    /// Its check.
+    pub check: CheckId,
+    /// Station and check, as spoken.
+    pub place: String,
+    /// The deficiency as the walk would name it.
+    pub deficiency: String,
+    /// The value planted.
+    pub planted: String,
+    /// What became of it.
+    pub verdict: Verdict,
+    /// The values answered, in order, before anything was put right.
+    pub answered: Vec<String>,
+}
+
+/// A check called deficient where nothing was planted: a false alarm, or a fault of which nobody knew.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Unplanted {
+    /// The check.
+    pub check: CheckId,
+    /// The deficiency as the walk named it.
+    pub deficiency: String,
+    /// The value answered.
+    pub answered: String,
+}
+
+/// What a value planted at a check is: the deficiency's name. `None` where it is no answer to the check, is no
+/// value, or conforms by itself.
+pub fn planted_deficiency(station: &Station, check: &Check, value: &str) -> Option<String> {
+    match judge::judge(station, check, value)? {
+        Outcome::Deficient { deficiency } => Some(deficiency),
+        _ => None,
+    }
+}
+
+/// The checks at which a fault can be drawn, each with the values that can be planted there; in walking order. Checks on a
+/// condition, readings, tags and counts that are only compared are left to whoever writes the faults down by hand.
+pub fn plantable(route: &Route) -> Vec<(&Station, &Check, Vec<String>)> {
+    use crate::plan::CheckKind;
+    let of = |check: &Check| -> Vec<String> {
+        match &check.kind {
+            CheckKind::Presence { .. } => {
+                vec![rules::PRESENT.to_owned(), rules::MISSING.to_owned()]
+            }
+            CheckKind::Condition => vec![rules::DEFICIENT.to_owned()],
+            CheckKind::State { states } => states.iter().map(|s| s.key.clone()).collect(),
+            CheckKind::Count {
+                expected: Some(n), ..
+            } => (n.saturating_sub(COUNT_OFF)..=(n + COUNT_OFF).min(judge::MAX_COUNT))
+                .filter(|off| off != n)
+                .map(|off| off.to_string())
+                .collect(),
+            CheckKind::Count { expected: None, .. }
+            | CheckKind::Reading { .. }
+            | CheckKind::Tag { .. } => Vec::new(),
+        }
+    };
+    let stations = route.stations.iter();
+    let all = stations.flat_map(|station| station.checks.iter().map(move |c| (station, c)));
+    all.filter(|(_, check)| check.when.is_empty())
+        .filter_map(|(station, check)| {
+            let values: Vec<String> = of(check)
+                .into_iter()
+                .filter(|value| planted_deficiency(station, check, value).is_some())
+                .collect();
+            (!values.is_empty()).then_some((station, check, values))
+        })
+        .collect()
+}
+
+/// Most by which a drawn count is off.
+const COUNT_OFF: u32 = 3;
+
+impl Ledger {
+    /// What makes this a practice walk; `None` for an inspection.
+    pub fn practice(&self) -> Option<&Practice> {
+        self.opening()?.practice.as_ref()
+    }
+
+    /// The planted faults in walking order, each with what the learner made of it; none of an inspection.
+    pub fn planted_faults(&self) -> Vec<PlantedFault> {
+        let Some(practice) = self.practice() else {
+            return Vec::new();
+        };
+        let checks = self.route().checks();
+        let planted = checks.filter_map(|c| Some((c, practice.planted.get(&c.id)?)));
+        planted
+            .filter_map(|(check, value)| {
+                let (station, _) = self.locate(&check.id)?;
+                let first = self.first_round(&check.id);
+                Some(PlantedFault {
+                    check: check.id.clone(),
+                    place: wording::place(station, check),
+                    deficiency: planted_deficiency(station, check, value)
+                        .unwrap_or_else(|| wording::place(station, check)),
+                    planted: value.clone(),
+                    verdict: self.verdict(&check.id, value, first),
+                    answered: first.iter().map(|a| a.value.clone()).collect(),
+                })
+            })
+            .collect()
+    }
+
+    /// What was called deficient and was not planted, in walking order; none of an inspection. A comparison with a
+    /// check at which something was planted follows from that.
+    pub fn unplanted(&self) -> Vec<Unplanted> {
+        let Some(practice) = self.practice() else {
+            return Vec::new();
+        };
+        let is_planted = |id: &CheckId| practice.planted.contains_key(id);
+        let checks = self.route().checks();
+        checks
+            .filter(|c| !is_planted(&c.id))
+            .filter_map(|check| {
+                let last = self.first_round(&check.id).last()?;
+                let Outcome::Deficient { deficiency } = &last.outcome else {
+                    return None;
+                };
+                let (station, _) = self.locate(&check.id)?;
+                let by_itself = planted_deficiency(station, check, &last.value).is_some();
+                let compared = check.compare.as_ref();
+                let follows = !by_itself && compared.is_some_and(|c| is_planted(&c.with));
+                (!follows).then(|| Unplanted {
+                    check: check.id.clone(),
+                    deficiency: deficiency.clone(),
+                    answered: last.value.clone(),
+                })
+            })
+            .collect()
+    }
+
+    /// The answers to a check before it or what it touches was put right.
+    fn first_round(&self, check: &CheckId) -> &[Answer] {
+        let all = self.history(check);
+        let again = |a: &Answer| a.stage == Stage::Reinspection;
+        // What is put right may touch a check that was not asked yet.
+        let after = all.iter().skip(1).position(again);
+        &all[..after.map_or(all.len(), |at| at + 1)]
+    }
+
+    fn verdict(&self, check: &CheckId, planted: &str, first: &[Answer]) -> Verdict {
+        let Some(last) = first.last() else {
+            return Verdict::Open;
+        };
+        let is_latest = first.len() == self.history(check).len();
+        let taken_back = is_latest && self.standing(check).is_none() && !self.is_put_right(check);
+        match &last.outcome {
+            _ if taken_back && self.applies(check) => Verdict::Open,
+            Outcome::Deficient { .. } if last.value == planted => Verdict::Found,
+            Outcome::Deficient { .. } => Verdict::FoundOtherwise,
+            Outcome::Conforming | Outcome::NotApplicable => Verdict::Missed,
+            Outcome::NotSeen => Verdict::NotSeen,
+        }
+    }
+}

@@ -1,0 +1,337 @@
+//! Practice: an instructor plants faults, a learner walks, and what was found is told.
+
+use super::talk::{Talk, checks, conforming, loadwalk, ran, shipped};
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+const PLAN: &str = "generator-skid.toml";
+const PLANTED: &str = "# By hand.\n\
+    \"front-left/hook-keeper\" = \"open\"\n\
+    \"front-left/shackle-pin\" = \"missing\"\n\
+    \"rear-left/hook-links\" = \"8\"\n\
+    \"rear-right/leg-rope\" = \"deficient\"\n";
+
+/// Walks with these answers, in order for all others; the exit code and all that was said.
+fn walked(
+    folder: &Path,
+    planted: &str,
+    answers: &[(&str, &str)],
+    more: &[&str],
+) -> (i32, Vec<String>, Vec<Value>) {
+    let file = folder.join("planted.toml");
+    fs::write(&file, planted).expect("written");
+    let mut args = vec!["--planted", file.to_str().expect("UTF-8")];
+    args.extend(more);
+    let mut talk = Talk::walk(&shipped(PLAN), &folder.join("record"), &args);
+    while talk.listens() {
+        let asks = talk.said.last().expect("a question").clone();
+        if asks.contains("Close the walk?") {
+            talk.types("yes");
+            continue;
+        }
+        if asks.contains("note") || asks.contains("Note") {
+            talk.types("carry on");
+            continue;
+        }
+        if asks.contains("Fixed, or leave it open?") {
+            talk.types("fixed");
+            continue;
+        }
+        let id = talk.asked().expect("a check").to_owned();
+        let asked_before = talk
+            .entries
+            .iter()
+            .filter(|e| e["entry"] == "answered" && e["check"] == id.as_str())
+            .count();
+        let own: Vec<&str> = answers
+            .iter()
+            .filter(|(check, _)| *check == id)
+            .map(|(_, words)| *words)
+            .collect();
+        let route = checks(&talk.entries[0]);
+        let check = route.iter().find(|c| c["id"] == id.as_str());
+        let as_planned = conforming(check.expect("in the route"));
+        let words = own
+            .get(asked_before)
+            .map_or(as_planned, |w| (*w).to_owned());
+        talk.types(&words);
+    }
+    let (said, entries) = (talk.said.clone(), talk.entries.clone());
+    let (code, _) = talk.end();
+    (code, said, entries)
+}
+
+fn run(args: &[&str]) -> (i32, String, String) {
+    ran(&loadwalk().args(args).output().expect("it runs"))
+}
+
+fn verdicts(debrief: &Value) -> BTreeMap<String, String> {
+    let faults = debrief["debrief"]["faults"].as_array().expect("faults");
+    let text = |v: &Value| v.as_str().expect("text").to_owned();
+    faults
+        .iter()
+        .map(|f| (text(&f["check"]), text(&f["verdict"])))
+        .collect()
+}
+
+#[test]
+fn a_learner_is_told_what_was_found_of_what_was_planted() {
+    let root = tempfile::tempdir().expect("a folder");
+    let answers = [
+        ("front-left/hook-keeper", "open"),
+        ("rear-left/hook-links", "7"),
+        ("rear-right/leg-rope", "cannot see"),
+        ("front-right/leg-rope", "damaged"),
+    ];
+    let (code, said, entries) = walked(root.path(), PLANTED, &answers, &["--brief"]);
+    assert_eq!(code, 1, "{said:?}");
+    assert!(
+        said[0].starts_with("Practice. Faults may be planted."),
+        "{said:?}"
+    );
+    let end = said.join(" | ");
+    for told in [
+        "You found two of four planted faults.",
+        "Missed: Front left corner, shackle pin missing",
+        "Not seen: Rear right",
+        "Called otherwise: Rear left corner, hook links, eight",
+        "Not planted, look whether it is real: Front right",
+        "It flies only after a full inspection.",
+    ] {
+        assert!(end.contains(told), "{told}: {end}");
+    }
+    assert!(
+        !end.contains("Ready for signature") && !end.contains("Not ready."),
+        "{end}"
+    );
+    let last = entries.last().expect("entries");
+    assert_eq!(last["entry"], "completed");
+    assert_eq!(last["ready"], false);
+    let record = root.path().join("record");
+    let record = record.to_str().expect("UTF-8");
+    let (code, out, told) = run(&["practice", "debrief", record, "--json"]);
+    assert_eq!(code, 1, "{told}");
+    let debrief: Value = serde_json::from_str(&out).expect("JSON");
+    let verdicts = verdicts(&debrief);
+    let of = |check: &str| verdicts[check].as_str();
+    assert_eq!(of("front-left/hook-keeper"), "found");
+    assert_eq!(of("front-left/shackle-pin"), "missed");
+    assert_eq!(of("rear-left/hook-links"), "found-otherwise");
+    assert_eq!(of("rear-right/leg-rope"), "not-seen");
+    assert_eq!(
+        debrief["debrief"]["unplanted"][0]["check"],
+        "front-right/leg-rope"
+    );
+    let (_, text, _) = run(&["practice", "debrief", record]);
+    assert!(
+        text.contains("MISSED: front left corner, shackle pin: missing planted, answered present"),
+        "{text}"
+    );
+    // What a count would have done is told where it was not called right.
+    assert!(text.contains("as planted, the load hangs"), "{text}");
+    // Two found are enough where two are asked for, in time.
+    assert_eq!(run(&["practice", "debrief", record, "--needed", "2"]).0, 0);
+    assert_eq!(run(&["practice", "debrief", record, "--needed", "3"]).0, 1);
+    let in_no_time = [
+        "practice",
+        "debrief",
+        record,
+        "--needed",
+        "2",
+        "--minutes",
+        "0.000001",
+    ];
+    assert_eq!(run(&in_no_time).0, 1);
+    assert_eq!(run(&["practice", "debrief", record, "--minutes", "0"]).0, 2);
+}
+
+#[test]
+fn practice_vouches_for_nothing() {
+    let root = tempfile::tempdir().expect("a folder");
+    let (code, said, entries) = walked(root.path(), "# nothing\n", &[], &["--brief"]);
+    assert_eq!(code, 0, "nothing was there to be missed: {said:?}");
+    assert_eq!(entries.last().expect("entries")["ready"], false);
+    let end = said.join(" | ");
+    assert!(end.contains("Nothing was planted."), "{end}");
+    assert!(!end.contains("Ready for signature"), "{end}");
+    let record = root.path().join("record");
+    let record = record.to_str().expect("UTF-8");
+    let (_, text, _) = run(&["show", record]);
+    assert!(
+        text.contains("PRACTICE, complete: it vouches for nothing"),
+        "{text}"
+    );
+    assert!(!text.contains("READY"), "{text}");
+    let html = root.path().join("r.html");
+    let (code, _, told) = run(&["report", record, "--html", html.to_str().expect("UTF-8")]);
+    assert_eq!(code, 0, "{told}");
+    let html = fs::read_to_string(html).expect("a report");
+    assert!(html.contains("PRACTICE, complete: it vouches for nothing"));
+    assert!(html.contains("this was practice, with faults planted"));
+    assert!(!html.contains("READY"));
+    let key = root.path().join("ilse");
+    let key = key.to_str().expect("UTF-8");
+    assert_eq!(run(&["key", "new", key]).0, 0);
+    let file = format!("{key}.key.pem");
+    let (code, _, told) = run(&["seal", record, "--as", "Ilse Brandt", "--key", &file]);
+    assert_eq!(code, 1, "{told}");
+    assert!(told.contains("practice walk"), "{told}");
+    // A record that calls a practice walk ready contradicts itself.
+    let journal = root.path().join("record/journal.jsonl");
+    let text = fs::read_to_string(&journal).expect("a journal");
+    assert!(text.contains("\"ready\":false"));
+    fs::write(&journal, text.replace("\"ready\":false", "\"ready\":true")).expect("written");
+    assert_eq!(run(&["verify", record]).0, 1);
+}
+
+#[test]
+fn many_practice_walks_tell_how_a_learner_comes_on() {
+    let root = tempfile::tempdir().expect("a folder");
+    let found = [
+        ("front-left/hook-keeper", "open"),
+        ("front-left/shackle-pin", "missing"),
+        ("rear-left/hook-links", "8"),
+        ("rear-right/leg-rope", "damaged"),
+    ];
+    for (name, n) in [("one", 1), ("two", 4)] {
+        let folder = root.path().join(name);
+        fs::create_dir(&folder).expect("a folder");
+        let (code, said, _) = walked(&folder, PLANTED, &found[..n], &["--brief"]);
+        assert_eq!(code, i32::from(n < 4), "{said:?}");
+    }
+    let mut inspection = Talk::walk(&shipped(PLAN), &root.path().join("real"), &["--brief"]);
+    inspection.answer("missing");
+    assert!(inspection.listens());
+    inspection.end();
+    let folder = root.path().to_str().expect("UTF-8");
+    let (code, out, told) = run(&["practice", "progress", folder, "--json"]);
+    assert_eq!(code, 0, "{told}");
+    let progress: Value = serde_json::from_str(&out).expect("JSON");
+    let learners = progress["learners"].as_array().expect("learners");
+    assert_eq!(learners.len(), 1);
+    let walks = learners[0]["walks"].as_array().expect("walks");
+    let found: Vec<_> = walks.iter().filter_map(|w| w["found"].as_u64()).collect();
+    assert_eq!(found, [1, 4], "oldest first");
+    assert_eq!(learners[0]["by_kind"]["count"], serde_json::json!([2, 1]));
+    assert_eq!(progress["missed"].as_array().expect("missed").len(), 3);
+    let (_, text, _) = run(&["practice", "progress", folder]);
+    assert!(
+        text.contains("Ilse Brandt: found 5 of 8 planted in 2 walks"),
+        "{text}"
+    );
+    // Planted faults are none of the fleet's.
+    let (_, out, _) = run(&["trends", folder, "--json"]);
+    let trends: Value = serde_json::from_str(&out).expect("JSON");
+    assert_eq!(trends["all"]["walks"], 1, "{trends}");
+    let (_, out, _) = run(&["list", folder, "--state", "practice", "--json"]);
+    assert_eq!(out.lines().count(), 2, "{out}");
+}
+
+#[test]
+fn what_is_put_right_was_found_all_the_same() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"front-left/shackle-pin\" = \"missing\"\n";
+    let answers = [
+        ("front-left/shackle-pin", "missing"),
+        ("front-left/shackle-pin", "present"),
+    ];
+    let (code, said, _) = walked(root.path(), planted, &answers, &[]);
+    assert_eq!(code, 0, "{said:?}");
+    assert!(
+        said.join(" | ")
+            .contains("You found one of one planted fault."),
+        "{said:?}"
+    );
+}
+
+#[test]
+fn faults_are_drawn_and_can_be_walked() {
+    let root = tempfile::tempdir().expect("a folder");
+    let plan = shipped(PLAN);
+    let plan = plan.to_str().expect("UTF-8");
+    let draw = |more: &[&str]| {
+        let mut args = vec!["practice", "plant", plan];
+        args.extend(more);
+        run(&args)
+    };
+    let (code, one, told) = draw(&["--seed", "7"]);
+    assert_eq!(code, 0, "{told}");
+    assert_eq!(one, draw(&["--seed", "7"]).1);
+    assert_ne!(one, draw(&["--seed", "8"]).1);
+    let faults: BTreeMap<String, String> = toml::from_str(&one).expect("TOML");
+    assert_eq!(faults.len(), 4);
+    let stations: std::collections::BTreeSet<_> = faults
+        .keys()
+        .filter_map(|id| id.split('/').next())
+        .collect();
+    assert_eq!(stations.len(), 4, "spread over the stations: {one}");
+    // Whatever is drawn is a fault: to call all of it conforming misses all of it.
+    let (code, said, _) = walked(
+        root.path(),
+        &draw(&["--number", "30", "--seed", "3"]).1,
+        &[],
+        &["--brief"],
+    );
+    assert_eq!(code, 1);
+    assert!(
+        said.join(" | ")
+            .contains("You found zero of thirty planted faults."),
+        "{said:?}"
+    );
+    let file = root.path().join("drawn.toml");
+    let file = file.to_str().expect("UTF-8");
+    assert_eq!(draw(&["--out", file]).0, 0);
+    let (code, _, told) = draw(&["--out", file]);
+    assert_eq!(code, 2, "nothing is written over");
+    assert!(told.contains("name a new file"), "{told}");
+    let (code, _, told) = draw(&["--number", "1000"]);
+    assert_eq!(code, 2);
+    assert!(told.contains("or less"), "{told}");
+}
+
+#[test]
+fn what_is_no_fault_cannot_be_planted() {
+    let root = tempfile::tempdir().expect("a folder");
+    for (planted, told) in [
+        (
+            "\n\"front-left/hook-keeper\" = \"closed\"\n",
+            ":2: `closed` is no fault",
+        ),
+        (
+            "\"front-left/hook-keeper\" = \"not-seen\"\n",
+            ":1: `not-seen` is no fault",
+        ),
+        (
+            "\"rear-left/hook-links\" = \"three\"\n",
+            ":1: `three` is no fault",
+        ),
+        (
+            "\"front-left/pin\" = \"missing\"\n",
+            ":1: no check `front-left/pin`",
+        ),
+        ("\"front-left/hook-keeper\" = 3\n", ":1: "),
+    ] {
+        let file = root.path().join("planted.toml");
+        fs::write(&file, planted).expect("written");
+        let mut command = loadwalk();
+        command
+            .arg("walk")
+            .arg(shipped(PLAN))
+            .arg("--planted")
+            .arg(&file);
+        command.args([
+            "--inspector",
+            "Ilse Brandt",
+            "--rigger",
+            "Oskar Venn",
+            "--keys",
+        ]);
+        command.arg("--record").arg(root.path().join("record"));
+        let (code, _, said) = ran(&command.output().expect("it runs"));
+        assert_eq!(code, 2, "{planted}: {said}");
+        assert!(said.contains(told), "{planted}: {said}");
+        assert!(!root.path().join("record").exists(), "no record was begun");
+    }
+}
