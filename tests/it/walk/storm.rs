@@ -478,8 +478,9 @@ impl Storm {
         let route = self.walk.ledger().route();
         let check = self.walk.current().and_then(|c| route.check(c));
         let (rule, value) = match check {
-            // By turns: what ends the calls, and what keeps all where it is asked which was wrong.
-            _ if !listen.items.is_empty() && self.disk.len().is_multiple_of(2) => {
+            // By turns: what ends the calls, and what keeps all where it is asked which was wrong. The first writes two
+            // entries there.
+            _ if !listen.items.is_empty() && (self.disk.len() / 2).is_multiple_of(2) => {
                 (rules::CONTROL, rules::CARRY_ON.to_owned())
             }
             _ if !listen.items.is_empty() => (rules::CONTROL, rules::DONE.to_owned()),
