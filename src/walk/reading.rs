@@ -304,8 +304,13 @@ impl Ledger {
         let compared = check.compare.as_ref().and_then(|c| {
             let with = self.at(&c.with).ok()?;
             let Some(other) = self.value_at(with) else {
-                // A count without a number of its own conforms by the other one alone.
-                let by_other = matches!(check.kind, CheckKind::Count { expected: None, .. });
+                // A count without a number of its own, and what may be found in any state, conform by the other one
+                // alone.
+                let by_other = match &check.kind {
+                    CheckKind::Count { expected, .. } => expected.is_none(),
+                    CheckKind::State { states } => states.iter().all(|s| s.deficiency.is_none()),
+                    _ => false,
+                };
                 return (by_other && self.never_comes(with)).then(|| Outcome::Deficient {
                     deficiency: wording::nothing_to_compare((station, check)),
                 });

@@ -134,9 +134,33 @@ impl Lookup<'_> {
                 }
             }
         }
+        self.check_together(r, pending, &conditions);
         match left_out {
             Some(reason) => Err(reason),
             None => Ok(conditions),
+        }
+    }
+
+    /// Two conditions on one check that no answer meets: all of them must hold.
+    fn check_together(&self, r: &mut Findings, pending: &Pending, conditions: &[Condition]) {
+        let is = |condition: &Condition| match &condition.test {
+            Test::Is(words) => Some((condition.check.clone(), words.clone())),
+            _ => None,
+        };
+        let all: Vec<_> = conditions.iter().filter_map(is).collect();
+        for (n, (check, words)) in all.iter().enumerate() {
+            let mut before = all[..n].iter().filter(|(other, _)| other == check);
+            let apart = before.any(|(_, others)| words.iter().all(|w| !others.contains(w)));
+            let last = pending.when.iter().rev();
+            let mut last = last.filter(|w| full_id(&w.check.value, self.id) == check.0);
+            if let (true, Some(when)) = (apart, last.next()) {
+                r.error(
+                    &when.check.span,
+                    format!("no answer of `{check}` meets both conditions"),
+                    self.label("never asked"),
+                    "all conditions must hold; for either of two answers write is = [\"…\", \"…\"]",
+                );
+            }
         }
     }
 
@@ -208,9 +232,12 @@ impl Lookup<'_> {
                 .map(|s| s.key.clone()),
             CheckKind::Count { .. } => word.value.parse::<u32>().ok().map(|n| n.to_string()),
             CheckKind::Reading { .. } => None,
-            CheckKind::Tag { .. } => (!word.value.is_empty()
-                && word.value.bytes().all(|b| b.is_ascii_alphanumeric()))
-            .then(|| word.value.to_uppercase()),
+            CheckKind::Tag { .. } => {
+                let parts = word.value.chars().filter(|c| !crate::plan::parts_a_tag(*c));
+                let tag: String = parts.map(|c| c.to_ascii_uppercase()).collect();
+                let fits = !tag.is_empty() && tag.bytes().all(|b| b.is_ascii_alphanumeric());
+                fits.then_some(tag)
+            }
         };
         if found.is_none() {
             r.misfit(

@@ -6,7 +6,7 @@ use super::walker::Walker;
 use super::{CountCheck, Expanded, Pending, State};
 use crate::plan::read::{Findings, Text};
 use crate::plan::{Check, CheckId, CheckKind, LeftOut, Relation, Route, Station};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 /// Checks that came before, in order.
 pub struct Earlier {
@@ -27,6 +27,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
     let mut touches: Vec<(String, Vec<Text>)> = Vec::new();
     let mut count_checks = Vec::new();
     let mut together = Together::default();
+    let looked_at = looked_at(&walker);
     for item in walker.items {
         let id = CheckId(item.id.clone());
         let reason = match item.state {
@@ -45,13 +46,25 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                     .as_ref()
                     .and_then(|c| lookup.compare(r, c, pending.kind.as_ref()));
                 if when.is_ok() {
+                    let weighs = compare.is_some() || looked_at.contains(&item.id);
                     check_judged(r, &item.span, &item.label, &pending, compare.is_some());
+                    check_states(r, &item.span, &item.label, &pending, weighs);
                 }
                 touches.push((item.id.clone(), pending.touches));
                 match (when, pending.kind) {
                     (Err(reason), _) => Some(reason),
-                    // Told already.
-                    (Ok(_), None) => None,
+                    (Ok(_), None) => {
+                        // Told already; a check never vanishes without a word.
+                        if !r.has_errors() {
+                            r.error(
+                                &item.span,
+                                format!("check `{}` cannot be asked", item.id),
+                                item.label.clone(),
+                                "write its kind and what it needs anew",
+                            );
+                        }
+                        None
+                    }
                     (Ok(when), Some(kind)) => {
                         if let Some(text) = &pending.together {
                             together.check(r, item.station, text, &kind, &item.label);
@@ -177,6 +190,53 @@ fn check_judged(
         ),
         _ => {}
     }
+}
+
+/// States that all conform let every answer pass, unless another check looks at the answer.
+fn check_states(
+    r: &mut Findings,
+    span: &std::ops::Range<usize>,
+    label: &str,
+    pending: &Pending,
+    weighs: bool,
+) {
+    let Some(CheckKind::State { states }) = &pending.kind else {
+        return;
+    };
+    if weighs || states.iter().any(|s| s.deficiency.is_some()) {
+        return;
+    }
+    if pending.compare.is_some() {
+        r.misfit(
+            span,
+            "every state conforms, and the check to compare with is not asked",
+            label,
+            "give a state its deficiency, or the same needs_option as that check has",
+        );
+    } else {
+        r.unused(
+            span,
+            "every state conforms, so that nothing can be found wrong",
+            label,
+            "give what must not be a deficiency in place of conforms",
+        );
+    }
+}
+
+/// The checks whose answers others look at.
+fn looked_at(walker: &Walker<'_>) -> HashSet<String> {
+    let asked = walker.items.iter().filter_map(|item| match &item.state {
+        State::Asked(pending) => Some((&item.id, pending)),
+        State::LeftOut(_) => None,
+    });
+    asked
+        .flat_map(|(id, pending)| {
+            let when = pending.when.iter().map(|w| &w.check);
+            let compared = pending.compare.iter().map(|c| &c.with);
+            when.chain(compared)
+                .map(move |text| full_id(&text.value, id))
+        })
+        .collect()
 }
 
 fn resolve_touches(

@@ -150,6 +150,33 @@ pub fn check_listenable(r: &mut Findings, what: &str, text: &Text) -> bool {
     true
 }
 
+/// A name that denies or answers would be heard as one where findings are called off ("not present").
+pub fn check_name(r: &mut Findings, text: &Text) {
+    const DENIALS: [&str; 5] = ["no", "not", "isn't", "aren't", "never"];
+    const ANSWERS: [&str; 10] = [
+        "present",
+        "missing",
+        "fitted",
+        "in place",
+        "good",
+        "deficient",
+        "damaged",
+        "fixed",
+        "in",
+        "out",
+    ];
+    let said = spoken_form(&text.value);
+    let first = said.split(' ').next().unwrap_or_default();
+    if DENIALS.contains(&first) || ANSWERS.contains(&said.as_str()) {
+        r.error(
+            &text.span,
+            format!("a check cannot be called `{}`", text.value),
+            "denies or answers something when it is called off",
+            "call it by what is looked at",
+        );
+    }
+}
+
 /// Units that can be said after a reading; `grammars/reading.abnf` holds the same.
 pub const SPOKEN_UNITS: [&str; 17] = [
     "bar",
@@ -287,7 +314,7 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
         ),
         CheckKind::Tag {
             expected: Some(tag),
-        } if holds_phrase(&text.value.replace('-', ""), tag) => r.error(
+        } if holds_tag(&text.value, tag) => r.error(
             &text.span,
             format!("{what} says the expected tag, {tag}"),
             "gives the answer away",
@@ -299,7 +326,11 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
                 .split(|c: char| !(c.is_ascii_digit() || c == '.'))
                 .filter_map(|w| w.trim_end_matches('.').parse::<f64>().ok())
                 .any(|n| Some(n) == *min || Some(n) == *max);
-            if said {
+            let in_words = [min, max]
+                .into_iter()
+                .flatten()
+                .any(|n| says_limit(&text.value, *n));
+            if said || in_words {
                 r.error(
                     &text.span,
                     format!("{what} says a limit of the reading"),
@@ -311,6 +342,43 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
         CheckKind::State { states } => check_leading(r, what, text, states),
         _ => {}
     }
+}
+
+/// Whether the text holds the tag, whatever parts its letters: a blank or a dash does not count.
+fn holds_tag(text: &str, tag: &str) -> bool {
+    let whole = |text: &str| -> String {
+        text.chars()
+            .filter(|c| c.is_alphanumeric())
+            .flat_map(char::to_lowercase)
+            .collect()
+    };
+    let tag = whole(tag);
+    // A letter or two stand in many words.
+    match tag.chars().count() {
+        0..3 => holds_phrase(text, &tag),
+        _ => whole(text).contains(&tag),
+    }
+}
+
+/// Whether a limit is said in words ("two", "two point five").
+fn says_limit(text: &str, limit: f64) -> bool {
+    let digits = limit.abs().to_string();
+    let (before, after) = digits.split_once('.').unwrap_or((&digits, ""));
+    let Ok(whole) = before.parse::<u32>() else {
+        return false;
+    };
+    let after: Vec<String> = after
+        .chars()
+        .filter_map(|digit| digit.to_digit(10))
+        .flat_map(number_words)
+        .collect();
+    let said = number_words(whole)
+        .into_iter()
+        .map(|whole| match after.is_empty() {
+            true => whole,
+            false => format!("{whole} point {}", after.join(" ")),
+        });
+    whole <= 120 && said.into_iter().any(|words| holds_phrase(text, &words))
 }
 
 fn check_leading(r: &mut Findings, what: &str, text: &Text, states: &[NamedState]) {

@@ -261,7 +261,9 @@ impl<'a> Walker<'a> {
         let together = together
             .filter(|t| speech::check_listenable(r, "the name of several checks together", t));
         for called in name.into_iter().chain(&also) {
-            speech::check_listenable(r, "the name", called);
+            if speech::check_listenable(r, "the name", called) {
+                speech::check_name(r, called);
+            }
             if asked {
                 self.claim_name(r, called, station, frame);
             }
@@ -358,15 +360,22 @@ impl<'a> Walker<'a> {
 
     /// What is said on arrival must not give answers away either.
     pub fn check_arrival(&self, r: &mut Findings, station: &StationDraft, index: usize) {
-        let Some(arrive) = &station.arrive else {
-            return;
-        };
         for item in self.items.iter().filter(|i| i.station == index) {
             if let State::Asked(pending) = &item.state
                 && let Some(kind @ (CheckKind::Count { .. } | CheckKind::Tag { .. })) =
                     &pending.kind
             {
-                speech::check_blind(r, "the text on arrival", arrive, kind);
+                if let Some(arrive) = &station.arrive {
+                    speech::check_blind(r, "the text on arrival", arrive, kind);
+                }
+                // "Corner three" gives nothing away, "six straps" does.
+                let told = |name: &&Text| match kind {
+                    CheckKind::Count { noun, .. } => speech::holds_phrase(&name.value, noun),
+                    _ => true,
+                };
+                if let Some(name) = station.name.as_ref().filter(told) {
+                    speech::check_blind(r, "the station's name", name, kind);
+                }
             }
         }
     }

@@ -348,6 +348,16 @@ impl<'d> Fields<'d> {
             return Vec::new();
         };
         let place = format!("[{}]", under(&self.place, key));
+        if matches!(value.get_ref(), DeValue::Array(items) if items.is_empty()) {
+            r.error(
+                &value.span(),
+                format!("`{key}` in {} is empty", self.place),
+                "nothing in it",
+                format!(
+                    "write {place} with double brackets for each, its keys below; or take it out"
+                ),
+            );
+        }
         let items: Vec<&Value<'d>> = match value.get_ref() {
             DeValue::Array(items) => items.iter().collect(),
             _ => vec![value],

@@ -33,14 +33,19 @@ pub(super) struct LegParts {
     count_table: Option<Text>,
     hardware: Option<Quantity<Length>>,
     elasticity: Option<Elasticity>,
-    hitch: Option<Hitch>,
+    /// Whether it is a choker.
+    choker: Option<bool>,
+    /// Share of the rating that a choker keeps, at the worst of its plus and minus.
+    choker_keeps: Option<f64>,
+    /// Where that is written.
+    keeps_span: Range<usize>,
     /// Keys that are there, readable or not.
     written: Vec<&'static str>,
 }
 
 impl LegParts {
     pub fn read(r: &mut Findings, mut f: Fields<'_>, each: bool) -> Self {
-        const KEYS: [&str; 13] = [
+        const KEYS: [&str; 14] = [
             "number",
             "provision",
             "station",
@@ -54,6 +59,7 @@ impl LegParts {
             "count_table",
             "hardware",
             "stretch_at_rating",
+            "choker_keeps",
         ];
         let written = KEYS.into_iter().filter(|k| f.has(k)).collect();
         let (number, provision, station) = if each {
@@ -80,9 +86,11 @@ impl LegParts {
                 "keep the one that the maker gives",
             );
         }
-        let hitch = read_hitch(r, &mut f);
+        let choker = f.choice(r, "hitch", &[("straight", false), ("choker", true)]);
         let parts = Self {
-            hitch,
+            choker,
+            choker_keeps: read_keeps(r, &mut f),
+            keeps_span: f.key_span("choker_keeps"),
             place: f.place.clone(),
             span: f.span.clone(),
             number,
@@ -142,8 +150,9 @@ impl LegParts {
         }
         self.check_names(r, around);
         // A plain length of this leg stands for rope and chain of all legs, and the other way round.
-        let plain = self.wrote("length") || (!self.wrote("rope") && !written("rope"));
-        if self.wrote("length") && (self.wrote("rope") || self.wrote("chain")) {
+        let plain = self.wrote("length") || !(written("rope") || written("chain"));
+        let both = |of: &Self| of.wrote("length") && (of.wrote("rope") || of.wrote("chain"));
+        if both(&self) || each.is_some_and(both) {
             r.error(
                 &self.span,
                 format!("{} gives a plain length and also rope or chain", self.place),
@@ -170,6 +179,13 @@ impl LegParts {
             }
             pick(self.length.clone(), |e| &e.length)
         } else {
+            if !written("rope") {
+                lacks(
+                    r,
+                    "rope",
+                    "\"0.2 m\" (all that is no chain: rope, hook, ring)",
+                );
+            }
             pick(self.rope.clone(), |e| &e.rope)
         };
         let has_chain = !plain && written("chain");
@@ -199,7 +215,10 @@ impl LegParts {
                 _ => None,
             }
         } else {
-            if self.wrote("links") || self.wrote("link_pitch") || self.wrote("count_table") {
+            const OF_A_CHAIN: [&str; 4] = ["links", "link_pitch", "chain_mode", "count_table"];
+            // A plain length of this leg's own stands for the chain of all.
+            let of_all = |key: &&str| !self.wrote("length") && written(key);
+            if OF_A_CHAIN.iter().any(|key| self.wrote(key) || of_all(key)) {
                 r.misfit(
                     &self.span,
                     format!("{} counts links but has no chain", self.place),
@@ -209,6 +228,7 @@ impl LegParts {
             }
             None
         };
+        let hitch = self.hitch(r, each);
         let hardware = pick(self.hardware.clone(), |e| &e.hardware);
         let elasticity = self
             .elasticity
@@ -230,13 +250,49 @@ impl LegParts {
             chain,
             hardware,
             elasticity,
-            hitch: self
-                .hitch
-                .or_else(|| each.and_then(|e| e.hitch))
-                .unwrap_or(Hitch::Straight),
+            hitch,
             count_check: None,
             span: self.span.clone(),
         })
+    }
+
+    /// How the lower end is made fast: each key of the leg's own, or that of all.
+    fn hitch(&self, r: &mut Findings, each: Option<&Self>) -> Hitch {
+        let choker = self.choker.or_else(|| each.and_then(|e| e.choker));
+        if choker == Some(true) {
+            let keeps = self
+                .choker_keeps
+                .or_else(|| each.and_then(|e| e.choker_keeps));
+            return Hitch::Choker {
+                keeps: keeps.unwrap_or(Hitch::CHOKER_KEEPS),
+            };
+        }
+        if self.wrote("choker_keeps") {
+            r.error(
+                &self.keeps_span,
+                format!("{} says what a choker keeps but has none", self.place),
+                "no choker here",
+                "add hitch = \"choker\", or take choker_keeps out",
+            );
+        }
+        Hitch::Straight
+    }
+
+    /// `choker_keeps` for all legs belongs to a choker; `own`: whether a leg is one by its own key.
+    pub fn check_keeps(&self, r: &mut Findings, own: bool) {
+        if self.wrote("choker_keeps") && !own && self.choker != Some(true) {
+            r.error(
+                &self.keeps_span,
+                format!("{} says what a choker keeps but has none", self.place),
+                "no choker in any leg",
+                "add hitch = \"choker\", or take choker_keeps out",
+            );
+        }
+    }
+
+    /// Whether this table itself says that it is a choker.
+    pub fn is_choker(&self) -> bool {
+        self.choker == Some(true)
     }
 
     fn check_names(&self, r: &mut Findings, around: &Around<'_>) {
@@ -302,38 +358,19 @@ impl LegParts {
     }
 }
 
-/// `hitch`, and `choker_keeps` where it is a choker.
-fn read_hitch(r: &mut Findings, f: &mut Fields<'_>) -> Option<Hitch> {
-    let choker = f.choice(r, "hitch", &[("straight", false), ("choker", true)]);
-    let keeps = f.positive::<Ratio>(r, "choker_keeps");
-    if f.has("choker_keeps") && choker != Some(true) {
+/// What a choker keeps of the rating, as a share, at the worst.
+fn read_keeps(r: &mut Findings, f: &mut Fields<'_>) -> Option<f64> {
+    let share = f.positive::<Ratio>(r, "choker_keeps")?;
+    if share.value.value >= 1.0 {
         r.error(
-            &f.key_span("choker_keeps"),
-            format!("{} says what a choker keeps but has none", f.place),
-            "no choker here",
-            "add hitch = \"choker\", or take choker_keeps out",
+            &share.span,
+            "a choker keeps less than the whole rating",
+            "must be under 100 percent",
+            "write what the maker gives: choker_keeps = \"75 percent\", say",
         );
+        return None;
     }
-    let keeps = match keeps {
-        Some(share) if share.value.value >= 1.0 => {
-            r.error(
-                &share.span,
-                "a choker keeps less than the whole rating",
-                "must be under 100 percent",
-                "write what the maker gives: choker_keeps = \"75 percent\", say",
-            );
-            return None;
-        }
-        Some(share) => share.value.value - share.plus_minus.value,
-        None => Hitch::CHOKER_KEEPS,
-    };
-    choker.map(|choker| {
-        if choker {
-            Hitch::Choker { keeps }
-        } else {
-            Hitch::Straight
-        }
-    })
+    Some(share.value.value - share.plus_minus.value)
 }
 
 fn check_chain(

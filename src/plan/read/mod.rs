@@ -9,6 +9,7 @@ mod leg;
 mod lift;
 mod load;
 mod pieces;
+mod plausible;
 mod quantity;
 mod reader;
 mod sections;
@@ -171,11 +172,13 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         warn_of_free_provisions(r, load.as_ref(), &set.legs);
     }
     let load = load?;
+    let (sling_set, spreader) = (sling_set?, spreader.flatten());
+    plausible::look(r, &load, &sling_set, spreader.as_ref());
     Some(Plan {
-        sling_set: sling_set?,
+        sling_set,
         lift: lift??,
         container: container.flatten(),
-        spreader: spreader.flatten(),
+        spreader,
         options,
         counts: counts.into_iter().map(|c| c.table).collect(),
         route: super::Route {

@@ -64,6 +64,7 @@ pub(super) fn read_sling_set(
     let mut leg_tables = Vec::new();
     let mut numbers: Vec<(u32, Range<usize>)> = Vec::new();
     let count = tables.len();
+    let mut chokes = false;
     for table in tables.into_iter().take(2 * limits::LEGS) {
         let parts = LegParts::read(r, table, false);
         if let Some((number, span)) = &parts.number {
@@ -77,6 +78,7 @@ pub(super) fn read_sling_set(
             }
             numbers.push((*number, span.clone()));
         }
+        chokes |= parts.is_choker();
         let table = parts.count_table(each.as_ref());
         let leg = parts.into_leg(r, each.as_ref(), around, key.as_ref());
         match (leg, &mut legs) {
@@ -86,6 +88,9 @@ pub(super) fn read_sling_set(
             }
             _ => legs = None,
         }
+    }
+    if let Some(each) = &each {
+        each.check_keeps(r, chokes);
     }
     check_numbers(r, &f, wanted.as_ref(), count, &numbers);
     let span = f.span.clone();

@@ -25,6 +25,14 @@ pub(super) fn read_states(r: &mut Findings, f: &mut Fields<'_>, one_of: bool) ->
         );
         return Vec::new();
     };
+    if items.is_empty() {
+        r.error(
+            &value.span(),
+            format!("`states` in {} is empty", f.place),
+            "no state",
+            format!("write states = {example}"),
+        );
+    }
     let mut states = Vec::new();
     for item in items.iter().take(4 * limits::STATES) {
         match item.get_ref() {
@@ -73,6 +81,13 @@ fn read_state(r: &mut Findings, mut f: Fields<'_>, one_of: bool) -> StateDraft {
     let say = f.texts(r, "say", "straight");
     if !f.has("say") {
         f.missing(r, "say", "\"straight\"");
+    } else if say.is_empty() {
+        r.misfit(
+            &f.key_span("say"),
+            format!("`say` in {} is empty", f.place),
+            "nothing can be said",
+            "write how it is spoken: say = \"straight\"",
+        );
     }
     let deficiency = if one_of {
         None

@@ -1,0 +1,138 @@
+//! Slips of size and place that make a sound plan of a load that cannot be: told as warnings.
+
+use super::reader::Findings;
+use crate::plan::{Leg, Load, Provision, SlingSet, Spreader};
+use std::ops::RangeInclusive;
+
+/// Least and greatest mass of a cubic metre of the load's outer size, kg: lighter than packed foam, or denser than any
+/// metal (osmium has 22,600). Common practice, no source.
+const DENSITY_KG_M3: RangeInclusive<f64> = 10.0..=25_000.0;
+/// Provisions may stand out by so much of the load's size.
+const STAND_OUT: f64 = 1.1;
+/// Nearer than this two provisions are one, m.
+const ONE_POINT_M: f64 = 0.001;
+/// A leg rated at more times the load's mass is a slip of the unit. Common practice, no source.
+const RATING_TIMES: f64 = 50.0;
+
+/// Looks over what was read.
+pub(super) fn look(r: &mut Findings, load: &Load, set: &SlingSet, spreader: Option<&Spreader>) {
+    density(r, load);
+    places(r, load);
+    ratings(r, load, set);
+    if let Some(spreader) = spreader {
+        let used = |p: &Provision| set.legs.iter().any(|leg| leg.provision == p.name);
+        if !set.legs.is_empty() && !spreader.provisions.iter().any(used) {
+            r.warning(
+                &spreader.span,
+                "no leg is made fast to the spreader",
+                "it carries nothing",
+                "name its provisions in the legs, or take it out",
+            );
+        }
+    }
+    for leg in &set.legs {
+        crossed(r, leg, &set.legs);
+    }
+}
+
+fn density(r: &mut Findings, load: &Load) {
+    let metres = [&load.size.length, &load.size.width, &load.size.height].map(|q| q.value.value);
+    let cubic: f64 = metres.iter().product();
+    let density = load.mass.value.value / cubic;
+    if !DENSITY_KG_M3.contains(&density) {
+        let said = if density < 1.0 {
+            format!("{density:.2}")
+        } else {
+            format!("{density:.0}")
+        };
+        r.warning(
+            &load.mass.span,
+            format!("by mass and size a cubic metre of the load weighs {said} kg"),
+            "too little or too much to be true",
+            "check the mass and its unit, the decimal point, and the size",
+        );
+    }
+}
+
+fn places(r: &mut Findings, load: &Load) {
+    let at = |p: &Provision| p.at.metres();
+    for (axis, size, across) in [
+        (0, &load.size.length, "from front to rear"),
+        (1, &load.size.width, "from side to side"),
+    ] {
+        let all = || load.provisions.iter().map(|p| at(p)[axis]);
+        let spread = all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min);
+        if load.provisions.len() > 1 && spread > STAND_OUT * size.value.value {
+            r.warning(
+                &size.span,
+                format!(
+                    "the lifting provisions are {spread:.2} m apart {across}, the load is {}",
+                    size.text
+                ),
+                "wider than the load",
+                "check size and places; forward and left may have changed places",
+            );
+        }
+    }
+    for (n, one) in load.provisions.iter().enumerate() {
+        let near = |other: &&Provision| {
+            let (a, b) = (at(one), at(other));
+            let apart = a.iter().zip(b).map(|(a, b)| (a - b) * (a - b));
+            apart.sum::<f64>().sqrt() < ONE_POINT_M
+        };
+        if let Some(other) = load.provisions[..n].iter().find(near) {
+            r.warning(
+                &one.span,
+                format!(
+                    "lifting provisions `{}` and `{}` are at one point",
+                    other.name, one.name
+                ),
+                "the same place again",
+                "check the signs: to the rear and to the right are negative",
+            );
+        }
+    }
+}
+
+fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
+    let sum: f64 = set.legs.iter().map(|leg| leg.rating.value.value).sum();
+    if !set.legs.is_empty() && set.rated_capacity.value.value > sum * (1.0 + 1e-9) {
+        r.unused(
+            &set.rated_capacity.span,
+            "the set is rated for more than all of its legs together",
+            "more than the legs can carry",
+            "check the tag: number, unit and the legs' ratings",
+        );
+    }
+    for leg in &set.legs {
+        let times = leg.rating.value.value / load.mass.value.value;
+        if times > RATING_TIMES {
+            r.warning(
+                &leg.rating.span,
+                format!("leg {} is rated for {times:.0} times the load", leg.number),
+                "too much to be true",
+                "check number and unit; t is a tonne",
+            );
+            // One rating for all legs is one slip.
+            return;
+        }
+    }
+}
+
+/// A leg inspected at the station that bears the name of another leg's provision.
+fn crossed(r: &mut Findings, leg: &Leg, legs: &[Leg]) {
+    let other = legs
+        .iter()
+        .find(|other| other.number != leg.number && other.provision == leg.station);
+    if let Some(other) = other {
+        r.unused(
+            &leg.span,
+            format!(
+                "leg {} is made fast at `{}` and inspected at `{}`, where leg {} is made fast",
+                leg.number, leg.provision, leg.station, other.number
+            ),
+            "another leg's place",
+            "check provision and station of both legs",
+        );
+    }
+}
