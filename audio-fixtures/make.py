@@ -42,7 +42,11 @@ REMARKS = [
     ("the fog is coming up from the valley", "en-gb+f2"),
 ]
 # Denials of what a check's own states say: no state that the check has.
-DENIED = ["not latched and pinned", "latched but not pinned", "not closed"]
+# The last four name an opposite that a plan seldom names.
+DENIED = [
+    "not latched and pinned", "latched but not pinned", "not closed",
+    "latched and unpinned", "cap off", "plug out", "untied",
+]
 
 
 def main():

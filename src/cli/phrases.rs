@@ -2,7 +2,7 @@
 
 use crate::diagnostic::{Finding, Severity};
 use crate::grammar::likeness::{self, AlikePair};
-use crate::grammar::{CalledItem, Clash, GrammarSet, Meaning, Phrase, called};
+use crate::grammar::{CalledItem, Clash, GrammarSet, Meaning, Phrase, called, hides_an_opposite};
 use crate::plan::{Check, CheckKind, Route};
 use crate::walk::{answer_rule, called_items, rules, state_forms};
 use std::collections::HashSet;
@@ -75,8 +75,33 @@ impl<'t> Phrases<'t> {
             }
         }
         found.extend(told.iter().map(|t| self.alike(t)));
+        found.extend(self.hidden(route));
         found.extend(self.called(route));
         found
+    }
+
+    /// Conforming forms in which an "un" would not be heard; each once.
+    fn hidden(&self, route: &Route) -> Vec<Finding> {
+        let mut known = HashSet::new();
+        let states = route.checks().filter_map(|check| match &check.kind {
+            CheckKind::State { states } => Some(states),
+            _ => None,
+        });
+        states
+            .flatten()
+            .filter(|state| state.deficiency.is_none())
+            .flat_map(|state| &state.spoken)
+            .filter(|form| hides_an_opposite(form) && known.insert((*form).clone()))
+            .map(|form| Finding {
+                severity: Severity::Warning,
+                title: format!(
+                    "\"{form}\" is asked back each time: an \"un\" behind its \"and\" is not heard"
+                ),
+                span: self.place(form, form),
+                label: "conforms".to_owned(),
+                help: "say it in one word, as \"pinned\" for \"latched and pinned\"".to_owned(),
+            })
+            .collect()
     }
 
     /// Names of one station that sound alike, and breaths of called findings that have two meanings.

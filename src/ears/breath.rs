@@ -71,7 +71,7 @@ mod heard {
     use crate::ears::pieces::pieces;
     use crate::ears::strung::{ReadItem, Reading, Turn};
     use crate::ears::{Active, Ears, EarsError, Utterance};
-    use crate::grammar::{CalledItem, sounds_in};
+    use crate::grammar::{CalledItem, hides_an_opposite, sounds_in};
     use std::sync::mpsc::channel;
 
     /// Samples a second.
@@ -143,7 +143,8 @@ mod heard {
             for ((judgement, item), (_, asked)) in
                 judgements.iter_mut().zip(&first.items).zip(&meanings)
             {
-                let is_doubtful = asked.rule == "count" && has_idle_nought(&item.words);
+                let is_doubtful = asked.rule == "count" && has_idle_nought(&item.words)
+                    || asked.rule == "state" && hides_an_opposite(&item.words);
                 if judgement.verdict == Verdict::Take && is_doubtful {
                     judgement.verdict = Verdict::Confirm;
                 }

@@ -8,7 +8,8 @@ use crate::ears::listener::Listener;
 use crate::ears::recognition::Recognition;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
-    CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, with_denials,
+    CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, hides_an_opposite,
+    with_denials,
 };
 use std::collections::HashMap;
 use std::path::Path;
@@ -24,6 +25,8 @@ pub struct Active {
     pub rules: Vec<String>,
     /// Spoken forms of a check's own states, where `state` is among the rules: (key, forms).
     pub states: Vec<(String, Vec<String>)>,
+    /// What is counted, in the plural ("straps"), where `count` is among the rules: it may follow the number.
+    pub noun: Option<String>,
     /// What may be called off at a station; where there is any, its grammar takes the place of the rules.
     pub items: Vec<CalledItem>,
 }
@@ -119,7 +122,9 @@ impl Ears {
         let rules: Vec<&str> = active.rules.iter().map(String::as_str).collect();
         // Rivals: "not latched and pinned" must not be matched to "latched and pinned".
         let states = with_denials(&active.states);
-        let graph = self.grammars.graph(&rules, &states)?;
+        let graph = self
+            .grammars
+            .graph_of(&rules, &states, active.noun.as_deref())?;
         let decided = Decided::of(graph.written()?);
         let ready = Ready {
             graph,
@@ -229,7 +234,10 @@ impl Ears {
         // In some accents a "not" or "isn't" runs into the "in", and "isn't in place" was heard as "in place" in
         // quiet, 6 nats before anything else.
         let is_count = heard.meaning().is_some_and(|m| m.rule == "count");
-        let doubtful = begins_with_in(heard.words()) || is_count && has_idle_nought(heard.words());
+        let is_state = heard.meaning().is_some_and(|m| m.rule == "state");
+        let hides = is_state && hides_an_opposite(heard.words());
+        let doubtful =
+            begins_with_in(heard.words()) || is_count && has_idle_nought(heard.words()) || hides;
         if judgement.verdict == Verdict::Take && doubtful {
             judgement.verdict = Verdict::Confirm;
         }
@@ -249,6 +257,11 @@ impl Ears {
             // What the first refuses alone is asked about where the second hears the same; else it was no answer.
             if opinion.agrees || !matches!(judgement.verdict, Verdict::Refuse(_)) {
                 judgement = judge_both(&both.evidence, both.meaning(), both.words(), &opinion);
+            }
+            // Neither model hears it, so that two are no better than one.
+            let is_state = both.meaning().is_some_and(|m| m.rule == "state");
+            if judgement.verdict == Verdict::Take && is_state && hides_an_opposite(both.words()) {
+                judgement.verdict = Verdict::Confirm;
             }
             heard = both;
             second = Some(opinion);

@@ -13,7 +13,7 @@
 //!
 //! The graph has no loops, as no graph has: a breath holds [`ITEMS_MAX`] items at most.
 
-use super::denied::{NEGATED, is_denial};
+use super::denied::{NEGATED, is_denial, opposites};
 use super::graph::{Graph, Label};
 use super::spoken::{self, Kind};
 use super::{GrammarSet, GraphError};
@@ -319,6 +319,11 @@ fn answers(set: &GrammarSet, item: &CalledItem) -> Result<(Graph, bool), GraphEr
         for form in forms.iter().filter(|f| conforms && !is_denial(f)) {
             for not in ["not", "isn't", "aren't"] {
                 let form = format!("{not} {form}");
+                if known.insert(spoken::words(&form)) {
+                    negated.push(form);
+                }
+            }
+            for form in opposites(form) {
                 if known.insert(spoken::words(&form)) {
                     negated.push(form);
                 }

@@ -8,6 +8,7 @@ mod measured;
 
 pub use measured::{Confusion, measured};
 
+use super::called;
 use super::sounds::{Phone, distance, pronunciations};
 use super::spoken::{Kind, kind};
 use super::{Meaning, Phrase};
@@ -134,7 +135,12 @@ pub fn too_alike(
             } else {
                 (LEAST_DISTANCE, MOST_CONFUSED)
             };
-            let denial = denies(&one.words, &other.words) || denies(&other.words, &one.words);
+            let undone = undoes(&one.words, &other.words);
+            let of_plan = |m: &Meaning| matches!(m.rule.as_str(), "state" | called::NAME);
+            let of_plan = of_plan(meaning_a) || of_plan(meaning_b);
+            let denial = denies(&one.words, &other.words)
+                || denies(&other.words, &one.words)
+                || undone && !of_plan;
             let pair = |distance: f32| {
                 let handled = handled(one, other, denial);
                 AlikePair {
@@ -144,16 +150,22 @@ pub fn too_alike(
                     meaning_b: meaning_b.clone(),
                     score: score(distance),
                     handled,
-                    advice: advice(&one.words, &other.words, handled),
+                    advice: if undone && handled.is_none() {
+                        "the \"un\" is lost now and then; say one of them in a word of its own"
+                            .into()
+                    } else {
+                        advice(&one.words, &other.words, handled, of_plan)
+                    },
                 }
             };
             // No sound costs less than 0.4 to leave out, 0.3 in short phrases, so that lengths alone may tell.
             let longer = short_a
                 .saturating_sub(*long_b)
                 .max(short_b.saturating_sub(*long_a));
-            if longer as f32 * 0.3 < limit || denial {
+            let sure = denial || undone && strict;
+            if longer as f32 * 0.3 < limit || sure {
                 let distance = least(sounds_a, sounds_b);
-                if distance < limit || denial {
+                if distance < limit || sure {
                     out.push(pair(distance));
                     continue;
                 }
@@ -163,7 +175,7 @@ pub fn too_alike(
                     let mut new = pair(least(sounds_a, sounds_b));
                     if is_number(one) && is_number(other) {
                         new.handled = Some(Handled::Numbers);
-                        new.advice = advice(&one.words, &other.words, new.handled);
+                        new.advice = advice(&one.words, &other.words, new.handled, of_plan);
                     }
                     match heard.get(&(said.words.as_str(), heard_as)) {
                         Some(nearer) if nearer.score >= new.score => {}
@@ -178,6 +190,18 @@ pub fn too_alike(
     out.extend(heard.into_values());
     out.sort_by(|a, b| b.score.total_cmp(&a.score));
     out
+}
+
+/// Whether one of them is the other with an "un" before one of its words: in both models "unpinned" is heard as "pinned" now
+/// and then, however far apart they are counted.
+fn undoes(one: &str, other: &str) -> bool {
+    let without = |text: &str| -> Vec<String> {
+        let words = text.split(' ');
+        words
+            .map(|w| w.strip_prefix("un").unwrap_or(w).to_owned())
+            .collect()
+    };
+    one != other && without(one) == without(other)
 }
 
 /// Whether `words` is `plain` with a denial in front of it or in it.
@@ -242,7 +266,16 @@ const BETTER: [(&str, &str); 18] = [
     ("wrong", "negative"),
 ];
 
-fn advice(one: &str, other: &str, handled: Option<Handled>) -> String {
+/// Whether this steers a walk, so that no state of a plan may be said so.
+fn steers(phrase: &str) -> bool {
+    matches!(
+        phrase,
+        "affirm" | "negative" | "go back" | "stand by" | "carry on" | "take a note"
+    )
+}
+
+/// `of_plan`: whether the words are a plan's own.
+fn advice(one: &str, other: &str, handled: Option<Handled>, of_plan: bool) -> String {
     match handled {
         Some(Handled::TeensAndTens) => {
             return "say it digit by digit; loadwalk confirms these".into();
@@ -259,6 +292,7 @@ fn advice(one: &str, other: &str, handled: Option<Handled>) -> String {
         let better = BETTER.iter().find(|(word, _)| *word == phrase);
         if let Some((word, better)) = better
             && *better != rival
+            && !(of_plan && steers(better))
         {
             return format!("say \"{better}\" instead of \"{word}\"");
         }

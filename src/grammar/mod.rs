@@ -29,7 +29,7 @@ mod written;
 pub use called::CalledItem;
 pub use clash::Clash;
 pub use decided::Decided;
-pub use denied::{NEGATED, with_denials};
+pub use denied::{NEGATED, hides_an_opposite, with_denials};
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use length::sounds_in;
 #[cfg(feature = "whisper")]
@@ -55,7 +55,9 @@ pub struct Meaning {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum GraphError {
     /// No public rule has this name.
-    #[error("no grammar rule is named `{name}`; use one of {known}")]
+    #[error(
+        "no grammar rule is named `{name}` that is public, in a file with a root; use one of {known}"
+    )]
     UnknownRule {
         /// The name.
         name: String,

@@ -138,6 +138,19 @@ impl GrammarSet {
         rules: &[&str],
         states: &[(String, Vec<String>)],
     ) -> Result<Graph, GraphError> {
+        self.graph_of(rules, states, None)
+    }
+
+    /// [`GrammarSet::graph`], with the noun of what is counted, in the plural, that may follow a count ("six straps").
+    ///
+    /// # Errors
+    /// As [`GrammarSet::graph`], and a noun that cannot be spoken.
+    pub fn graph_of(
+        &self,
+        rules: &[&str],
+        states: &[(String, Vec<String>)],
+        noun: Option<&str>,
+    ) -> Result<Graph, GraphError> {
         let mut out = Graph::empty();
         let mut known = HashSet::new();
         for rule in rules {
@@ -157,7 +170,12 @@ impl GrammarSet {
                         name: (*rule).into(),
                         known: self.rules().collect::<Vec<_>>().join(", "),
                     })?;
-                out.add_graph(from, graph, out.end)?;
+                let (behind, end) = (out.add_node()?, out.end);
+                out.add_graph(from, graph, behind)?;
+                out.add_edge(behind, end, Label::Null);
+                if let (Some(noun), "count") = (noun, *rule) {
+                    out.add_graph(behind, &noun_graph(noun)?, end)?;
+                }
             }
         }
         Ok(out.trimmed())
@@ -178,6 +196,37 @@ impl GrammarSet {
             _ => None,
         }
     }
+}
+
+/// What is counted, also one of it ("strap", "box", "ply").
+fn noun_graph(noun: &str) -> Result<Graph, GraphError> {
+    let plural = spoken::words(noun);
+    let Some((last, before)) = plural.split_last() else {
+        return Err(GraphError::Unspoken {
+            state: noun.to_owned(),
+        });
+    };
+    let mut forms = vec![last.clone()];
+    let ones = [("ies", "y"), ("es", ""), ("s", "")];
+    for (many, one) in ones {
+        if let Some(stem) = last.strip_suffix(many)
+            && stem.len() > 1
+        {
+            forms.push(format!("{stem}{one}"));
+        }
+    }
+    let mut out = Graph::empty();
+    let mut at = out.start;
+    for word in before {
+        let next = out.add_node()?;
+        out.add_edge(at, next, Label::Word(word.as_str().into()));
+        at = next;
+    }
+    let end = out.end;
+    for form in forms {
+        out.add_edge(at, end, Label::Word(form.as_str().into()));
+    }
+    Ok(out)
 }
 
 fn state_graph(states: &[(String, Vec<String>)]) -> Result<Graph, GraphError> {

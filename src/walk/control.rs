@@ -13,6 +13,7 @@ impl Listen {
             id,
             rules: vec![rules::CONTROL.to_owned()],
             states: Vec::new(),
+            noun: None,
             items: Vec::new(),
             free: false,
         }

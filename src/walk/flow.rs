@@ -169,9 +169,13 @@ impl Walk {
                 }
                 if let Some((_, check)) = self.ledger.locate(check) {
                     add(judge::answer_rule(&check.kind));
-                    if let CheckKind::State { states } = &check.kind {
-                        let forms = states.iter().map(|s| (s.key.clone(), s.spoken.clone()));
-                        listen.states = forms.collect();
+                    match &check.kind {
+                        CheckKind::State { states } => {
+                            let forms = states.iter().map(|s| (s.key.clone(), s.spoken.clone()));
+                            listen.states = forms.collect();
+                        }
+                        CheckKind::Count { noun, .. } => listen.noun = Some(noun.clone()),
+                        _ => {}
                     }
                 }
             }

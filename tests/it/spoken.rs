@@ -228,13 +228,24 @@ fn a_denied_state_is_not_taken() {
         ..Active::default()
     };
     let doors = states(&["latched and pinned", "latched only", "open"]);
+    let pinned = states(&["pinned", "latched only", "open"]);
+    let drain = states(&["cap on", "plug in"]);
+    let plug = states(&["plug in", "nothing in it"]);
+    let tied = states(&["tied", "loose"]);
     let keeper = states(&["closed", "open"]);
     let presence = Active {
         rules: vec!["presence".to_owned(), "control".to_owned()],
         ..Active::default()
     };
     for (file, active, taken) in [
-        ("demo/latched-and-pinned.flac", &doors, true),
+        // An "un" behind the "and" is not heard, so it is asked back.
+        ("denied/latched-and-pinned.flac", &doors, false),
+        ("denied/latched-and-unpinned.flac", &doors, false),
+        ("demo/pinned.flac", &pinned, true),
+        ("denied/cap-off.flac", &drain, false),
+        ("denied/plug-out.flac", &drain, false),
+        ("demo/plug-in.flac", &plug, true),
+        ("denied/untied.flac", &tied, false),
         ("denied/not-latched-and-pinned.flac", &doors, false),
         ("denied/latched-but-not-pinned.flac", &doors, false),
         ("demo/closed.flac", &keeper, true),

@@ -5,8 +5,13 @@ use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, called};
 use crate::walk::Listen;
 use std::collections::HashMap;
 
-/// Rules, a check's own states, and what may be called off.
-type Key = (Vec<String>, Vec<(String, Vec<String>)>, Vec<CalledItem>);
+/// Rules, a check's own states, what is counted, and what may be called off.
+type Key = (
+    Vec<String>,
+    Vec<(String, Vec<String>)>,
+    Option<String>,
+    Vec<CalledItem>,
+);
 
 /// Reads typed words by the grammars.
 pub struct Reader {
@@ -27,12 +32,14 @@ impl Reader {
         let key = (
             listen.rules.clone(),
             listen.states.clone(),
+            listen.noun.clone(),
             listen.items.clone(),
         );
         if !self.graphs.contains_key(&key) {
             let graph = if listen.items.is_empty() {
                 let rules: Vec<&str> = listen.rules.iter().map(String::as_str).collect();
-                self.grammars.graph(&rules, &listen.states)?
+                self.grammars
+                    .graph_of(&rules, &listen.states, listen.noun.as_deref())?
             } else {
                 called::graph(&self.grammars, &listen.items)?
             };

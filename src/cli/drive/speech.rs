@@ -175,6 +175,7 @@ fn active(listen: &Listen) -> Active {
     Active {
         rules: listen.rules.clone(),
         states: listen.states.clone(),
+        noun: listen.noun.clone(),
         items: listen.items.clone(),
     }
 }

@@ -55,6 +55,7 @@ pub fn listen(word: &Word, id: u64) -> Listen {
         id,
         rules: word.rules.clone(),
         states: word.states.clone(),
+        noun: None,
         items: Vec::new(),
         free: false,
     }

@@ -71,6 +71,8 @@ const WORST: f32 = -8.0;
 /// Nats by which a denial must be behind a good word, in the mean of both models, and half of it in each.
 /// `hearing/README.md` has what it was set by.
 const DENIAL: f32 = 4.0;
+/// The same behind "is", likewise: "isn't folded" was heard as "is folded" with 4.2 in the mean, "isn't well inside" with 4.4.
+const IS_DENIAL: f32 = 5.5;
 /// The same behind "are", in each model: in many accents "aren't" is "are" with next to nothing behind it.
 const ARE_DENIAL: f32 = 9.0;
 /// The same of "in" or "on", in each: a whole "aren't there" was heard as "on". And of "is" before
@@ -177,6 +179,8 @@ pub fn denial_needed(words: &str) -> f32 {
         SHORT_DENIAL
     } else if words.iter().any(|word| word == "are") {
         ARE_DENIAL
+    } else if words.iter().any(|word| word == "is") {
+        IS_DENIAL
     } else {
         DENIAL
     }
@@ -220,7 +224,7 @@ fn denial_share(item: &ItemEvidence, meaning: &Meaning) -> f32 {
     let (first, needed) = (item.first.denial, item.denial_needed);
     match item.second.map(|second| second.denial) {
         None => first / needed,
-        Some(second) if needed <= DENIAL => {
+        Some(second) if needed <= IS_DENIAL => {
             let mean = 0.5 * (first + second);
             (mean / needed).min(first.min(second) / (0.5 * needed))
         }

@@ -54,22 +54,29 @@ fn error(span: Option<Span>, title: impl Into<String>, help: impl Into<String>) 
 /// Reads the self-identifying header (SRGS 1.0 section 4.1); returns the byte after it.
 fn header(text: &str, findings: &mut Vec<Finding>) -> usize {
     const HELP: &str = "begin the file with the line `#ABNF 1.0 UTF-8;`";
-    let line = text.lines().next().unwrap_or("");
+    // Some editors put a mark of the byte order first.
+    let from = text.len() - text.trim_start_matches('\u{feff}').len();
+    let line = text[from..].lines().next().unwrap_or("");
     let Some(inside) = line.strip_prefix("#ABNF ") else {
-        let end = if line.starts_with('#') { line.len() } else { 0 };
-        findings.push(error(Some(0..end), "the header is missing", HELP));
+        let end = if line.starts_with('#') {
+            from + line.len()
+        } else {
+            from
+        };
+        findings.push(error(Some(from..end), "the header is missing", HELP));
         return end;
     };
     let Some(semicolon) = inside.find(';') else {
+        let end = from + line.len();
         findings.push(error(
-            Some(0..line.len()),
+            Some(from..end),
             "the header does not end in a semicolon",
             HELP,
         ));
-        return line.len();
+        return end;
     };
     let mut parts = inside[..semicolon].split_whitespace();
-    let end = "#ABNF ".len() + semicolon + 1;
+    let end = from + "#ABNF ".len() + semicolon + 1;
     let version = parts.next();
     let encoding = parts.next().unwrap_or("UTF-8");
     if version != Some("1.0") || parts.next().is_some() {

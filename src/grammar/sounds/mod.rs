@@ -42,7 +42,7 @@ fn of_word(word: &str) -> Vec<Vec<Phone>> {
     if !known.is_empty() {
         return known;
     }
-    if let Some(parts) = compound(word) {
+    if let Some(parts) = undone(word).or_else(|| compound(word)) {
         return parts;
     }
     vec![letters::sounds(word)]
@@ -74,6 +74,15 @@ fn looked_up(word: &str) -> Vec<Vec<Phone>> {
         .take_while(|line| key(line) == word)
         .map(|line| line.split(' ').skip(1).filter_map(Phone::named).collect())
         .collect()
+}
+
+/// "Un" before a known word, as in "unlatched".
+fn undone(word: &str) -> Option<Vec<Vec<Phone>>> {
+    let known = looked_up(word.strip_prefix("un")?);
+    let un = ["AX", "N"].into_iter().filter_map(Phone::named);
+    let un: Vec<Phone> = un.collect();
+    let joined = known.iter().map(|word| [un.as_slice(), word].concat());
+    (!known.is_empty()).then(|| joined.collect())
 }
 
 /// A word made of two known ones, as "hookup" and "breakaway".

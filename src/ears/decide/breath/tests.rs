@@ -176,6 +176,19 @@ fn a_good_word_near_to_its_denial_is_asked_about() {
     assert!(less(3.0, 5.0) && less(5.0, 3.0));
     assert!(!less(3.0, 4.9) && !less(4.9, 3.0));
     assert!(said(6.0, "leg pins, present.", "present"));
+    let is_folded = |first: f32, second: f32| {
+        let item = ItemEvidence {
+            first: Measures {
+                denial: first,
+                ..CLEAR
+            },
+            ..near(second, "Liner is folded under.")
+        };
+        taken(&[(item, "liner", "tucked-in", "state")], &[])[0]
+    };
+    // "Liner isn't folded under" and "bags at the corner isn't well inside" by dev voices.
+    assert!(!is_folded(6.0, 2.3) && !is_folded(3.4, 5.4));
+    assert!(is_folded(6.0, 6.0));
     assert!(said(0.0, "leg pins aren't in", "missing"));
     let straps = near(0.0, "straps are four");
     assert_eq!(taken(&[(straps, "straps", "4", "count")], &[]), [true]);
