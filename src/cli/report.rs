@@ -59,11 +59,9 @@ pub fn run(command: &ReportCommand) -> Outcome {
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);
-        let picture = review::Hanging::of(&command.record, &view).map(|h| h.svg());
-        write(
-            path,
-            review::html(&view, clips.as_deref(), picture.as_deref()).as_bytes(),
-        )?;
+        let hanging = review::Hanging::of(&command.record, &view);
+        let page = review::html(&view, clips.as_deref(), hanging.as_ref());
+        write(path, page.as_bytes())?;
     }
     #[cfg(feature = "pdf")]
     if let Some(path) = &command.pdf {
@@ -133,8 +131,10 @@ fn beside(path: &Path, copy: &str) -> PathBuf {
 
 /// The clips' folder as seen from the page, so that the page plays them where it lies.
 fn pathdiff(page: &Path, clips: &Path) -> Option<String> {
-    let folder = std::path::absolute(page).ok()?.parent()?.to_owned();
-    let clips = std::path::absolute(clips).ok()?;
+    // Without "..", which a browser takes off the address as it stands.
+    let plain = |path: PathBuf| path.canonicalize().unwrap_or(path);
+    let folder = plain(std::path::absolute(page).ok()?.parent()?.to_owned());
+    let clips = plain(std::path::absolute(clips).ok()?);
     let shared = folder
         .components()
         .zip(clips.components())
@@ -145,7 +145,18 @@ fn pathdiff(page: &Path, clips: &Path) -> Option<String> {
         relative.push("..");
     }
     relative.extend(clips.components().skip(shared));
-    Some(relative.to_str()?.replace('\\', "/"))
+    Some(address(&relative.to_str()?.replace('\\', "/")))
+}
+
+/// A path as part of an address (RFC 3986): what is neither unreserved nor a slash is written as percent and two digits.
+fn address(path: &str) -> String {
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._~/".contains(&b);
+    path.bytes()
+        .map(|b| match plain(b) {
+            true => char::from(b).to_string(),
+            false => format!("%{b:02X}"),
+        })
+        .collect()
 }
 
 fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
@@ -157,11 +168,29 @@ fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     })
 }
 
-#[cfg(all(test, feature = "pdf"))]
+#[cfg(test)]
 mod tests {
-    use super::{beside, copy_name};
-    use std::path::Path;
+    use super::*;
 
+    #[test]
+    fn a_page_finds_its_sounds_from_where_it_lies() {
+        let root = tempfile::tempdir().unwrap();
+        let odd = root.path().join("recs #1 50%");
+        std::fs::create_dir_all(odd.join("x/clips")).unwrap();
+        let from = |page: &Path| pathdiff(page, &odd.join("x/clips")).unwrap();
+        assert_eq!(from(&odd.join("x/../page.html")), "x/clips");
+        assert_eq!(
+            from(&root.path().join("page.html")),
+            "recs%20%231%2050%25/x/clips"
+        );
+        std::fs::create_dir(root.path().join("out")).unwrap();
+        assert_eq!(
+            from(&root.path().join("out/p.html")),
+            "../recs%20%231%2050%25/x/clips"
+        );
+    }
+
+    #[cfg(feature = "pdf")]
     #[test]
     fn a_copy_has_a_file_of_its_own() {
         let file = |path: &str, copy| beside(Path::new(path), copy);

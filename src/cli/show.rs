@@ -57,7 +57,11 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
             output!("not intact: {problem}");
         }
         if found.is_intact() {
-            output!("intact: {} entries", found.entries);
+            output!(
+                "intact: {} entries, record code {}",
+                found.entries,
+                found.code()
+            );
         }
         for line in found.notes.iter().chain(&found.proves) {
             output!("  {line}");

@@ -15,6 +15,7 @@ use super::screen::{Screen, State};
 use super::tryout::kept::{Last, last};
 use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
+use crate::figures::Verdict;
 use crate::plan::Plan;
 use crate::record::{
     CheckView, PLAN_FILE, Record, State as RecordState, View, folder_name, glance, sha256_hex,
@@ -107,14 +108,14 @@ pub struct How {
 /// Runs `walk`.
 pub fn walk(command: &WalkCommand) -> Outcome {
     let file = read_plan(&command.plan)?;
-    let capacity = crate::figures::capacity(&file.plan);
-    let capacity = crate::figures::worst_of_each(&capacity)
+    let all = crate::figures::capacity(&file.plan);
+    let capacity = crate::figures::worst_of_each(&all)
         .into_iter()
         .map(|v| CapacityLine {
             question: v.question.key().to_owned(),
             passes: v.passes(),
             spoken: v.spoken(),
-            look: v.look().unwrap_or_default(),
+            look: looks(&all, v),
         })
         .collect();
     let mut opening = Opening {
@@ -199,6 +200,21 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     drive(walk, record, clock, &mut world, observer, &command.how)
 }
 
+/// All that a qualified person should look at of the question that this verdict answers; empty where it fails, which says more.
+fn looks(all: &[Verdict], worst: &Verdict) -> String {
+    if !worst.passes() {
+        return String::new();
+    }
+    let mut looks: Vec<String> = Vec::new();
+    let same = all.iter().filter(|v| v.question == worst.question);
+    for look in same.filter_map(Verdict::look) {
+        if !looks.contains(&look) {
+            looks.push(look);
+        }
+    }
+    looks.join("; ")
+}
+
 /// What opens the checks that a review does not let stand: they are asked again.
 fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
     let Ok(ledger) = Ledger::of(entries) else {
@@ -226,10 +242,10 @@ fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             );
             let meaning = Meaning {
                 rule: rules::CONTROL.to_owned(),
-                value: rules::CORRECTION.to_owned(),
+                value: rules::SENT_BACK.to_owned(),
             };
             Entry::Control {
-                control: rules::CORRECTION.to_owned(),
+                control: rules::SENT_BACK.to_owned(),
                 check: Some(check.check.clone()),
                 hearing: Hearing {
                     decision: Decision::Take { meaning },

@@ -113,7 +113,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         },
         deficient: count(Status::Deficient),
         found: sum(|c| u32::from(c.deficient)),
-        open: count(Status::Open),
+        open: count(Status::Open) + count(Status::NotSeen),
         put_right: view.counts.put_right,
         reinspected: sum(|c| c.reinspected),
         asked: view.counts.asked + view.counts.doubted,
@@ -205,7 +205,8 @@ fn check_facts(view: &View, entries: &[Envelope]) -> Vec<CheckFacts> {
             .find(|d| d.check == c.check)
             .map(|d| d.name.clone()),
         // A doubt asks whether it was heard rightly: a question too.
-        asked: c.asked + c.doubted,
+        // What was called off was put all the same.
+        asked: (c.asked + c.doubted).max(u32::from(!c.answers.is_empty())),
         asked_again: of(&again, &c.check.0),
         refused: c.refused,
         doubted: c.doubted,

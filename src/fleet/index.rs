@@ -2,7 +2,7 @@
 
 use super::error::FleetError;
 use super::facts::{Facts, Plans, facts};
-use crate::record::JOURNAL_FILE;
+use crate::record::{JOURNAL_FILE, PLAN_FILE};
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
 use std::collections::HashMap;
 use std::fs;
@@ -236,8 +236,8 @@ fn look_into(name: &str, path: &Path, depth: usize, found: &mut Vec<Seen>) {
     }
 }
 
-/// What changes whenever a record does: size and time of its journal, times of its folders of seals,
-/// amendments and clips (from which sound may be removed). `None` where it is no record.
+/// What changes whenever a record does: size and time of its journal, its plan, its seals and amendments, and the time of
+/// its folder of clips (from which sound may be removed). `None` where it is no record.
 fn stamp(folder: &Path) -> Option<String> {
     let ns = |meta: &fs::Metadata| {
         let time = meta
@@ -251,9 +251,26 @@ fn stamp(folder: &Path) -> Option<String> {
         return None;
     }
     let mut stamp = format!("{} {}", journal.len(), ns(&journal));
-    for part in ["seals", "amendments", "clips"] {
+    let mut put = |name: &str, meta: &fs::Metadata| {
+        stamp.push_str(&format!(" {name} {} {}", meta.len(), ns(meta)));
+    };
+    for part in [PLAN_FILE, "clips"] {
         if let Ok(meta) = fs::symlink_metadata(folder.join(part)) {
-            stamp.push_str(&format!(" {part} {}", ns(&meta)));
+            put(part, &meta);
+        }
+    }
+    for part in ["seals", "amendments"] {
+        // Most records have none.
+        let Ok(files) = fs::read_dir(folder.join(part)) else {
+            continue;
+        };
+        let mut files: Vec<_> = files
+            .flatten()
+            .filter_map(|file| Some((file.file_name(), file.metadata().ok()?)))
+            .collect();
+        files.sort_by(|a, b| a.0.cmp(&b.0));
+        for (name, meta) in files {
+            put(&name.to_string_lossy(), &meta);
         }
     }
     Some(stamp)

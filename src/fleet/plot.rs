@@ -109,6 +109,19 @@ fn title(area: &Area<'_>, text: &str) -> Drawn {
     Ok(())
 }
 
+/// The text with so many letters at most, its end kept: a check's name stands behind its group's.
+fn cut(text: &str, most: usize) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    if letters.len() <= most {
+        return text.to_owned();
+    }
+    let head: String = letters[..most / 4].iter().collect();
+    let tail: String = letters[letters.len() - (most - most / 4 - 3)..]
+        .iter()
+        .collect();
+    format!("{head}...{tail}")
+}
+
 fn bars(area: &Area<'_>, name: &str, rows: &[Bar]) -> Drawn {
     const LEFT: i32 = 380;
     const LONGEST: f64 = 420.0;
@@ -120,10 +133,7 @@ fn bars(area: &Area<'_>, name: &str, rows: &[Bar]) -> Drawn {
     }
     let most = rows.iter().map(|r| r.share).fold(0.0, f64::max).max(1e-9);
     for (row, y) in rows.iter().zip((50..).step_by(28)) {
-        let name: String = match row.name.char_indices().nth(50) {
-            Some((cut, _)) => format!("{}...", &row.name[..cut]),
-            None => row.name.clone(),
-        };
+        let name = cut(&row.name, 50);
         area.draw(&Text::new(name, (20, y + 4), style.clone()))?;
         let end = LEFT + (LONGEST * row.share / most).round() as i32;
         area.draw(&Rectangle::new(

@@ -26,7 +26,8 @@ pub fn show_json(folder: &Path) -> Result<String, RecordError> {
     Ok(serde_json::to_string_pretty(&view).expect("a view is plain data"))
 }
 
-/// A view as text.
+/// A view as text. What a record holds and steers a terminal, or would look like lines of the record's own, stands as a
+/// replacement character.
 pub fn text(view: &View) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
@@ -35,11 +36,12 @@ pub fn text(view: &View) -> String {
 }
 
 fn write_text(out: &mut String, view: &View) -> fmt::Result {
-    writeln!(out, "{}", view.load)?;
+    writeln!(out, "{}", plain(&view.load))?;
     writeln!(
         out,
         "  inspected by {}, rigged by {}",
-        view.inspector, view.rigger
+        plain(&view.inspector),
+        plain(&view.rigger)
     )?;
     writeln!(
         out,
@@ -73,6 +75,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         write_list(out, "called deficient, not planted", others)?;
     }
     write_list(out, "stands against the load", view.against.iter().cloned())?;
+    write_list(
+        out,
+        "called not applicable",
+        view.not_applicable.iter().cloned(),
+    )?;
     write_checks(out, view)?;
     write_list(
         out,
@@ -81,6 +88,10 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
             .iter()
             .filter(|d| !d.stands)
             .map(|d| match d.put_right {
+                Some(entry) if d.since.is_empty() => format!(
+                    "{} (entry {}, said to be put right in entry {entry}, NOT RE-INSPECTED)",
+                    d.name, d.found
+                ),
                 Some(entry) => {
                     format!("{} (entry {}, put right in entry {entry})", d.name, d.found)
                 }
@@ -153,6 +164,9 @@ pub fn state_words(view: &View) -> String {
     }
     match view.state {
         State::Ready => "complete: READY for a person to sign".to_owned(),
+        State::NotReady if view.integrity.first_problem.is_some() => {
+            "complete: NOT READY: the record is not intact".to_owned()
+        }
         State::NotReady if view.walked_state == State::Ready => {
             "complete: NOT READY: a review changed what the walk found ready".to_owned()
         }
@@ -175,6 +189,13 @@ pub fn clock_time(wall: &str) -> String {
     format!("{day} {time} {zone}").trim_end().to_owned()
 }
 
+/// A line without anything that moves a terminal's cursor.
+fn plain(line: &str) -> String {
+    line.chars()
+        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+        .collect()
+}
+
 /// A time span as hours, minutes and seconds.
 pub fn duration(ms: u64) -> String {
     let s = ms / 1_000;
@@ -190,7 +211,7 @@ fn write_list(out: &mut String, title: &str, lines: impl Iterator<Item = String>
     if lines.peek().is_some() {
         writeln!(out, "\n{title}")?;
     }
-    lines.try_for_each(|line| writeln!(out, "  {line}"))
+    lines.try_for_each(|line| writeln!(out, "  {}", plain(&line)))
 }
 
 fn write_checks(out: &mut String, view: &View) -> fmt::Result {
@@ -201,7 +222,7 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
     for check in &view.checks {
         if check.station != station {
             station = &check.station;
-            writeln!(out, "  {station}")?;
+            writeln!(out, "  {}", plain(station))?;
         }
         let status = match check.status {
             Status::Conforming | Status::NotAsked | Status::NotApplicable => {
@@ -209,24 +230,29 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
             }
             bad => bad.words().to_uppercase(),
         };
-        write!(out, "    {status:<14}  {:<width$}", check.name)?;
-        writeln!(out, "  {}", summary(check))?;
+        write!(out, "    {status:<14}  {:<width$}", plain(&check.name))?;
+        writeln!(out, "  {}", plain(&summary(check)))?;
         let standing = check.answers.iter().filter(|a| !a.stands);
         for earlier in standing {
-            writeln!(out, "{:22}no longer stands: {}", "", answer(earlier))?;
+            writeln!(
+                out,
+                "{:22}no longer stands: {}",
+                "",
+                plain(&answer(earlier))
+            )?;
         }
         if let Some(mark) = &check.rigger_mark {
-            writeln!(out, "{:22}the rigger's mark: {mark}", "")?;
+            writeln!(out, "{:22}the rigger's mark: {}", "", plain(mark))?;
         }
         for n in &check.notes {
-            writeln!(out, "{:22}{}", "", note(n))?;
+            writeln!(out, "{:22}{}", "", plain(&note(n)))?;
         }
         if check.walked != check.status {
             let walked = check.walked.words();
             writeln!(out, "{:22}amended in review; by the walk: {walked}", "")?;
         }
         for a in &check.amendments {
-            writeln!(out, "{:22}{}", "", amendment(a))?;
+            writeln!(out, "{:22}{}", "", plain(&amendment(a)))?;
         }
     }
     Ok(())
@@ -324,8 +350,11 @@ fn write_integrity(out: &mut String, view: &View) -> fmt::Result {
     writeln!(out, "\nrecord")?;
     writeln!(
         out,
-        "  {} entries, {} clips, last entry {}",
-        integrity.entries, integrity.clips, integrity.last_sha256
+        "  {} entries, {} clips, record code {}, last entry {}",
+        integrity.entries,
+        integrity.clips,
+        integrity.code(),
+        integrity.last_sha256
     )?;
     for problem in &integrity.problems {
         writeln!(out, "  NOT INTACT: {problem}")?;

@@ -47,6 +47,22 @@ impl Verification {
     pub fn is_intact(&self) -> bool {
         self.problems.is_empty()
     }
+
+    /// The record's code, to be compared by eye: 16 hexadecimal digits of the hash of the last entry; where there are amendments,
+    /// of the hash of that and of theirs.
+    pub fn code(&self) -> String {
+        let hash = match &self.amendments[..] {
+            [] => self.last_sha256.clone(),
+            amendments => {
+                let mut all = self.last_sha256.clone();
+                all.extend(amendments.iter().map(|a| a.sha256.as_str()));
+                sha256_hex(all.as_bytes())
+            }
+        };
+        let digits: Vec<char> = hash.chars().take(16).collect();
+        let fours: Vec<String> = digits.chunks(4).map(|four| four.iter().collect()).collect();
+        fours.join("-")
+    }
 }
 
 /// Reads a record's journal without touching it.

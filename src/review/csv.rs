@@ -1,9 +1,9 @@
 //! CSV as RFC 4180 has it: a header, one row an answer, and a row for each check without one.
 
 use super::stage;
-use crate::record::{AnswerView, CheckView, View, amendment};
+use crate::record::{AnswerView, CheckView, View, amendment, state_words};
 
-const HEADER: [&str; 28] = [
+const HEADER: [&str; 31] = [
     "load",
     "inspector",
     "rigger",
@@ -31,6 +31,9 @@ const HEADER: [&str; 28] = [
     "rigger_mark",
     "status_by_the_walk",
     "amendments",
+    "record_state",
+    "stands_against",
+    "intact",
     "mind",
 ];
 
@@ -38,7 +41,7 @@ const HEADER: [&str; 28] = [
 const MIND: &str = "does not certify the load; a person signs, never the tool";
 
 /// One row an answer, in walking order, also answers that no longer stand; UTF-8, lines ended by
-/// CR LF. Text that a spreadsheet would take for a formula is put behind an apostrophe.
+/// CR LF. Each row has how the record stands, since rows get copied one by one. Text that a spreadsheet would take for a formula is put behind an apostrophe.
 pub fn csv(view: &View) -> String {
     let mut out = String::new();
     row(&mut out, &HEADER.map(str::to_owned));
@@ -53,7 +56,7 @@ pub fn csv(view: &View) -> String {
     out
 }
 
-fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 28] {
+fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 31] {
     let notes: Vec<&str> = check.notes.iter().map(|n| n.transcript.as_str()).collect();
     let amended: Vec<String> = check.amendments.iter().map(amendment).collect();
     let of = |field: fn(&AnswerView) -> String| answer.map_or_else(String::new, field);
@@ -89,6 +92,14 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         plain(check.rigger_mark.as_deref().unwrap_or_default()),
         check.walked.words().to_owned(),
         plain(&amended.join(" / ")),
+        plain(&state_words(view)),
+        plain(&view.against.join(" / ")),
+        if view.integrity.is_intact() {
+            "yes"
+        } else {
+            "NO"
+        }
+        .to_owned(),
         MIND.to_owned(),
     ]
 }

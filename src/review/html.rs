@@ -1,9 +1,10 @@
 //! The report as one HTML file: static, no script, nothing fetched but the record's own clips.
 
-use super::stations::{Drawing, drawing, stations};
+use super::stations::{Drawing, drawing, station_lines};
 use super::{
-    amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines, how_heard,
-    integrity_lines, left_out_lines, note_text, rhythm_lines, stage,
+    Hanging, amendment_lines, capacity_verdict, capital, clock_time, counts_line, deficiency_lines,
+    hold_lines, how_heard, integrity_lines, left_out_lines, note_text, practice_lines,
+    reviewed_line, rhythm_lines, stage, title,
 };
 use crate::record::{
     AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
@@ -15,8 +16,8 @@ const STYLE: &str = include_str!("style.css");
 
 /// A page that needs no script and no network. `clips` is the address of the clips' folder as seen
 /// from where the page will lie (`clips` beside the journal), for players; `None` names the files
-/// only. `hanging` is the picture of [`super::Hanging`], where there is one.
-pub fn html(view: &View, clips: Option<&str>, hanging: Option<&str>) -> String {
+/// only.
+pub fn html(view: &View, clips: Option<&str>, hanging: Option<&Hanging>) -> String {
     let mut out = String::new();
     let clips = Clips {
         folder: clips,
@@ -54,8 +55,8 @@ impl<T: Display> Display for Esc<T> {
     }
 }
 
-fn page(out: &mut String, view: &View, clips: Clips<'_>, hanging: Option<&str>) -> fmt::Result {
-    let title = Esc(format!("Inspection of {}", view.load));
+fn page(out: &mut String, view: &View, clips: Clips<'_>, hanging: Option<&Hanging>) -> fmt::Result {
+    let title = Esc(title(view));
     write!(
         out,
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
@@ -65,13 +66,15 @@ fn page(out: &mut String, view: &View, clips: Clips<'_>, hanging: Option<&str>) 
          <title>{title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n"
     )?;
     summary(out, view)?;
-    if let Some(picture) = hanging {
+    if let Some(hanging) = hanging {
+        writeln!(out, "<h2>{}</h2>", Esc(&hanging.heading))?;
+        if let Some(effect) = hanging.as_found() {
+            writeln!(out, "<p><strong>{}</strong></p>", Esc(effect))?;
+        }
         // Inside a page the name space is known.
+        let picture = hanging.svg();
         let picture = picture.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
-        write!(
-            out,
-            "<h2>As it hangs</h2>\n<div class=\"hanging\">\n{picture}</div>\n"
-        )?;
+        write!(out, "<div class=\"hanging\">\n{picture}</div>\n")?;
     }
     cautions(out, view)?;
     signatures(out, view)?;
@@ -101,7 +104,10 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
         ("To", clock_time(&view.last)),
         ("Recorded time", duration(view.recorded_ms)),
     ] {
-        writeln!(out, "<dt>{term}</dt><dd>{}</dd>", Esc(text))?;
+        writeln!(out, "<dt>{term}</dt><dd dir=\"auto\">{}</dd>", Esc(text))?;
+    }
+    if let Some(reviewed) = reviewed_line(view) {
+        writeln!(out, "<dt>Reviewed</dt><dd>{}</dd>", Esc(reviewed))?;
     }
     if let Some(tryout) = &view.tryout {
         let text = tryout_words(tryout);
@@ -113,22 +119,22 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
     } else {
         list(out, &view.against)?;
     }
+    if !view.not_applicable.is_empty() {
+        out.push_str("<h2>Called not applicable</h2>\n");
+        list(out, &view.not_applicable)?;
+    }
     out.push_str(
-        "<h2>Capacity</h2>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" \
+        "<h2>Capacity, by the plan</h2>\n<div class=\"wide\" tabindex=\"0\" role=\"region\" \
          aria-label=\"Capacity\"><table>\n<thead><tr><th scope=\"col\">Question</th>\
          <th scope=\"col\">Verdict</th><th scope=\"col\">Figures</th></tr></thead>\n<tbody>\n",
     );
     for line in &view.capacity {
-        let (class, verdict) = if line.passes {
-            let verdict = if line.look.is_empty() {
-                "passes"
-            } else {
-                "passes, look"
-            };
-            ("conforming", verdict)
+        let class = if line.passes {
+            "conforming"
         } else {
-            ("deficient", "fails")
+            "deficient"
         };
+        let verdict = capacity_verdict(line);
         writeln!(
             out,
             "<tr class=\"{class}\"><th scope=\"row\">{}</th><td class=\"status\">{verdict}</td>\
@@ -143,8 +149,8 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
         svg(out, &drawing)?;
     }
     out.push_str("<ol>\n");
-    for (name, status, _) in stations(view) {
-        writeln!(out, "<li>{}: {}</li>", Esc(name), status.words())?;
+    for line in station_lines(view) {
+        writeln!(out, "<li>{}</li>", Esc(line))?;
     }
     out.push_str("</ol>\n");
     Ok(())
@@ -359,6 +365,7 @@ fn section(out: &mut String, title: &str, lines: &[String]) -> fmt::Result {
 }
 
 fn rest(out: &mut String, view: &View, clips: Clips<'_>) -> fmt::Result {
+    section(out, "Planted for practice", &practice_lines(view))?;
     section(
         out,
         "Deficiencies from finding to fix",
@@ -387,10 +394,11 @@ fn integrity(out: &mut String, view: &View) -> fmt::Result {
     writeln!(
         out,
         "<h2>The record itself</h2>\n\
-         <p>{} entries, {} clips. Check it with <code>loadwalk verify</code>.</p>\n\
+         <p>{} entries, {} clips, record code {}. Compare the code with what <code>loadwalk verify</code> says.</p>\n\
          <p class=\"hash\">last entry {}</p>\n<p class=\"hash\">plan {}</p>",
         found.entries,
         found.clips,
+        found.code(),
         Esc(&found.last_sha256),
         Esc(&view.plan_sha256)
     )?;

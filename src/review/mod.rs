@@ -35,9 +35,10 @@ pub use sound::{MAX_PART_MIN, SessionSound, SoundError, session_sound};
 pub use vtt::vtt;
 
 use crate::record::{
-    AnswerView, DeficiencyView, HoldView, NoteView, View, amendment, clock_time, duration,
+    AnswerView, DeficiencyView, FaultView, HoldView, NoteView, View, amendment, clock_time,
+    duration,
 };
-use crate::walk::Stage;
+use crate::walk::{CapacityLine, Stage};
 
 /// The view as indented JSON with a newline at its end.
 pub fn json(view: &View) -> String {
@@ -93,6 +94,48 @@ fn note_text(note: &NoteView) -> String {
     }
 }
 
+/// What an export of the record is called.
+fn title(view: &View) -> String {
+    match view.practice {
+        Some(_) => format!("PRACTICE round {}", view.load),
+        None => format!("Inspection of {}", view.load),
+    }
+}
+
+/// The verdict on a capacity question: where a qualified person should look, it does not merely pass.
+fn capacity_verdict(line: &CapacityLine) -> &'static str {
+    match (line.passes, line.look.is_empty()) {
+        (true, true) => "passes",
+        (true, false) => "LOOK",
+        (false, _) => "FAILS",
+    }
+}
+
+/// How often and when the record was reviewed; `None` where it was not.
+fn reviewed_line(view: &View) -> Option<String> {
+    let last = view.amendments.last()?;
+    let times = match view.amendments.len() {
+        1 => "once".to_owned(),
+        n => format!("{n} times"),
+    };
+    Some(format!(
+        "{times}, last by {}, {}",
+        last.by,
+        clock_time(&last.wall)
+    ))
+}
+
+/// What was planted for practice and what was made of it, in lines.
+fn practice_lines(view: &View) -> Vec<String> {
+    let Some(debrief) = &view.practice else {
+        return Vec::new();
+    };
+    let planted = debrief.faults.iter().map(FaultView::line);
+    let others = debrief.unplanted.iter();
+    let others = others.map(|o| format!("called deficient, not planted: {}", o.deficiency));
+    planted.chain(others).collect()
+}
+
 /// Each deficiency from finding to fix, in a line.
 fn deficiency_lines(view: &View) -> Vec<String> {
     let line = |d: &DeficiencyView| {
@@ -101,8 +144,11 @@ fn deficiency_lines(view: &View) -> Vec<String> {
             (None, false) if d.left_out => {
                 "its check is left out by another answer since".to_owned()
             }
+            (Some(entry), false) if d.since.is_empty() => {
+                format!("said to be put right in entry {entry}, NOT RE-INSPECTED")
+            }
             (Some(entry), false) => format!("put right in entry {entry}"),
-            (None, false) => "no longer stands".to_owned(),
+            (None, false) => "taken back".to_owned(),
         };
         let since: Vec<String> = d.since.iter().map(u64::to_string).collect();
         let since = match since.len() {

@@ -60,6 +60,21 @@ pub(super) fn stations(view: &View) -> Vec<Station> {
     stations
 }
 
+/// The stations by name in a line each, numbered by their order: how they stand, and what was called not applicable there.
+pub(super) fn station_lines(view: &View) -> Vec<String> {
+    let line = |(name, status, _): Station| {
+        let here = view.checks.iter().filter(|c| c.station == name);
+        let waived = here.filter(|c| c.status == Status::NotApplicable).count();
+        let but = match waived {
+            0 => String::new(),
+            _ if status == Status::NotApplicable => String::new(),
+            n => format!(", {n} called not applicable"),
+        };
+        format!("{name}: {}{but}", status.words())
+    };
+    stations(view).into_iter().map(line).collect()
+}
+
 /// The drawing; `None` where fewer than two stations have a place.
 pub(super) fn drawing(view: &View) -> Option<Drawing> {
     drawing_of(&stations(view), view.outline_m)

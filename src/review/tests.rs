@@ -313,7 +313,12 @@ fn pdf_keeps_to_its_standards_on_both_papers_and_twice_alike() {
     let plan = crate::plan::read(Path::new("generator-skid.toml"), text).unwrap();
     let rig = crate::figures::Rig::from_plan(&plan);
     let hang = crate::figures::hang(&rig).unwrap();
-    let hanging = Hanging { rig, hang };
+    let hanging = Hanging {
+        rig,
+        hang,
+        heading: "As it hangs".to_owned(),
+        effect: Some("the load hangs level".to_owned()),
+    };
     for paper in [Paper::A4, Paper::Letter] {
         let bare = pdf(&view, paper, None, None).unwrap();
         for hanging in [None, Some(&hanging)] {

@@ -1,8 +1,12 @@
 //! WebVTT (W3C) of prompts, answers and notes, in time with the session's sound.
 
-use crate::record::{Moment, RecordError, Session, View, read, session};
+use super::amendment_lines;
+use crate::plan::CheckId;
+use crate::record::{Moment, RecordError, Session, View, read, session, state_words};
 use std::path::Path;
 
+/// What a record says where a review sent a check back: nobody said it.
+const SENT_BACK_WORDS: &str = "sent back";
 /// How long a cue stays at most, in milliseconds.
 const CUE_MS_MAX: u64 = 8_000;
 
@@ -30,7 +34,17 @@ fn cues(view: &View, laid: &Session) -> String {
         ),
         "A cue starts with its sound, else when its entry was written down".to_owned(),
     ];
-    for line in head.iter().chain(&view.cautions) {
+    let stands = [format!("The record: {}", state_words(view))];
+    let against = match view.against.len() {
+        0 => None,
+        n => Some(format!(
+            "{n} points stand against the load: {}",
+            view.against.join("; ")
+        )),
+    };
+    let reviewed = amendment_lines(view);
+    let head = head.iter().chain(&stands).chain(&against).chain(&reviewed);
+    for line in head.chain(&view.cautions) {
         out.push_str(&escape(line));
         out.push('\n');
     }
@@ -43,6 +57,7 @@ fn cues(view: &View, laid: &Session) -> String {
         })
         .collect();
     starts.sort_by_key(|(start, moment)| (*start, moment.entry));
+    let mut asked = None;
     for (i, &(start, moment)) in starts.iter().enumerate() {
         let Some(speaker) = speaker(view, moment) else {
             continue;
@@ -59,16 +74,28 @@ fn cues(view: &View, laid: &Session) -> String {
             time(start),
             time(end),
             escape(speaker),
-            escape(&moment.text)
+            escape(&format!("{}{}", place(view, moment, asked), moment.text))
         ));
+        if moment.kind == "asked" {
+            asked = moment.check.as_ref();
+        }
     }
     out
+}
+
+/// Where an answer belongs, said before it unless the question that it answers was just asked.
+fn place(view: &View, moment: &Moment, asked: Option<&CheckId>) -> String {
+    let check = moment.check.as_ref().filter(|check| Some(*check) != asked);
+    let check = check.filter(|_| matches!(moment.kind, "answered" | "doubted" | "put-right"));
+    let found = check.and_then(|id| view.checks.iter().find(|c| c.check == *id));
+    found.map_or_else(String::new, |c| format!("{}, {}: ", c.station, c.name))
 }
 
 /// Who is heard in an entry; `None` where nobody is.
 fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
     match moment.kind {
         "asked" | "calling" | "held" | "completed" => Some("loadwalk"),
+        "control" if moment.text == SENT_BACK_WORDS => None,
         "answered" | "refused" | "doubted" | "control" | "noted" | "put-right" => {
             Some(&view.inspector)
         }

@@ -247,12 +247,21 @@ impl Ledger {
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
                     self.withdraw(at, false)?;
                 }
+                if let (rules::SENT_BACK, Some(at)) = (control.as_str(), at) {
+                    self.withdraw(at, true)?;
+                    if !self.again.contains(&at) {
+                        self.again.push_back(at);
+                    }
+                }
                 match control.as_str() {
                     rules::CALL_OFF => self.called = Some(true),
                     rules::LED => self.called = Some(false),
                     _ => {}
                 }
-                if matches!(control.as_str(), rules::CORRECTION | rules::LEAVE) {
+                if matches!(
+                    control.as_str(),
+                    rules::CORRECTION | rules::LEAVE | rules::SENT_BACK
+                ) {
                     self.unsettled = None;
                 }
             }

@@ -29,6 +29,8 @@ pub const STAND_BY: &str = "stand-by";
 pub const CARRY_ON: &str = "carry-on";
 /// Control: the last answer was wrong.
 pub const CORRECTION: &str = "correction";
+/// Written down as a control, by nobody's word: a review does not let the answer stand, and it is asked again.
+pub const SENT_BACK: &str = "sent-back";
 /// Control: say the place and what is open.
 pub const WHERE: &str = "where";
 /// Control: read the deficiencies.

@@ -1,5 +1,6 @@
 //! The program itself, as a user starts it.
 
+mod after;
 mod denied;
 mod disks;
 mod fleet;

@@ -32,6 +32,9 @@ pub enum AmendError {
     /// No name.
     #[error("an amendment needs the name of the person who signs it")]
     NoName,
+    /// A name with a line break or another character that steers a terminal.
+    #[error("the reviewer's name holds a control character; write it with letters alone")]
+    Control,
     /// No reason, or no text.
     #[error("an amendment needs a reason or a note; say in a sentence why")]
     NoText,
@@ -87,6 +90,9 @@ pub fn amend(
     let (by, text) = (by.trim(), text.trim());
     if by.is_empty() {
         return Err(AmendError::NoName);
+    }
+    if by.chars().any(char::is_control) {
+        return Err(AmendError::Control);
     }
     if text.is_empty() {
         return Err(AmendError::NoText);

@@ -90,6 +90,11 @@ fn gather(
         tryout: opening.tryout.clone(),
         practice: debrief(&ledger, &envelopes),
         against,
+        not_applicable: checks
+            .iter()
+            .filter(|c| c.status == Status::NotApplicable)
+            .map(|c| format!("{}, {}", c.station, c.name))
+            .collect(),
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),
         checks,
@@ -294,46 +299,88 @@ fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
     }
 }
 
+/// A finding as it is gathered.
+struct Finding {
+    view: DeficiencyView,
+    /// Whether it was put right or taken back.
+    over: bool,
+}
+
+/// Every deficiency found, a finding each, by check in walking order. An answer in its place, or a repair, ends it.
 fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<DeficiencyView> {
-    let mut put_right: HashMap<&CheckId, u64> = HashMap::new();
+    let standing = ledger.deficiencies();
+    let checks = ledger.route().checks();
+    let mut all = Vec::new();
+    for check in checks {
+        let mut found = findings(&check.id, envelopes);
+        if let Some(stands) = standing.iter().find(|d| d.check == check.id) {
+            match found.last_mut().filter(|f| !f.over) {
+                Some(last) => {
+                    last.view.name.clone_from(&stands.name);
+                    last.view.stands = true;
+                }
+                // A comparison can make an answer deficient that was not when it was given.
+                None => found.extend(ledger.standing(&check.id).map(|answer| Finding {
+                    view: finding(&check.id, stands.name.clone(), answer.entry, true),
+                    over: false,
+                })),
+            }
+        }
+        all.extend(found.into_iter().map(|f| DeficiencyView {
+            left_out: !f.over && !ledger.applies(&check.id),
+            ..f.view
+        }));
+    }
+    all
+}
+
+fn finding(check: &CheckId, name: String, found: u64, stands: bool) -> DeficiencyView {
+    DeficiencyView {
+        check: check.clone(),
+        name,
+        found,
+        put_right: None,
+        since: Vec::new(),
+        stands,
+        left_out: false,
+    }
+}
+
+/// What was found at a check, oldest first.
+fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
+    let mut found: Vec<Finding> = Vec::new();
     for envelope in envelopes {
-        if let Entry::PutRight { check, .. } = &envelope.entry {
-            put_right.insert(check, envelope.seq);
+        match &envelope.entry {
+            Entry::Answered { check, outcome, .. } if check == of => {
+                let deficiency = deficiency(outcome.clone());
+                let last = found.last_mut();
+                match (last, deficiency) {
+                    // Said again, as after a restart.
+                    (Some(last), Some(name)) if !last.over && last.view.name == name => {
+                        last.view.since.push(envelope.seq);
+                    }
+                    (last, deficiency) => {
+                        if let Some(last) = last {
+                            last.over = true;
+                            last.view.since.push(envelope.seq);
+                        }
+                        found.extend(deficiency.map(|name| Finding {
+                            view: finding(of, name, envelope.seq, false),
+                            over: false,
+                        }));
+                    }
+                }
+            }
+            Entry::PutRight { check, .. } if check == of => {
+                if let Some(last) = found.last_mut().filter(|f| !f.over) {
+                    last.over = true;
+                    last.view.put_right = Some(envelope.seq);
+                }
+            }
+            _ => {}
         }
     }
-    let standing = ledger.deficiencies();
-    let found = |id: &CheckId| {
-        let history = ledger.history(id);
-        let of = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
-        let stands = standing.iter().find(|d| d.check == *id);
-        let first = history.iter().find(|a| of(a));
-        let last = history.iter().rfind(|a| of(a));
-        // A comparison can make an answer deficient that was not when it was given.
-        let name = match stands {
-            Some(d) => d.name.clone(),
-            None => deficiency(last?.outcome.clone())?,
-        };
-        let found = first.or(history.last())?.entry;
-        let since = last.map_or(found, |a| a.entry);
-        Some(DeficiencyView {
-            check: id.clone(),
-            name,
-            found,
-            put_right: put_right.get(id).copied(),
-            since: history
-                .iter()
-                .map(|a| a.entry)
-                .filter(|&entry| entry > since)
-                .collect(),
-            stands: stands.is_some(),
-            left_out: !ledger.applies(id),
-        })
-    };
-    ledger
-        .route()
-        .checks()
-        .filter_map(|c| found(&c.id))
-        .collect()
+    found
 }
 
 fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {

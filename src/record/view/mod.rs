@@ -65,7 +65,10 @@ pub struct View {
     pub practice: Option<Debrief>,
     /// What stands against the load now, as spoken; first, where the record is not intact, that.
     pub against: Vec<String>,
-    /// Every deficiency found, also those put right.
+    /// The checks that were called not applicable, as spoken. They do not stand against the load, but whoever signs
+    /// reads them.
+    pub not_applicable: Vec<String>,
+    /// Every deficiency found, also those put right: one a finding.
     pub deficiencies: Vec<DeficiencyView>,
     /// The checks that are open or were not seen.
     pub open: Vec<OpenView>,

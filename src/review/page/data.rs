@@ -3,8 +3,11 @@
 use super::Reviewer;
 use crate::plan::{CheckKind, Route};
 use crate::record::{RecordError, View, read, state_words, tryout_words, view};
-use crate::review::Hanging;
 use crate::review::stations::{drawing, stations};
+use crate::review::{
+    Hanging, capacity_verdict, deficiency_lines, hold_lines, integrity_lines, left_out_lines,
+    note_text, practice_lines, rhythm_lines,
+};
 use crate::walk::{Entry, rules, state_forms};
 use serde::Serialize;
 use serde_json::json;
@@ -35,6 +38,30 @@ pub(super) fn record(
         Some(Entry::Opened { route, .. }) => values(route),
         _ => BTreeMap::new(),
     };
+    let hanging = Hanging::of(folder, &view);
+    let capacity: Vec<_> = view
+        .capacity
+        .iter()
+        .map(|line| json!([line.question, capacity_verdict(line), line.told()]))
+        .collect();
+    let sections = [
+        ("Planted for practice", practice_lines(&view)),
+        ("Called not applicable", view.not_applicable.clone()),
+        ("Deficiencies from finding to fix", deficiency_lines(&view)),
+        (
+            "Notes on the load",
+            view.notes.iter().map(note_text).collect(),
+        ),
+        ("What does not apply to this load", left_out_lines(&view)),
+        ("When the walk stood still", hold_lines(&view)),
+        ("Rhythm in which nobody looks", rhythm_lines(&view)),
+        ("The record itself", integrity_lines(&view)),
+    ];
+    let sections: Vec<_> = sections
+        .iter()
+        .filter(|(_, lines)| !lines.is_empty())
+        .map(|(title, lines)| json!([title, lines]))
+        .collect();
     Ok(json!({
         "reviewer": reviewer.map(|r| &r.name),
         // Whose amendments may be withdrawn here.
@@ -45,7 +72,12 @@ pub(super) fn record(
         "values": values,
         "drawing": plan_view(&view),
         "elsewhere": elsewhere(&view),
-        "hanging": Hanging::of(folder, &view).map(|h| h.svg()),
+        "hanging": hanging.as_ref().map(Hanging::svg),
+        "hanging_title": hanging.as_ref().map(|h| &h.heading),
+        "as_found": hanging.as_ref().and_then(Hanging::as_found),
+        "capacity": capacity,
+        "sections": sections,
+        "code": view.integrity.code(),
         "view": view,
     })
     .to_string())

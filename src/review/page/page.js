@@ -37,6 +37,8 @@ function el(name, attributes = {}, ...children) {
 const fill = (node, ...children) => node.replaceChildren(...children);
 const percent = (x) => `${Math.round(x * 100)} %`;
 const clock = (wall) => wall.slice(0, 10) + " " + wall.slice(11, 19);
+// A name that is written from right to left leaves what stands beside it where it is.
+const apart = (name) => `\u2068${name}\u2069`;
 const words = (status) => status.replace("-", " ");
 function span(ms) {
   const s = Math.floor(ms / 1000), two = (n) => String(n).padStart(2, "0");
@@ -67,15 +69,19 @@ function head() {
   $("load").textContent = view.load;
   $("verdict").textContent = record.verdict;
   $("verdict").className = view.state === "ready" ? "" : "bad";
-  $("who").textContent = `Inspected by ${view.inspector}, rigged by ${view.rigger}, ${clock(view.started)} to ${clock(view.last)}. ` +
+  $("who").textContent = `Inspected by ${apart(view.inspector)}, rigged by ${apart(view.rigger)}, ${clock(view.started)} to ${clock(view.last)}. ` +
     (record.tryout ? `Tried out before the walk: ${record.tryout}. ` : "") +
     (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
   fill($("against"), ...(view.against.length ? view.against : ["Nothing that was asked."]).map((t) => el("li", {}, t)));
   const problems = view.integrity.problems.length;
   $("integrity").textContent = problems ? `NOT INTACT: ${problems} problem(s); see loadwalk verify.`
-    : `Intact: ${view.integrity.entries} entries, ${view.integrity.clips} clips.`;
+    : `Intact: ${view.integrity.entries} entries, ${view.integrity.clips} clips, record code ${record.code}.`;
   $("integrity").className = problems ? "s-deficient" : "";
   fill($("cautions"), ...view.cautions.map((t) => el("li", {}, t)));
+  fill($("capacity"), ...record.capacity.map(([question, verdict, told]) => el("tr", { class: verdict === "passes" ? "" : "bad" },
+    el("th", { scope: "row" }, question), el("td", {}, el("b", {}, verdict)), el("td", {}, told))));
+  fill($("sections"), ...record.sections.map(([title, lines]) => el("section", {}, el("h2", {}, title),
+    el("ul", {}, ...lines.map((t) => el("li", {}, t))))));
   fill($("amendments"), ...view.amendments.map(amendment));
   $("reviewed").hidden = view.amendments.length === 0;
   for (const node of document.querySelectorAll(".amends")) node.hidden = !record.reviewer;
@@ -126,6 +132,8 @@ function elsewhere(title) {
 // The load as it hangs, an SVG of loadwalk's own without script.
 function hanging() {
   $("hangs").hidden = !record.hanging;
+  $("hangs-title").textContent = record.hanging_title || "How the load hangs";
+  $("as-found").textContent = record.as_found || "";
   if (!record.hanging) return fill($("hanging"));
   const picture = new DOMParser().parseFromString(record.hanging, "image/svg+xml").documentElement;
   fill($("hanging"), document.importNode(picture, true));
@@ -434,6 +442,7 @@ document.addEventListener("keydown", (e) => {
   keys[e.key]();
 });
 
+window.addEventListener("beforeprint", () => document.querySelectorAll("main details:not(#entries, #keys)").forEach((d) => { d.open = true; }));
 window.addEventListener("beforeprint", () => rows.forEach((r, i) => { if (!r.hidden && !r.querySelector(".detail")) r.append(detail(view.checks[i])); }));
 window.addEventListener("afterprint", () => rows.forEach((r, i) => { if (i !== opened) r.querySelector(".detail")?.remove(); }));
 

@@ -35,6 +35,9 @@ pub(super) struct About {
     pub json: String,
 }
 
+/// Size of the foot's letters, in points.
+pub(super) const FOOT: f32 = 7.5;
+
 pub(super) struct Faces {
     regular: Font,
     bold: Font,
@@ -79,7 +82,7 @@ pub(super) fn draw(layout: &Layout, about: About, paper: Paper) -> Result<Vec<u8
             x: MARGIN,
             y: height - 28.0,
             face: Face::Regular,
-            size: 7.5,
+            size: FOOT,
             text: format!("{}   page {} of {pages}", about.foot, i + 1),
             white: false,
         };

@@ -136,6 +136,16 @@ impl<'f> Flow<'f> {
         self.y += points;
     }
 
+    /// How many letters of these texts the fonts do not have.
+    pub(super) fn lost(&self, texts: &[&str]) -> usize {
+        let lost = |text: &&str| {
+            let clean = self.fonts.clean(Face::Regular, text);
+            let pairs = text.chars().zip(clean.chars());
+            pairs.filter(|(was, is)| *is == '?' && *was != '?').count()
+        };
+        texts.iter().map(lost).sum()
+    }
+
     pub(super) fn new_page(&mut self) {
         self.layout.pages.push(Vec::new());
         self.y = TOP;

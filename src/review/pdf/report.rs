@@ -1,15 +1,16 @@
 //! What the report says, in which order.
 
-use super::draw::{About, draw};
+use super::draw::{About, FOOT, draw};
 use super::fonts::{Face, Fonts};
-use super::layout::{Column, Flow, Row};
-use super::summary::{Cut, capacity, code, summary};
+use super::layout::{Column, Flow, MARGIN, Row, TEXT};
+use super::summary::{Cut, capacity, summary};
 use super::{Paper, PdfError};
 use crate::figures::picture;
 use crate::record::{CheckView, Status, View, amendment, tryout_words};
 use crate::review::{
     Hanging, amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines,
-    how_heard, integrity_lines, json, left_out_lines, note_text, rhythm_lines, stage,
+    how_heard, integrity_lines, json, left_out_lines, note_text, practice_lines, rhythm_lines,
+    stage, title,
 };
 use crate::walk::Stage;
 use krilla::metadata::DateTime;
@@ -30,16 +31,25 @@ pub fn pdf(
     let (width, height) = paper.points();
     let (mut flow, cut) = summary(view, || Flow::new(&fonts, width, height));
     flow.new_page();
-    if let Some(Hanging { rig, hang }) = hanging {
-        flow.heading(2, "As it hangs");
-        flow.picture(picture(rig, hang));
+    if let Some(hanging) = hanging {
+        flow.heading(2, &hanging.heading);
+        if let Some(effect) = hanging.as_found() {
+            flow.paragraph(Face::Bold, TEXT, &effect);
+        }
+        flow.picture(picture(&hanging.rig, &hanging.hang));
     }
     checks(&mut flow, view);
     rest(&mut flow, view, cut);
-    let title = format!("Inspection of {}", view.load);
+    let title = title(view);
     let title = fonts.clean(Face::Regular, &title).replace('\n', " ");
     let about = About {
-        foot: fonts.clean(Face::Regular, &foot(view, &title, copy)),
+        foot: foot(
+            view,
+            &fonts,
+            &title,
+            copy,
+            width - 2.0 * MARGIN - PAGE_NUMBER,
+        ),
         title,
         author: view.inspector.clone(),
         when: date(&view.last),
@@ -49,12 +59,39 @@ pub fn pdf(
 }
 
 /// What stands at the foot of each page.
-pub(super) fn foot(view: &View, title: &str, copy: Option<&str>) -> String {
-    let code = code(&view.integrity.last_sha256);
+pub(super) fn foot(
+    view: &View,
+    fonts: &Fonts,
+    title: &str,
+    copy: Option<&str>,
+    width: f32,
+) -> String {
     let copy = copy.map_or_else(String::new, |copy| format!("Copy: {copy}. "));
-    let when = clock_time(&view.last);
-    format!("{copy}{title}, {when}, record {code}. It does not certify the load.")
+    let last = view.amendments.last().map_or(&view.last, |a| &a.wall);
+    let rest = format!(
+        ", {}, record {}. It does not certify the load.",
+        clock_time(last),
+        view.integrity.code()
+    );
+    // What tells copies and records apart stays; a long title is cut.
+    let mut title: Vec<char> = title.chars().collect();
+    let mut cut = "";
+    loop {
+        let short: String = title.iter().collect();
+        let text = fonts.clean(
+            Face::Regular,
+            &format!("{copy}{}{cut}{rest}", short.trim_end()),
+        );
+        if title.is_empty() || fonts.width(Face::Regular, FOOT, &text) <= width {
+            return text;
+        }
+        title.pop();
+        cut = "...";
+    }
 }
+
+/// Room for the number of the page behind the foot, in points.
+const PAGE_NUMBER: f32 = 70.0;
 
 fn date(wall: &str) -> Option<DateTime> {
     let at: jiff::Timestamp = wall.parse().ok()?;
@@ -182,6 +219,7 @@ fn rest(flow: &mut Flow<'_>, view: &View, cut: Cut) {
             flow.list(&lines);
         }
     };
+    section("Planted for practice", practice_lines(view));
     section("Deficiencies from finding to fix", deficiency_lines(view));
     section(
         "Notes on the load",

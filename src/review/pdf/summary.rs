@@ -3,16 +3,9 @@
 use super::fonts::Face;
 use super::layout::{Column, Flow, Ink, Row, TEXT};
 use crate::record::{Status, View, duration, state_words};
-use crate::review::stations::{Drawing, drawing, stations};
-use crate::review::{capital, clock_time};
+use crate::review::stations::{Drawing, drawing, station_lines};
+use crate::review::{capacity_verdict, capital, clock_time, reviewed_line, title};
 use crate::walk::CapacityLine;
-
-/// The first 16 digits of a hash in fours, to be compared by eye.
-pub(super) fn code(sha256: &str) -> String {
-    let digits: Vec<char> = sha256.chars().take(16).collect();
-    let fours: Vec<String> = digits.chunks(4).map(|four| four.iter().collect()).collect();
-    fours.join("-")
-}
 
 /// How many capacity questions the summary tells if none fails.
 const CAPACITY_ROWS: usize = 4;
@@ -21,10 +14,9 @@ pub(super) fn capacity<'a>(flow: &mut Flow<'_>, lines: impl Iterator<Item = &'a 
     let rows = lines.map(|line| Row {
         cells: vec![
             (Face::Bold, line.question.clone()),
-            match (line.passes, line.look.is_empty()) {
-                (true, true) => (Face::Regular, "passes".to_owned()),
-                (true, false) => (Face::Bold, "passes, LOOK".to_owned()),
-                (false, _) => (Face::Bold, "FAILS".to_owned()),
+            match line.passes && line.look.is_empty() {
+                true => (Face::Regular, capacity_verdict(line).to_owned()),
+                false => (Face::Bold, capacity_verdict(line).to_owned()),
             },
             (Face::Regular, line.told()),
         ],
@@ -112,7 +104,7 @@ pub(super) fn summary<'f>(view: &View, new: impl Fn() -> Flow<'f>) -> (Flow<'f>,
 }
 
 fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
-    flow.heading(1, &format!("Inspection of {}", view.load));
+    flow.heading(1, &title(view));
     let who = format!(
         "Inspected by {}, rigged by {}.",
         view.inspector, view.rigger
@@ -125,6 +117,16 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
         duration(view.recorded_ms)
     );
     flow.paragraph(Face::Regular, TEXT, &when);
+    if let Some(reviewed) = reviewed_line(view) {
+        flow.paragraph(Face::Bold, TEXT, &format!("Reviewed {reviewed}."));
+    }
+    let lost = flow.lost(&[&view.load, &view.inspector, &view.rigger]);
+    if lost > 0 {
+        let text = format!(
+            "{lost} letters of the names cannot be printed here and stand as \"?\"; the page of --html has them."
+        );
+        flow.paragraph(Face::Bold, TEXT, &text);
+    }
     flow.space(4.0);
     flow.framed(14.0, &capital(&state_words(view)));
     flow.heading(2, "What stands against the load");
@@ -140,28 +142,47 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
         );
         flow.paragraph(Face::Bold, TEXT, &text);
     }
-    flow.heading(2, "Capacity");
+    if !view.not_applicable.is_empty() {
+        let text = format!(
+            "CALLED NOT APPLICABLE ({}): {}.",
+            view.not_applicable.len(),
+            view.not_applicable.join("; ")
+        );
+        flow.paragraph(Face::Bold, TEXT, &text);
+    }
+    flow.heading(2, "Capacity, by the plan");
     let mut lines: Vec<&CapacityLine> = view.capacity.iter().collect();
     lines.sort_by_key(|line| (line.passes, line.look.is_empty()));
     let left = lines.split_off(cut.capacity);
     capacity(flow, lines.iter().copied());
-    let fail = left.iter().filter(|line| !line.passes).count();
-    let pass = left.len() - fail;
-    let (face, text) = match (fail, pass) {
-        (0, 0) => (Face::Regular, String::new()),
-        (0, pass) => (Face::Regular, format!("{pass} more pass")),
-        (fail, 0) => (Face::Bold, format!("{fail} MORE FAIL")),
-        (fail, pass) => (Face::Bold, format!("{fail} MORE FAIL, {pass} pass")),
-    };
     if !left.is_empty() {
-        let text = format!("{text}; all are told after the checks.");
+        let of = |verdict| {
+            left.iter()
+                .filter(|l| capacity_verdict(l) == verdict)
+                .count()
+        };
+        let told: Vec<String> = [
+            ("FAILS", "MORE FAIL"),
+            ("LOOK", "more LOOK"),
+            ("passes", "more pass"),
+        ]
+        .into_iter()
+        .map(|(verdict, words)| (of(verdict), words))
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, words)| format!("{n} {words}"))
+        .collect();
+        let face = match of("passes") == left.len() {
+            true => Face::Regular,
+            false => Face::Bold,
+        };
+        let text = format!("{}; all are told after the checks.", told.join(", "));
         flow.paragraph(face, TEXT, &text);
     }
     flow.heading(2, "The stations");
-    let names: Vec<String> = stations(view)
+    let names: Vec<String> = station_lines(view)
         .iter()
         .enumerate()
-        .map(|(i, (name, status, _))| format!("{}  {name}: {}", i + 1, status.words()))
+        .map(|(i, line)| format!("{}  {line}", i + 1))
         .collect();
     match drawing(view) {
         Some(drawing) if cut.drawn && names.len() <= 24 => draw_stations(flow, &drawing, &names),
@@ -181,7 +202,7 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     };
     let record = format!(
         "Record {} of {} entries and {} clips; compare it with what \"loadwalk verify\" says.{intact}",
-        code(&integrity.last_sha256),
+        integrity.code(),
         integrity.entries,
         integrity.clips
     );

@@ -107,6 +107,8 @@ fn one_deficiency_longer_than_a_page_is_told_after_the_checks() {
 #[test]
 fn a_copy_is_named_at_the_foot() {
     let view = open_walk();
+    let fonts = Fonts::new().expect("fonts");
+    let foot = |view: &_, title: &str, copy| foot(view, &fonts, title, copy, 430.0);
     let own = foot(&view, "Inspection of beams", Some("crew"));
     assert!(own.starts_with("Copy: crew. Inspection of beams"), "{own}");
     assert!(!foot(&view, "Inspection of beams", None).contains("Copy"));

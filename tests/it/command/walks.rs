@@ -385,3 +385,38 @@ fn the_riggers_marks_are_kept_and_never_spoken() {
         assert!(!root.path().join("other").exists());
     }
 }
+
+#[test]
+fn a_count_may_be_said_with_what_is_counted() {
+    let (_folder, mut talk, route) = opened("generator-skid.toml", &["--brief"]);
+    up_to(&mut talk, &route, "rear/battery-straps");
+    talk.answer("two straps");
+    let after = talk.answer("present");
+    assert!(after.contains("Two straps."), "{after}");
+    let counted = talk
+        .entries
+        .iter()
+        .find(|e| e["check"] == "rear/battery-straps" && e["entry"] == "answered");
+    assert_eq!(
+        counted.expect("an answer")["outcome"]["outcome"],
+        "conforming"
+    );
+}
+
+#[test]
+fn what_only_mirrors_another_answer_does_not_conform_without_it() {
+    let (_folder, mut talk, route) = opened("roof-beams.toml", &["--brief"]);
+    up_to(&mut talk, &route, "front-strop/choke-side");
+    talk.answer("not applicable");
+    talk.answer("yes");
+    let rest: Vec<Value> = route
+        .iter()
+        .skip_while(|c| c["id"] != "front-strop/choke-side")
+        .skip(1)
+        .cloned()
+        .collect();
+    up_to(&mut talk, &rest, "rear-strop/choke-side");
+    talk.answer("right side");
+    let after = talk.answer("yes");
+    assert!(after.contains("Deficient"), "{after}");
+}

@@ -173,7 +173,7 @@ fn the_json_of_a_view_keeps_its_shape() {
     assert_eq!(
         keys(&view),
         "format load inspector rigger plan_sha256 started last recorded_ms state walked_state \
-         held capacity tryout against deficiencies open checks outline_m notes amendments left_out holds sound_removed rhythms counts \
+         held capacity tryout against not_applicable deficiencies open checks outline_m notes amendments left_out holds sound_removed rhythms counts \
          timeline integrity cautions"
     );
     assert_eq!(

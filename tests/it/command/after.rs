@@ -1,0 +1,368 @@
+//! What is left after a walk: a person who reads only that is not misled about how the load stands.
+
+use super::talk::{Talk, checks, conforming, loadwalk, ran, shipped};
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+fn run(args: &[&str]) -> (i32, String, String) {
+    ran(&loadwalk().args(args).output().expect("it runs"))
+}
+
+/// A walk of the shipped skid with these answers, in order for all others; its record's folder.
+fn record(folder: &Path, plan: &Path, answers: &[(&str, &[&str])], more: &[&str]) -> String {
+    let record = folder.join("record");
+    let mut talk = Talk::walk(plan, &record, more);
+    let mut left: Vec<(&str, Vec<&str>)> = answers.iter().map(|(c, a)| (*c, a.to_vec())).collect();
+    let mut current = String::new();
+    while talk.listens() {
+        let asks = talk.said.last().expect("a question").clone();
+        if asks.contains("Close the walk?") {
+            talk.types("yes");
+            continue;
+        }
+        let own = |id: &str, left: &mut Vec<(&str, Vec<&str>)>| {
+            let of = left.iter_mut().find(|(check, _)| *check == id)?;
+            (!of.1.is_empty()).then(|| of.1.remove(0).to_owned())
+        };
+        // What follows an answer (a note, a repair, a correction) belongs to its check.
+        let asked = talk.asked().expect("a check").to_owned();
+        let id = if asked == current || asks.ends_with('?') {
+            asked
+        } else {
+            current.clone()
+        };
+        let route = checks(&talk.entries[0]);
+        let check = route
+            .iter()
+            .find(|c| c["id"] == id.as_str())
+            .expect("in the route");
+        let words = own(&id, &mut left).unwrap_or_else(|| conforming(check));
+        talk.types(&words);
+        current = id;
+    }
+    talk.end();
+    record.to_str().expect("UTF-8").to_owned()
+}
+
+fn key(folder: &Path, name: &str) -> String {
+    let stem = folder.join(name);
+    let stem = stem.to_str().expect("UTF-8");
+    assert_eq!(run(&["key", "new", stem]).0, 0);
+    format!("{stem}.key.pem")
+}
+
+fn exported(record: &str, folder: &Path, kind: &str) -> String {
+    let file = folder.join(format!("report.{kind}"));
+    let path = file.to_str().expect("UTF-8");
+    let (code, _, told) = run(&["report", record, &format!("--{kind}"), path]);
+    assert_eq!(code, 0, "{told}");
+    fs::read_to_string(file).expect("a report")
+}
+
+#[test]
+fn what_was_called_not_applicable_is_read_by_whoever_signs() {
+    let root = tempfile::tempdir().expect("a folder");
+    let waived: &[&str] = &["not applicable", "yes"];
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[("front-left/shackle-pin", waived)],
+        &["--brief"],
+    );
+    let place = "front left corner, shackle pin";
+    let (_, text, _) = run(&["show", &record]);
+    assert!(text.contains("READY for a person to sign"), "{text}");
+    let listed = format!("called not applicable\n  {place}\n");
+    assert!(text.contains(&listed), "{text}");
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains(&format!(
+        "<h2>Called not applicable</h2>\n<ul>\n<li>{place}</li>"
+    )));
+    assert!(html.contains("front left corner: conforming, 1 called not applicable"));
+    let json: Value = serde_json::from_str(&exported(&record, root.path(), "json")).expect("JSON");
+    assert_eq!(json["not_applicable"], serde_json::json!([place]));
+}
+
+#[test]
+fn a_review_changes_the_record_code_and_verify_tells_it() {
+    let root = tempfile::tempdir().expect("a folder");
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[],
+        &["--brief"],
+    );
+    let code = |text: &str| {
+        let at = text.find("record code ").expect("a code") + "record code ".len();
+        text[at..at + 19].to_owned()
+    };
+    let before = run(&["verify", &record]).1;
+    assert_eq!(code(&before), code(&run(&["show", &record]).1));
+    let key = key(root.path(), "eva");
+    let check = "front-left/hook-keeper";
+    let amend = [
+        "amend",
+        &record,
+        "--as",
+        "Eva Rowan",
+        "--key",
+        &key,
+        "re-inspect",
+        check,
+        "--why",
+        "noise",
+    ];
+    assert_eq!(run(&amend).0, 0);
+    let after = run(&["verify", &record]).1;
+    assert_ne!(code(&before), code(&after));
+    let html = exported(&record, root.path(), "html");
+    assert_eq!(code(&html), code(&after));
+    assert!(html.contains("<dt>Reviewed</dt>") && html.contains("last by Eva Rowan"));
+    let vtt = exported(&record, root.path(), "vtt");
+    assert!(
+        vtt.contains("The record: complete: NOT READY: a review changed"),
+        "{vtt}"
+    );
+    let steers = [
+        "amend",
+        &record,
+        "--as",
+        "Eva\nRowan",
+        "--key",
+        &key,
+        "re-inspect",
+        check,
+        "--why",
+        "x",
+    ];
+    let (code, _, told) = run(&steers);
+    assert_eq!(code, 2);
+    assert!(told.contains("control character"), "{told}");
+    // What a note holds makes no lines of its own.
+    let note = [
+        "amend",
+        &record,
+        "--as",
+        "Eva Rowan",
+        "--key",
+        &key,
+        "note",
+        "one\n\ncounts\n\u{1b}[2J",
+    ];
+    assert_eq!(run(&note).0, 0);
+    let (_, text, _) = run(&["show", &record]);
+    assert!(!text.contains('\u{1b}'), "{text}");
+    assert_eq!(text.matches("\ncounts\n").count(), 1, "{text}");
+}
+
+#[test]
+fn every_row_of_a_table_tells_how_the_record_stands() {
+    let root = tempfile::tempdir().expect("a folder");
+    let text = fs::read_to_string(shipped("generator-skid.toml")).expect("a plan");
+    let plan = root.path().join("plan.toml");
+    let line = text
+        .lines()
+        .find(|l| l.starts_with("allowable = "))
+        .expect("an allowable");
+    fs::write(&plan, text.replacen(line, "allowable = \"300 kg\"", 1)).expect("written");
+    let record = record(root.path(), &plan, &[], &["--brief"]);
+    let csv = exported(&record, root.path(), "csv");
+    for row in csv.lines().skip(1) {
+        assert!(row.contains("complete: NOT READY"), "{row}");
+        assert!(row.contains("Aircraft cannot carry it"), "{row}");
+        assert!(row.contains(",yes,\"does not certify"), "{row}");
+    }
+    // The plan is altered afterwards.
+    let kept = Path::new(&record).join("plan.toml");
+    let text = fs::read_to_string(&kept).expect("a plan");
+    fs::write(&kept, text.replacen("300 kg", "3000 kg", 1)).expect("written");
+    let csv = exported(&record, root.path(), "csv");
+    assert!(
+        csv.lines()
+            .skip(1)
+            .all(|row| row.contains(",NO,\"does not certify")),
+        "{csv}"
+    );
+    let html = exported(&record, root.path(), "html");
+    assert!(
+        html.contains("NOT READY: the record is not intact"),
+        "{html}"
+    );
+    assert!(!html.contains("As it hangs") && !html.contains("a review changed"));
+}
+
+#[test]
+fn an_altered_plan_or_amendment_is_seen_behind_an_index() {
+    let root = tempfile::tempdir().expect("a folder");
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[],
+        &["--brief"],
+    );
+    let key = key(root.path(), "eva");
+    let note = [
+        "amend",
+        &record,
+        "--as",
+        "Eva Rowan",
+        "--key",
+        &key,
+        "note",
+        "seen by me",
+    ];
+    assert_eq!(run(&note).0, 0);
+    let folder = root.path().to_str().expect("UTF-8");
+    let state = || {
+        let (_, out, _) = run(&["list", folder, "--json"]);
+        let row: Value = serde_json::from_str(out.lines().next().expect("a row")).expect("JSON");
+        row["state"].as_str().expect("a state").to_owned()
+    };
+    assert_eq!(state(), "ready");
+    let file = Path::new(&record).join("amendments/0000.json");
+    let whole = fs::read(&file).expect("an amendment");
+    let mut broken = whole.clone();
+    let middle = broken.len() / 2;
+    broken[middle] ^= 1;
+    fs::write(&file, &broken).expect("written");
+    assert_eq!(state(), "unreadable");
+    fs::write(&file, &whole).expect("written");
+    assert_eq!(state(), "ready");
+    let plan = Path::new(&record).join("plan.toml");
+    let mut text = fs::read_to_string(&plan).expect("a plan");
+    text.push('\n');
+    fs::write(&plan, text).expect("written");
+    assert_eq!(state(), "unreadable");
+}
+
+#[test]
+fn each_finding_is_told_with_its_own_repair() {
+    let root = tempfile::tempdir().expect("a folder");
+    // Open, fixed, and on looking again gone, taken back.
+    let keeper: &[&str] = &[
+        "open",
+        "carry on",
+        "fixed",
+        "gone",
+        "carry on",
+        "correction",
+        "closed",
+    ];
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[("front-left/hook-keeper", keeper)],
+        &[],
+    );
+    let json: Value = serde_json::from_str(&exported(&record, root.path(), "json")).expect("JSON");
+    let found: Vec<(&str, bool, bool)> = json["deficiencies"]
+        .as_array()
+        .expect("deficiencies")
+        .iter()
+        .map(|d| {
+            let name = d["name"].as_str().expect("a name");
+            (name, d["put_right"].is_u64(), d["stands"] == true)
+        })
+        .collect();
+    assert_eq!(
+        found,
+        [
+            ("front left corner, hook keeper open", true, false),
+            ("front left corner, hook keeper gone", false, false),
+        ]
+    );
+    let (_, text, _) = run(&["show", &record]);
+    assert!(
+        text.contains("hook keeper gone (entry") && text.contains(", corrected)"),
+        "{text}"
+    );
+}
+
+#[test]
+fn called_off_walks_count_as_walks() {
+    let root = tempfile::tempdir().expect("a folder");
+    for n in 0..3 {
+        let folder = root.path().join(format!("{n}"));
+        fs::create_dir(&folder).expect("a folder");
+        let mut talk = Talk::walk(
+            &shipped("generator-skid.toml"),
+            &folder.join("record"),
+            &["--called", "--brief"],
+        );
+        talk.answer("load sheet missing");
+        assert!(talk.listens());
+        talk.end();
+    }
+    let folder = root.path().to_str().expect("UTF-8");
+    let (_, out, _) = run(&["trends", folder, "--json"]);
+    let trends: Value = serde_json::from_str(&out).expect("JSON");
+    let worst = &trends["checks"][0];
+    assert_eq!(worst["deficient"], 3, "{trends}");
+    assert_eq!(worst["walks"], 3, "{trends}");
+}
+
+#[test]
+fn the_picture_tells_what_was_counted() {
+    let plan = shipped("generator-skid.toml");
+    let heading = |answers: &[(&str, &[&str])]| {
+        let root = tempfile::tempdir().expect("a folder");
+        let record = record(root.path(), &plan, answers, &["--brief"]);
+        let html = exported(&record, root.path(), "html");
+        let heads: Vec<String> = html
+            .match_indices("<h2>As ")
+            .map(|(at, _)| {
+                html[at + 4..]
+                    .split('<')
+                    .next()
+                    .expect("a heading")
+                    .to_owned()
+            })
+            .collect();
+        (heads, html)
+    };
+    let (heads, html) = heading(&[]);
+    assert_eq!(heads, ["As it hangs, with the counts found"]);
+    assert!(!html.contains("As found, "));
+    let unseen: &[&str] = &["cannot see"];
+    let (heads, _) = heading(&[("front-left/hook-links", unseen)]);
+    assert_eq!(
+        heads,
+        ["As it hangs; as planned at front left, where no count stands"]
+    );
+    // A count that the chain does not have is not drawn as planned.
+    let beyond: &[&str] = &["110", "yes"];
+    let (heads, _) = heading(&[("rear-left/hook-links", beyond)]);
+    assert!(heads.is_empty(), "{heads:?}");
+    let off: &[&str] = &["23"];
+    let (_, html) = heading(&[("rear-left/hook-links", off)]);
+    assert!(
+        html.contains("As found, the load hangs"),
+        "what the counts do is told"
+    );
+}
+
+#[test]
+fn every_point_to_look_at_is_told() {
+    let root = tempfile::tempdir().expect("a folder");
+    let text = fs::read_to_string(shipped("generator-skid.toml")).expect("a plan");
+    let line = text
+        .lines()
+        .find(|l| l.starts_with("rating = "))
+        .expect("the legs' rating");
+    let plan = root.path().join("plan.toml");
+    fs::write(&plan, text.replacen(line, "rating = \"850 kg\"", 1)).expect("written");
+    let record = record(root.path(), &plan, &[], &["--brief"]);
+    let json: Value = serde_json::from_str(&exported(&record, root.path(), "json")).expect("JSON");
+    let capacity = json["capacity"].as_array().expect("lines");
+    let legs = capacity
+        .iter()
+        .find(|l| l["question"] == "leg")
+        .expect("the legs");
+    let look = legs["look"].as_str().expect("a look").to_lowercase();
+    for leg in ["front left", "front right", "rear left", "rear right"] {
+        assert!(look.contains(leg), "{leg}: {look}");
+    }
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains("<td class=\"status\">LOOK</td>"), "{html}");
+}
