@@ -150,7 +150,9 @@ proptest! {
         rig.mass_kg *= factor;
         let after = hang(&rig).unwrap();
         for (b, a) in before.legs.iter().zip(&after.legs) {
-            prop_assert!((a.tension_n / b.tension_n / factor - 1.0).abs() < 1e-2);
+            // Of the weight: a leg that carries next to nothing is no base for a share.
+            let off = a.tension_n - factor * b.tension_n;
+            prop_assert!(off.abs() < 1e-3 * rig.weight_n());
         }
     }
 
