@@ -34,7 +34,15 @@ fn opposite(word: &str) -> Option<String> {
             return Some(one.to_owned());
         }
     }
-    let participle = |word: &str| word.len() >= 4 && word.ends_with("ed");
+    const IRREGULAR: [&str; 4] = ["bound", "hung", "sound", "wound"];
+    // These end alike and are none.
+    const NOUNS: [&str; 9] = [
+        "bed", "feed", "need", "reed", "seed", "shed", "sled", "speed", "weed",
+    ];
+    let participle = |word: &str| {
+        IRREGULAR.contains(&word)
+            || word.len() >= 4 && word.ends_with("ed") && !NOUNS.contains(&word)
+    };
     match word.strip_prefix("un") {
         Some(plain) if participle(plain) || UN.contains(&plain) => Some(plain.to_owned()),
         None if participle(word) || UN.contains(&word) => Some(format!("un{word}")),

@@ -28,6 +28,11 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
     let mut count_checks = Vec::new();
     let mut together = Together::default();
     let looked_at = looked_at(&walker);
+    // What a check that is left out looks at is not known here.
+    let some_left_out = walker
+        .items
+        .iter()
+        .any(|item| matches!(item.state, State::LeftOut(_)));
     for item in walker.items {
         let id = CheckId(item.id.clone());
         let reason = match item.state {
@@ -48,7 +53,13 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                 if when.is_ok() {
                     let weighs = compare.is_some() || looked_at.contains(&item.id);
                     check_judged(r, &item.span, &item.label, &pending, compare.is_some());
-                    check_states(r, &item.span, &item.label, &pending, weighs);
+                    check_states(
+                        r,
+                        &item.span,
+                        &item.label,
+                        &pending,
+                        weighs || some_left_out,
+                    );
                 }
                 touches.push((item.id.clone(), pending.touches));
                 match (when, pending.kind) {

@@ -300,6 +300,22 @@ fn capital(text: &str) -> String {
         .unwrap_or_default()
 }
 
+/// A name is spoken on many ways; one with the expected count in it gives that away.
+pub fn check_blind_name(r: &mut Findings, text: &Text, kind: &CheckKind) {
+    if let CheckKind::Count {
+        expected: Some(n), ..
+    } = kind
+        && names_number(&text.value, *n)
+    {
+        r.warning(
+            &text.span,
+            format!("a name says the expected count, {n}"),
+            "gives the answer away where it is spoken",
+            "leave the number out, if it is that",
+        );
+    }
+}
+
 /// A question, or what is said on the way to it, must not give the answer away.
 pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) {
     const HELP: &str = "ask for what is found and leave the expected value out";
@@ -330,7 +346,15 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
                 .into_iter()
                 .flatten()
                 .any(|n| says_limit(&text.value, *n));
-            if said || in_words {
+            if in_words && !said {
+                r.warning(
+                    &text.span,
+                    format!("{what} has a limit of the reading in words"),
+                    "gives the answer away, if it is meant",
+                    HELP,
+                );
+            }
+            if said {
                 r.error(
                     &text.span,
                     format!("{what} says a limit of the reading"),
@@ -344,20 +368,19 @@ pub fn check_blind(r: &mut Findings, what: &str, text: &Text, kind: &CheckKind) 
     }
 }
 
-/// Whether the text holds the tag, whatever parts its letters: a blank or a dash does not count.
+/// Whether words of the text make the tag, whatever parts its letters: a blank or a dash does not count.
 fn holds_tag(text: &str, tag: &str) -> bool {
-    let whole = |text: &str| -> String {
-        text.chars()
-            .filter(|c| c.is_alphanumeric())
-            .flat_map(char::to_lowercase)
-            .collect()
+    let words = words_of(text);
+    let words: Vec<&str> = words.split_whitespace().collect();
+    let tag: String = words_of(tag).split_whitespace().collect();
+    let from = |at: usize| {
+        let mut joined = String::new();
+        words[at..].iter().any(|word| {
+            joined.push_str(word);
+            joined == tag
+        })
     };
-    let tag = whole(tag);
-    // A letter or two stand in many words.
-    match tag.chars().count() {
-        0..3 => holds_phrase(text, &tag),
-        _ => whole(text).contains(&tag),
-    }
+    !tag.is_empty() && (0..words.len()).any(from)
 }
 
 /// Whether a limit is said in words ("two", "two point five").

@@ -279,6 +279,13 @@ impl<'a> Walker<'a> {
             None => (None, None),
         };
         self.used_tables.extend(table.clone());
+        // A question made from the name is looked at below.
+        let named = name.into_iter().filter(|_| draft.ask.is_some());
+        if let Some(kind) = &kind {
+            for text in named.chain(&also) {
+                speech::check_blind_name(r, text, kind);
+            }
+        }
         let given_ask = draft.ask.as_ref().and_then(|t| frame.fill(r, t));
         if let Some(ask) = &given_ask {
             self.check_ask(r, ask, station);

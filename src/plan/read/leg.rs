@@ -9,6 +9,9 @@ use crate::plan::{Chain, ChainMode, Elasticity, Hitch, Leg, Quantity, Stiffness,
 use std::ops::Range;
 use uom::si::f64::{Length, Mass, Ratio};
 
+/// Keys that a chain alone has.
+const OF_A_CHAIN: [&str; 4] = ["links", "link_pitch", "chain_mode", "count_table"];
+
 /// What the legs lean on elsewhere in the plan.
 pub(super) struct Around<'a> {
     pub provisions: &'a ProvisionNames,
@@ -215,10 +218,7 @@ impl LegParts {
                 _ => None,
             }
         } else {
-            const OF_A_CHAIN: [&str; 4] = ["links", "link_pitch", "chain_mode", "count_table"];
-            // A plain length of this leg's own stands for the chain of all.
-            let of_all = |key: &&str| !self.wrote("length") && written(key);
-            if OF_A_CHAIN.iter().any(|key| self.wrote(key) || of_all(key)) {
+            if OF_A_CHAIN.iter().any(|key| self.wrote(key)) {
                 r.misfit(
                     &self.span,
                     format!("{} counts links but has no chain", self.place),
@@ -288,6 +288,23 @@ impl LegParts {
                 "add hitch = \"choker\", or take choker_keeps out",
             );
         }
+    }
+
+    /// What is written of a chain for all legs belongs to a chain; `own`: whether a leg has one by its own key.
+    pub fn check_chain_keys(&self, r: &mut Findings, own: bool) {
+        if !own && !self.wrote("chain") && OF_A_CHAIN.iter().any(|key| self.wrote(key)) {
+            r.misfit(
+                &self.span,
+                format!("{} counts links, but no leg has a chain", self.place),
+                "",
+                "add chain = \"2.4 m\", or take the links out",
+            );
+        }
+    }
+
+    /// Whether this table has a chain of its own.
+    pub fn has_chain(&self) -> bool {
+        self.wrote("chain")
     }
 
     /// Whether this table itself says that it is a choker.

@@ -1,23 +1,29 @@
 //! Slips of size and place that make a sound plan of a load that cannot be: told as warnings.
 
 use super::reader::Findings;
-use crate::plan::{Leg, Load, Provision, SlingSet, Spreader};
+use crate::plan::{Leg, Load, LoadKind, Provision, SlingSet, Spreader};
 use std::ops::RangeInclusive;
 
-/// Least and greatest mass of a cubic metre of the load's outer size, kg: lighter than packed foam, or denser than any
+/// Least and greatest mass of a cubic metre of the load's outer size, kg: lighter than any packing, or denser than any
 /// metal (osmium has 22,600). Common practice, no source.
-const DENSITY_KG_M3: RangeInclusive<f64> = 10.0..=25_000.0;
+const DENSITY_KG_M3: RangeInclusive<f64> = 1.0..=25_000.0;
 /// Provisions may stand out by so much of the load's size.
 const STAND_OUT: f64 = 1.1;
 /// Nearer than this two provisions are one, m.
 const ONE_POINT_M: f64 = 0.001;
+/// Tags are rounded between kilograms and pounds.
+const ROUNDING: f64 = 1.01;
+/// No chain of a sling has shorter links, m. Common practice, no source.
+const PITCH_M: f64 = 0.008;
 /// A leg rated at more times the load's mass is a slip of the unit. Common practice, no source.
-const RATING_TIMES: f64 = 50.0;
+const RATING_TIMES: f64 = 200.0;
 
 /// Looks over what was read.
 pub(super) fn look(r: &mut Findings, load: &Load, set: &SlingSet, spreader: Option<&Spreader>) {
     density(r, load);
     places(r, load);
+    depth(r, load);
+    pitches(r, set);
     ratings(r, load, set);
     if let Some(spreader) = spreader {
         let used = |p: &Provision| set.legs.iter().any(|leg| leg.provision == p.name);
@@ -94,9 +100,42 @@ fn places(r: &mut Findings, load: &Load) {
     }
 }
 
+/// A centre of gravity farther below the provisions than the load is high.
+fn depth(r: &mut Findings, load: &Load) {
+    let lowest = load.provisions.iter().map(|p| p.at.metres()[2]);
+    let below = lowest.fold(f64::INFINITY, f64::min) - load.centre_of_gravity.metres()[2];
+    let height = load.size.height.value.value;
+    if load.kind == LoadKind::Rigid && below.is_finite() && below > STAND_OUT * height {
+        r.warning(
+            &load.centre_of_gravity.up.span,
+            format!(
+                "the centre of gravity is {below:.2} m below the lifting provisions, the load is {} high",
+                load.size.height.text
+            ),
+            "below the load",
+            "check the signs: what lies under the origin is negative",
+        );
+    }
+}
+
+fn pitches(r: &mut Findings, set: &SlingSet) {
+    let chains = set.legs.iter().filter_map(|leg| leg.chain.as_ref());
+    if let Some(chain) = chains
+        .into_iter()
+        .find(|chain| chain.link_pitch.value.value < PITCH_M)
+    {
+        r.warning(
+            &chain.link_pitch.span,
+            format!("the links are {} long inside", chain.link_pitch.text),
+            "too short to be true",
+            "check number and unit: link_pitch = \"24 mm\"",
+        );
+    }
+}
+
 fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
     let sum: f64 = set.legs.iter().map(|leg| leg.rating.value.value).sum();
-    if !set.legs.is_empty() && set.rated_capacity.value.value > sum * (1.0 + 1e-9) {
+    if !set.legs.is_empty() && set.rated_capacity.value.value > sum * ROUNDING {
         r.unused(
             &set.rated_capacity.span,
             "the set is rated for more than all of its legs together",

@@ -64,7 +64,7 @@ pub(super) fn read_sling_set(
     let mut leg_tables = Vec::new();
     let mut numbers: Vec<(u32, Range<usize>)> = Vec::new();
     let count = tables.len();
-    let mut chokes = false;
+    let (mut chokes, mut chained) = (false, false);
     for table in tables.into_iter().take(2 * limits::LEGS) {
         let parts = LegParts::read(r, table, false);
         if let Some((number, span)) = &parts.number {
@@ -79,6 +79,7 @@ pub(super) fn read_sling_set(
             numbers.push((*number, span.clone()));
         }
         chokes |= parts.is_choker();
+        chained |= parts.has_chain();
         let table = parts.count_table(each.as_ref());
         let leg = parts.into_leg(r, each.as_ref(), around, key.as_ref());
         match (leg, &mut legs) {
@@ -91,6 +92,7 @@ pub(super) fn read_sling_set(
     }
     if let Some(each) = &each {
         each.check_keeps(r, chokes);
+        each.check_chain_keys(r, chained);
     }
     check_numbers(r, &f, wanted.as_ref(), count, &numbers);
     let span = f.span.clone();
