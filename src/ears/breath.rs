@@ -65,7 +65,7 @@ mod heard {
     use crate::ears::decide::breath::{
         BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
     };
-    use crate::ears::decide::{Verdict, has_idle_nought};
+    use crate::ears::decide::{Verdict, ends_in_on, has_idle_nought};
     use crate::ears::hearer::at_once;
     use crate::ears::listener::Listener;
     use crate::ears::pieces::pieces;
@@ -144,7 +144,8 @@ mod heard {
                 judgements.iter_mut().zip(&first.items).zip(&meanings)
             {
                 let is_doubtful = asked.rule == "count" && has_idle_nought(&item.words)
-                    || asked.rule == "state" && hides_an_opposite(&item.words);
+                    || asked.rule == "state"
+                        && (hides_an_opposite(&item.words) || ends_in_on(&item.words));
                 if judgement.verdict == Verdict::Take && is_doubtful {
                     judgement.verdict = Verdict::Confirm;
                 }

@@ -12,7 +12,7 @@ pub mod breath;
 mod tests;
 mod weights;
 
-pub use both::{begins_with_in, has_idle_nought, judge_both};
+pub use both::{begins_with_in, ends_in_on, has_idle_nought, judge_both};
 
 use crate::grammar::{Meaning, NEGATED};
 use weights::weights;
@@ -76,6 +76,9 @@ const WORDS_GAP: f32 = 2.0;
 /// The same of what a lost "not" turns round: "not in good order" was heard as "in good order" by one model,
 /// 2.4 nats before anything else, at 5 dB.
 const DENIABLE_GAP: f32 = 4.0;
+/// The same of a check's own states: "unseated" was "seated" with 5.0 in quiet. Of 141 right ones by dev voices none had less
+/// than 5.9.
+const STATE_GAP: f32 = 5.5;
 /// Speech over noise in dB from which one model alone is believed about it, or about a number: in louder noise a
 /// "not" or a "teen" can be gone altogether, and the gap is as wide as if it had not been said.
 const DENIABLE_SNR_DB: f32 = 12.0;
@@ -233,6 +236,7 @@ fn take_from(meaning: &Meaning) -> f32 {
 /// six" becomes thirty six in some accents.
 fn least_gap(meaning: &Meaning) -> f32 {
     match number(meaning) {
+        _ if meaning.rule == "state" => STATE_GAP,
         _ if is_deniable(meaning) => DENIABLE_GAP,
         _ if !is_number(meaning) => WORDS_GAP,
         Some(n) if n > ALONE_MAX || is_easily_another(meaning) => f32::INFINITY,

@@ -1,7 +1,7 @@
 //! Ears as one thing: an utterance and the active rules in, a decision with its evidence out.
 
 use crate::ears::decide::{
-    Evidence, Verdict, begins_with_in, has_idle_nought, is_numeric, judge, judge_both,
+    Evidence, Verdict, begins_with_in, ends_in_on, has_idle_nought, is_numeric, judge, judge_both,
     worth_a_second,
 };
 use crate::ears::listener::Listener;
@@ -235,7 +235,7 @@ impl Ears {
         // quiet, 6 nats before anything else.
         let is_count = heard.meaning().is_some_and(|m| m.rule == "count");
         let is_state = heard.meaning().is_some_and(|m| m.rule == "state");
-        let hides = is_state && hides_an_opposite(heard.words());
+        let hides = is_state && (hides_an_opposite(heard.words()) || ends_in_on(heard.words()));
         let doubtful =
             begins_with_in(heard.words()) || is_count && has_idle_nought(heard.words()) || hides;
         if judgement.verdict == Verdict::Take && doubtful {

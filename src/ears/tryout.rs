@@ -105,31 +105,51 @@ pub fn fate(word: &Word, decision: &Decision) -> Fate {
 /// Where a rule is not among the grammars. A word that they do not hold is left out.
 pub fn words(grammars: &GrammarSet, route: Option<&Route>) -> Result<Vec<Word>, GraphError> {
     let planned: Vec<String> = route.map(planned_values).unwrap_or_default();
-    let number = |choices: [(&'static str, &str); 3]| {
-        let free = choices
+    // The first that is not planned; where all are, none.
+    let free = |choices: &[(&'static str, &str)]| {
+        let mut free = choices
             .iter()
-            .find(|(_, value)| !planned.iter().any(|p| p == value));
-        free.unwrap_or(&choices[0]).0
+            .filter(|(_, value)| !planned.iter().any(|p| p == value));
+        free.next().map(|(say, _)| *say)
     };
-    let small = number([("seven", "7"), ("nine", "9"), ("four", "4")]);
-    let large = number([("fifteen", "15"), ("nineteen", "19"), ("thirteen", "13")]);
-    let tag = number([
+    let small = free(&[
+        ("seven", "7"),
+        ("nine", "9"),
+        ("four", "4"),
+        ("six", "6"),
+        ("five", "5"),
+        ("eight", "8"),
+        ("three", "3"),
+        ("two", "2"),
+    ]);
+    let large = free(&[
+        ("fifteen", "15"),
+        ("nineteen", "19"),
+        ("thirteen", "13"),
+        ("sixteen", "16"),
+        ("eighteen", "18"),
+        ("seventeen", "17"),
+        ("fourteen", "14"),
+    ]);
+    let tag = free(&[
         ("mike four seven", "M47"),
         ("alpha seven two", "A72"),
         ("sierra one one", "S11"),
     ]);
-    let mut wanted = vec![
-        ("present", rules::PRESENCE, Kind::Conforming),
-        ("missing", rules::PRESENCE, Kind::Deficient),
-        (small, rules::COUNT, Kind::Count),
-        ("good", rules::CONDITION, Kind::Conforming),
-        ("deficient", rules::CONDITION, Kind::Deficient),
-        (large, rules::COUNT, Kind::Count),
-        ("stop", rules::PRESENCE, Kind::Stop),
-        (tag, rules::TAG, Kind::Letters),
-        ("yes", rules::YES_NO, Kind::Other),
-        ("correction", rules::COUNT, Kind::Other),
+    let of = |say: Option<&'static str>, rule, kind| say.map(|say| (say, rule, kind));
+    let wanted = [
+        of(Some("present"), rules::PRESENCE, Kind::Conforming),
+        of(Some("missing"), rules::PRESENCE, Kind::Deficient),
+        of(small, rules::COUNT, Kind::Count),
+        of(Some("good"), rules::CONDITION, Kind::Conforming),
+        of(Some("deficient"), rules::CONDITION, Kind::Deficient),
+        of(large, rules::COUNT, Kind::Count),
+        of(Some("stop"), rules::PRESENCE, Kind::Stop),
+        of(tag, rules::TAG, Kind::Letters),
+        of(Some("yes"), rules::YES_NO, Kind::Other),
+        of(Some("correction"), rules::COUNT, Kind::Other),
     ];
+    let mut wanted: Vec<_> = wanted.into_iter().flatten().collect();
     let own = route.map(own_states).unwrap_or_default();
     if own.is_empty() {
         wanted.push(("not there", rules::PRESENCE, Kind::Deficient));

@@ -70,6 +70,13 @@ fn states_need_most() {
     };
     assert_eq!(verdict("state", "closed", &middling), Verdict::Confirm);
     assert_eq!(verdict("presence", "present", &middling), Verdict::Take);
+    // "Unseated" was "seated" so in quiet.
+    let near = Evidence {
+        gap: 5.0,
+        ..clear()
+    };
+    assert_eq!(verdict("state", "seated", &near), Verdict::Confirm);
+    assert_eq!(verdict("state", "seated", &clear()), Verdict::Take);
 }
 
 #[test]

@@ -288,6 +288,20 @@ fn that_something_was_put_right_needs_as_much_as_that_it_is_good() {
     assert_eq!(judged.verdict, Verdict::Confirm);
 }
 
+/// "Unsecured" by a dev voice at 5 dB was "secured" by both.
+#[test]
+fn a_state_is_asked_about_where_one_model_hears_something_near() {
+    let of = |one, two| {
+        let first = Evidence {
+            gap: one,
+            ..clear()
+        };
+        both("state", "secured", &first, &with_gap(two)).verdict
+    };
+    assert_eq!(of(2.3, 4.7), Verdict::Confirm);
+    assert_eq!(of(3.5, 4.7), Verdict::Take);
+}
+
 /// "Not latched and pinned" at 0 dB by two voices of the dev speakers.
 #[test]
 fn a_state_is_asked_about_where_its_denial_may_be_lost_in_noise() {
