@@ -42,7 +42,7 @@ impl PracticeRow {
         let missed = debrief
             .faults
             .iter()
-            .filter(|f| f.verdict == Verdict::Missed);
+            .filter(|f| matches!(f.verdict, Verdict::Missed | Verdict::LeftOut));
         Some(Self {
             folder: folder.to_owned(),
             day: view.started.get(..10).unwrap_or_default().to_owned(),

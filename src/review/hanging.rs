@@ -2,7 +2,7 @@
 
 use crate::figures::{Hang, Rig, drawing, hang, miscount};
 use crate::plan;
-use crate::record::{PLAN_FILE, View, sha256_hex};
+use crate::record::{AmendmentView, CheckView, PLAN_FILE, View, sha256_hex};
 use std::path::Path;
 
 /// A load as it hangs with the counts that were found.
@@ -37,8 +37,16 @@ impl Hanging {
                 continue;
             };
             let check = view.checks.iter().find(|c| c.check == *wanted);
-            let unreviewed = check.filter(|c| c.status == c.walked && c.amendments.is_empty());
-            let standing = unreviewed.and_then(|c| c.answers.iter().rev().find(|a| a.stands));
+            // A note, or what was withdrawn, speaks against no answer.
+            let spoken_against = |c: &&CheckView| {
+                let does = |a: &AmendmentView| {
+                    a.does.starts_with("open") || a.does.starts_with("deficient")
+                };
+                c.status != c.walked || c.amendments.iter().any(does)
+            };
+            let standing = check
+                .filter(|c| !spoken_against(c))
+                .and_then(|c| c.answers.iter().rev().find(|a| a.stands));
             match standing.and_then(|a| a.value.parse().ok()) {
                 Some(links) => {
                     // A count that the chain does not have cannot be drawn; the deficiency tells of it.
@@ -49,6 +57,7 @@ impl Hanging {
             }
         }
         let heading = match (counted, &not_counted[..]) {
+            (0, []) => "As it hangs by the plan; no leg has a count".to_owned(),
             (_, []) => "As it hangs, with the counts found".to_owned(),
             (0, _) => "As planned; no count stands".to_owned(),
             (_, legs) => format!(

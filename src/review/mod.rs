@@ -148,7 +148,7 @@ fn deficiency_lines(view: &View) -> Vec<String> {
                 format!("said to be put right in entry {entry}, NOT RE-INSPECTED")
             }
             (Some(entry), false) => format!("put right in entry {entry}"),
-            (None, false) => "taken back".to_owned(),
+            (None, false) => "no longer stands".to_owned(),
         };
         let since: Vec<String> = d.since.iter().map(u64::to_string).collect();
         let since = match since.len() {

@@ -2,7 +2,7 @@
 //! is told. It vouches for nothing. Pure.
 
 use super::ledger::{Answer, Ledger};
-use crate::plan::{Check, CheckId, Route, Station};
+use crate::plan::{Check, CheckId, CheckKind, Route, Station};
 use crate::walk::{Outcome, Stage, judge, rules, wording};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -24,6 +24,8 @@ pub enum Verdict {
     FoundOtherwise,
     /// Called conforming or not applicable: it would have flown.
     Missed,
+    /// Never asked, since another answer left its check out: it would have flown.
+    LeftOut,
     /// Called not seen: it stands open, and nobody vouched for it.
     NotSeen,
     /// No answer stands.
@@ -42,6 +44,7 @@ impl Verdict {
             Self::Found => "found",
             Self::FoundOtherwise => "found, called otherwise",
             Self::Missed => "missed",
+            Self::LeftOut => "missed, left out by another answer",
             Self::NotSeen => "not seen",
             Self::Open => "open",
         }
@@ -77,10 +80,19 @@ pub struct Unplanted {
 }
 
 /// What a value planted at a check is: the deficiency's name. `None` where it is no answer to the check, is no
-/// value, or conforms by itself.
+/// value, or conforms by itself where it does not only have to agree with another check's.
 pub fn planted_deficiency(station: &Station, check: &Check, value: &str) -> Option<String> {
+    let only_compared = match &check.kind {
+        CheckKind::Count { expected, .. } => expected.is_none(),
+        CheckKind::State { states } => states.iter().all(|s| s.deficiency.is_none()),
+        _ => false,
+    };
     match judge::judge(station, check, value)? {
         Outcome::Deficient { deficiency } => Some(deficiency),
+        Outcome::Conforming if only_compared && check.compare.is_some() => Some(format!(
+            "{}, does not agree",
+            wording::place(station, check)
+        )),
         _ => None,
     }
 }
@@ -88,21 +100,23 @@ pub fn planted_deficiency(station: &Station, check: &Check, value: &str) -> Opti
 /// The checks at which a fault can be drawn, each with the values that can be planted there; in walking order. Checks on a
 /// condition, readings, tags and counts that are only compared are left to whoever writes the faults down by hand.
 pub fn plantable(route: &Route) -> Vec<(&Station, &Check, Vec<String>)> {
-    use crate::plan::CheckKind;
     let of = |check: &Check| -> Vec<String> {
         match &check.kind {
             CheckKind::Presence { .. } => {
                 vec![rules::PRESENT.to_owned(), rules::MISSING.to_owned()]
             }
             CheckKind::Condition => vec![rules::DEFICIENT.to_owned()],
-            CheckKind::State { states } => states.iter().map(|s| s.key.clone()).collect(),
+            CheckKind::State { states } if states.iter().any(|s| s.deficiency.is_some()) => {
+                states.iter().map(|s| s.key.clone()).collect()
+            }
             CheckKind::Count {
                 expected: Some(n), ..
             } => (n.saturating_sub(COUNT_OFF)..=(n + COUNT_OFF).min(judge::MAX_COUNT))
                 .filter(|off| off != n)
                 .map(|off| off.to_string())
                 .collect(),
-            CheckKind::Count { expected: None, .. }
+            CheckKind::State { .. }
+            | CheckKind::Count { expected: None, .. }
             | CheckKind::Reading { .. }
             | CheckKind::Tag { .. } => Vec::new(),
         }
@@ -146,7 +160,7 @@ impl Ledger {
                     deficiency: planted_deficiency(station, check, value)
                         .unwrap_or_else(|| wording::place(station, check)),
                     planted: value.clone(),
-                    verdict: self.verdict(&check.id, value, first),
+                    verdict: self.verdict(station, check, value, first),
                     answered: first.iter().map(|a| a.value.clone()).collect(),
                 })
             })
@@ -169,9 +183,15 @@ impl Ledger {
                     return None;
                 };
                 let (station, _) = self.locate(&check.id)?;
-                let by_itself = planted_deficiency(station, check, &last.value).is_some();
-                let compared = check.compare.as_ref();
-                let follows = !by_itself && compared.is_some_and(|c| is_planted(&c.with));
+                let by_itself = is_wrong_by_itself(station, check, &last.value);
+                // Of two that differ the one called deficient by itself is told.
+                let is_called = |id: &CheckId| {
+                    let last = self.first_round(id).last();
+                    last.is_some_and(|a| matches!(a.outcome, Outcome::Deficient { .. }))
+                };
+                let compared = check.compare.as_ref().map(|c| &c.with);
+                let follows =
+                    !by_itself && compared.is_some_and(|with| is_planted(with) || is_called(with));
                 (!follows).then(|| Unplanted {
                     check: check.id.clone(),
                     deficiency: deficiency.clone(),
@@ -181,27 +201,53 @@ impl Ledger {
             .collect()
     }
 
-    /// The answers to a check before it or what it touches was put right.
+    /// The answers to a check before it or what it touches was put right; what a review sent back is answered in the same
+    /// round.
     fn first_round(&self, check: &CheckId) -> &[Answer] {
         let all = self.history(check);
-        let again = |a: &Answer| a.stage == Stage::Reinspection;
+        let sent_back = self.sent_back(check);
+        let again =
+            |(at, a): (usize, &Answer)| a.stage == Stage::Reinspection && !sent_back.contains(&at);
         // What is put right may touch a check that was not asked yet.
-        let after = all.iter().skip(1).position(again);
+        let after = all.iter().enumerate().skip(1).position(again);
         &all[..after.map_or(all.len(), |at| at + 1)]
     }
 
-    fn verdict(&self, check: &CheckId, planted: &str, first: &[Answer]) -> Verdict {
+    fn verdict(
+        &self,
+        station: &Station,
+        check: &Check,
+        planted: &str,
+        first: &[Answer],
+    ) -> Verdict {
+        let id = &check.id;
         let Some(last) = first.last() else {
-            return Verdict::Open;
+            return match self.applies(id) {
+                true => Verdict::Open,
+                false => Verdict::LeftOut,
+            };
         };
-        let is_latest = first.len() == self.history(check).len();
-        let taken_back = is_latest && self.standing(check).is_none() && !self.is_put_right(check);
+        let is_latest = first.len() == self.history(id).len();
+        let taken_back = is_latest && self.standing(id).is_none() && !self.is_put_right(id);
         match &last.outcome {
-            _ if taken_back && self.applies(check) => Verdict::Open,
+            _ if taken_back && self.applies(id) => Verdict::Open,
             Outcome::Deficient { .. } if last.value == planted => Verdict::Found,
-            Outcome::Deficient { .. } => Verdict::FoundOtherwise,
-            Outcome::Conforming | Outcome::NotApplicable => Verdict::Missed,
+            // That a comparison fails is not what was planted here.
+            Outcome::Deficient { .. } if is_wrong_by_itself(station, check, &last.value) => {
+                Verdict::FoundOtherwise
+            }
+            Outcome::Deficient { .. } | Outcome::Conforming | Outcome::NotApplicable => {
+                Verdict::Missed
+            }
             Outcome::NotSeen => Verdict::NotSeen,
         }
     }
+}
+
+/// Whether a value is deficient whatever any other check was answered.
+fn is_wrong_by_itself(station: &Station, check: &Check, value: &str) -> bool {
+    matches!(
+        judge::judge(station, check, value),
+        Some(Outcome::Deficient { .. })
+    )
 }

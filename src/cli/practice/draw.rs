@@ -1,6 +1,6 @@
 //! Draws the faults of a practice walk.
 
-use crate::plan::{CheckId, Route};
+use crate::plan::{CheckId, CheckKind, Route};
 use crate::walk::{plantable, planted_deficiency};
 use sha2::{Digest, Sha256};
 
@@ -11,10 +11,10 @@ pub struct Drawn {
     pub check: CheckId,
     /// What its inspector should find.
     pub value: String,
-    /// The station's name.
-    pub station: String,
     /// The deficiency as the walk names it.
     pub deficiency: String,
+    /// The planned count, where it is one.
+    pub planned: Option<u32>,
 }
 
 /// Draws so many faults in walking order, from as many stations as there are. What is drawn hangs on the seed and the names
@@ -60,8 +60,11 @@ pub fn draw(route: &Route, number: usize, seed: u64) -> Result<Vec<Drawn>, usize
             Some(Drawn {
                 check: check.id.clone(),
                 value: value.clone(),
-                station: station.name.clone(),
                 deficiency: planted_deficiency(station, check, value)?,
+                planned: match &check.kind {
+                    CheckKind::Count { expected, .. } => *expected,
+                    _ => None,
+                },
             })
         })
         .collect())

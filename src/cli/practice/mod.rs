@@ -179,11 +179,14 @@ fn slip(route: &Route, seed: u64, drawn: &[Drawn]) -> String {
     for (n, fault) in drawn.iter().enumerate() {
         let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
         // Writing to a string cannot fail.
+        let planned = match fault.planned {
+            Some(planned) => format!("; the plan has {planned}"),
+            None => String::new(),
+        };
         let _ = write!(
             text,
-            "\n# {}. {}: {}\n{} = {}\n",
+            "\n# {}. {}{planned}\n{} = {}\n",
             n + 1,
-            fault.station,
             fault.deficiency,
             quoted(&fault.check.0),
             quoted(&fault.value)

@@ -74,7 +74,9 @@ impl Review {
         let open = readiness.open.iter();
         let open = open.filter(|o| !self.effects.contains_key(&o.check));
         let capacity = readiness.capacity.iter().cloned();
-        capacity
+        let practice = readiness.practice_stands().into_iter();
+        practice
+            .chain(capacity)
             .chain(deficient.map(|d| d.name.clone()))
             .chain(checks.iter().filter_map(reviewed))
             .chain(open.map(OpenPoint::spoken))

@@ -88,12 +88,20 @@ fn gather(
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
         tryout: opening.tryout.clone(),
-        practice: debrief(&ledger, &envelopes),
+        practice: debrief(&ledger, &envelopes, &review.amendments),
         against,
         not_applicable: checks
             .iter()
             .filter(|c| c.status == Status::NotApplicable)
-            .map(|c| format!("{}, {}", c.station, c.name))
+            .map(|c| {
+                let found = c.answers.iter().any(|a| a.outcome == Status::Deficient);
+                let found = if found {
+                    " (found deficient before)"
+                } else {
+                    ""
+                };
+                format!("{}, {}{found}", c.station, c.name)
+            })
             .collect(),
         deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
         open: review.open(open(&ledger), &checks),
@@ -362,7 +370,10 @@ fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
                     (last, deficiency) => {
                         if let Some(last) = last {
                             last.over = true;
-                            last.view.since.push(envelope.seq);
+                            // "Not applicable" and "not seen" tell nothing of a repair.
+                            if matches!(outcome, Outcome::Conforming | Outcome::Deficient { .. }) {
+                                last.view.since.push(envelope.seq);
+                            }
                         }
                         found.extend(deficiency.map(|name| Finding {
                             view: finding(of, name, envelope.seq, false),

@@ -1,6 +1,6 @@
 //! What a practice walk found of what was planted.
 
-use super::words;
+use super::{AmendmentView, words};
 use crate::plan::{Check, CheckId};
 use crate::record::envelope::Envelope;
 use crate::walk::{Entry, Ledger, Verdict, answer_rule};
@@ -40,6 +40,8 @@ pub struct FaultView {
     /// From the question to the first answer, in milliseconds of recorded time; `None` where it was called off or not
     /// answered.
     pub took_ms: Option<u64>,
+    /// Whether a review says something else of its check.
+    pub reviewed: bool,
 }
 
 impl FaultView {
@@ -47,6 +49,7 @@ impl FaultView {
     pub fn line(&self) -> String {
         let verdict = match self.verdict {
             Verdict::Missed => "MISSED".to_owned(),
+            Verdict::LeftOut => "MISSED, left out by another answer".to_owned(),
             other => other.words().to_owned(),
         };
         let answered = match &self.answered[..] {
@@ -54,8 +57,14 @@ impl FaultView {
             all => format!("answered {}", all.join(", then ")),
         };
         format!(
-            "{verdict}: {}: {} planted, {answered}",
-            self.place, self.planted
+            "{verdict}: {}: {} planted, {answered}{}",
+            self.place,
+            self.planted,
+            if self.reviewed {
+                "; a review says otherwise"
+            } else {
+                ""
+            }
         )
     }
 }
@@ -79,7 +88,11 @@ impl Debrief {
 }
 
 /// What the entries tell of a practice walk; `None` of an inspection.
-pub(super) fn debrief(ledger: &Ledger, envelopes: &[Envelope]) -> Option<Debrief> {
+pub(super) fn debrief(
+    ledger: &Ledger,
+    envelopes: &[Envelope],
+    amendments: &[AmendmentView],
+) -> Option<Debrief> {
     ledger.practice()?;
     let complete = ledger.completed().is_some();
     if !complete {
@@ -104,6 +117,10 @@ pub(super) fn debrief(ledger: &Ledger, envelopes: &[Envelope]) -> Option<Debrief
             .map(|value| said(&fault.check, value))
             .collect(),
         took_ms: took_ms(envelopes, &fault.check),
+        reviewed: amendments.iter().any(|a| {
+            let does = a.does.starts_with("open") || a.does.starts_with("deficient");
+            does && a.check.as_ref() == Some(&fault.check)
+        }),
         check: fault.check,
         place: fault.place,
         deficiency: fault.deficiency,

@@ -17,7 +17,7 @@ fn record(folder: &Path, plan: &Path, answers: &[(&str, &[&str])], more: &[&str]
     let mut current = String::new();
     while talk.listens() {
         let asks = talk.said.last().expect("a question").clone();
-        if asks.contains("Close the walk?") {
+        if asks.contains("close the walk?") {
             talk.types("yes");
             continue;
         }
@@ -365,4 +365,53 @@ fn every_point_to_look_at_is_told() {
     }
     let html = exported(&record, root.path(), "html");
     assert!(html.contains("<td class=\"status\">LOOK</td>"), "{html}");
+}
+
+#[test]
+fn a_note_of_a_review_takes_no_count_away() {
+    let root = tempfile::tempdir().expect("a folder");
+    let off: &[&str] = &["8"];
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[("rear-right/hook-links", off)],
+        &["--brief"],
+    );
+    let key = key(root.path(), "eva");
+    let check = "rear-right/hook-links";
+    let amend = ["amend", &record, "--as", "Eva Rowan", "--key", &key];
+    let note = ["note", "--check", check, "eight is right"];
+    assert_eq!(run(&[&amend[..], &note[..]].concat()).0, 0);
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains("<h2>As it hangs, with the counts found</h2>"));
+    assert!(html.contains("As found, the load hangs"));
+    let wrong = [
+        "heard-wrong",
+        check,
+        "--hears",
+        "7",
+        "--why",
+        "seven is said",
+    ];
+    assert_eq!(run(&[&amend[..], &wrong[..]].concat()).0, 0);
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains("as planned at rear right, where no count stands"));
+}
+
+#[test]
+fn what_was_not_looked_at_again_is_told_as_that() {
+    let root = tempfile::tempdir().expect("a folder");
+    let pin: &[&str] = &["missing", "carry on", "fixed", "not applicable", "yes"];
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[("front-left/shackle-pin", pin)],
+        &[],
+    );
+    let (_, text, _) = run(&["show", &record]);
+    assert!(text.contains("NOT RE-INSPECTED"), "{text}");
+    assert!(
+        text.contains("shackle pin (found deficient before)"),
+        "{text}"
+    );
 }

@@ -27,7 +27,7 @@ fn walked(
     let mut talk = Talk::walk(&shipped(PLAN), &folder.join("record"), &args);
     while talk.listens() {
         let asks = talk.said.last().expect("a question").clone();
-        if asks.contains("Close the walk?") {
+        if asks.contains("close the walk?") {
             talk.types("yes");
             continue;
         }
@@ -334,4 +334,72 @@ fn what_is_no_fault_cannot_be_planted() {
         assert!(said.contains(told), "{planted}: {said}");
         assert!(!root.path().join("record").exists(), "no record was begun");
     }
+}
+
+#[test]
+fn what_only_a_comparison_calls_deficient_was_missed() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"rear-left/hook-links\" = \"5\"\n\"rear-right/hook-links\" = \"4\"\n";
+    let answers = [("rear-left/hook-links", "5")];
+    let (code, said, _) = walked(root.path(), planted, &answers, &["--brief"]);
+    assert_eq!(code, 1, "{said:?}");
+    let end = said.join(" | ");
+    assert!(
+        end.contains("You found one of two planted faults."),
+        "{end}"
+    );
+    assert!(
+        end.contains("Missed: Rear right corner, hook links, four"),
+        "{end}"
+    );
+}
+
+#[test]
+fn a_fault_whose_check_another_answer_left_out_was_missed() {
+    let root = tempfile::tempdir().expect("a folder");
+    // The wire is asked for where a plug is in; "cap on" leaves it out.
+    let planted = "\"left/drain-plug-wire\" = \"missing\"\n";
+    let answers = [("left/fuel-drain", "cap on"), ("left/fuel-drain", "yes")];
+    let (code, said, _) = walked(root.path(), planted, &answers, &["--brief"]);
+    assert_eq!(code, 1, "{said:?}");
+    let end = said.join(" | ");
+    assert!(
+        end.contains("Missed, left out by another answer: "),
+        "{end}"
+    );
+}
+
+#[test]
+fn a_review_takes_nothing_of_practice_away() {
+    let root = tempfile::tempdir().expect("a folder");
+    let (_, said, _) = walked(root.path(), PLANTED, &[], &["--brief"]);
+    assert!(
+        said.join(" | ").contains("You found zero of four"),
+        "{said:?}"
+    );
+    let record = root.path().join("record");
+    let record = record.to_str().expect("UTF-8");
+    let key = root.path().join("eva");
+    assert_eq!(run(&["key", "new", key.to_str().expect("UTF-8")]).0, 0);
+    let key = format!("{}.key.pem", key.display());
+    let amend = ["amend", record, "--as", "Eva Rowan", "--key", &key];
+    let wrong = [
+        "heard-wrong",
+        "front-left/shackle-pin",
+        "--hears",
+        "missing",
+        "--why",
+        "noise",
+    ];
+    assert_eq!(run(&[&amend[..], &wrong[..]].concat()).0, 0);
+    let (_, text, _) = run(&["show", record]);
+    assert!(
+        text.contains("this was practice, with faults planted"),
+        "{text}"
+    );
+    let (_, text, _) = run(&["practice", "debrief", record]);
+    assert!(
+        text.contains("answered present; a review says otherwise"),
+        "{text}"
+    );
 }
