@@ -41,7 +41,7 @@ CALLED = {
     "rear-left": [
         "lifting lug good, pin in, leg rope good",
         "chain straight, keeper closed, three links",
-        "free chain in place, leg routing clear, padding in place",
+        "free end tie in place, leg routing clear, padding in place",
         "station done",
     ],
 }

@@ -18,12 +18,12 @@ use crate::cli::out::tell;
 use crate::figures::Verdict;
 use crate::plan::Plan;
 use crate::record::{
-    CheckView, PLAN_FILE, Record, State as RecordState, View, folder_name, glance, sha256_hex,
-    state_words,
+    AmendmentView, CheckView, PLAN_FILE, Record, State as RecordState, View, folder_name, glance,
+    sha256_hex, state_words, tryout_words,
 };
 use crate::walk::{
-    CapacityLine, Decision, Ending, Entry, Hearing, Ledger, Meaning, Opening, Settings, Tryout,
-    Walk, rules,
+    CapacityLine, Decision, Ending, Entry, Hearing, Ledger, Meaning, Note, Opening, Settings,
+    Tryout, Walk, rules,
 };
 use clap::Args;
 use std::collections::BTreeMap;
@@ -114,7 +114,7 @@ pub fn walk(command: &WalkCommand) -> Outcome {
         .map(|v| CapacityLine {
             question: v.question.key().to_owned(),
             passes: v.passes(),
-            spoken: v.spoken(),
+            spoken: with_others(&all, v),
             look: looks(&all, v),
         })
         .collect();
@@ -192,10 +192,21 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
         Some(Entry::Opened { inspector, .. }) => inspector.as_str(),
         _ => "",
     };
-    let settings = settings(&command.how, inspector)?;
+    let inspector = inspector.to_owned();
+    let mut settings = settings(&command.how, &inspector)?;
+    // What cannot be gone on with is refused before any device is opened.
+    Walk::restore(&entries, settings.clone()).map_err(Failure::wrong)?;
+    let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
+    if let Some(tryout) = tried_out(&command.how, &inspector, &world.microphone) {
+        settings.advice = Some(tryout.advice);
+        if !is_known(&tryout, &entries) {
+            let entry = noted(&tryout);
+            record.append(&entry).map_err(Failure::wrong)?;
+            entries.push(entry);
+        }
+    }
     let walk = Walk::restore(&entries, settings).map_err(Failure::wrong)?;
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
-    let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
     let observer = watch.observer(walk.ledger(), &world);
     drive(walk, record, clock, &mut world, observer, &command.how)
 }
@@ -205,14 +216,53 @@ fn looks(all: &[Verdict], worst: &Verdict) -> String {
     if !worst.passes() {
         return String::new();
     }
-    let mut looks: Vec<String> = Vec::new();
+    // Subjects by what is said of them: four legs with one fault are told together.
+    let mut looks: Vec<(Vec<String>, String)> = Vec::new();
     let same = all.iter().filter(|v| v.question == worst.question);
     for look in same.filter_map(Verdict::look) {
-        if !looks.contains(&look) {
-            looks.push(look);
+        let (subject, said) = match look.split_once(", ") {
+            Some((subject, said)) => (subject.to_owned(), format!(", {said}")),
+            None => (look, String::new()),
+        };
+        match looks
+            .iter_mut()
+            .find(|(_, of)| *of == said && !of.is_empty())
+        {
+            Some((subjects, _)) if subjects.contains(&subject) => {}
+            Some((subjects, _)) => subjects.push(subject),
+            None => looks.push((vec![subject], said)),
         }
     }
-    looks.join("; ")
+    let told = looks.iter().map(|(subjects, said)| match &subjects[..] {
+        [first, rest @ .., last] => {
+            let rest: String = rest.iter().map(|s| format!(", {}", lower(s))).collect();
+            format!(
+                "{first}{rest} and {}{}",
+                lower(last),
+                said.replace(" its ", " their ")
+            )
+        }
+        one => format!("{}{said}", one.concat()),
+    });
+    told.collect::<Vec<_>>().join("; ")
+}
+
+/// The text with a small letter first.
+fn lower(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().into_iter().flat_map(char::to_lowercase);
+    first.chain(letters).collect()
+}
+
+/// The verdict as it is spoken, and how many more of its question fail.
+fn with_others(all: &[Verdict], worst: &Verdict) -> String {
+    let same = all.iter().filter(|v| v.question == worst.question);
+    let failing = same.filter(|v| !v.passes()).count();
+    match failing {
+        0 | 1 => worst.spoken(),
+        2 => format!("{} One more of these fails.", worst.spoken()),
+        n => format!("{} {} more of these fail.", worst.spoken(), n - 1),
+    }
 }
 
 /// What opens the checks that a review does not let stand: they are asked again.
@@ -230,7 +280,9 @@ fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             .deficiencies
             .iter()
             .any(|d| d.check == check.check && d.stands);
-        stands && (open || deficient && !walked_deficient)
+        let to_inspect = |a: &AmendmentView| a.kind == "re-inspect" && a.does.starts_with("open");
+        let sent_back = check.amendments.iter().any(to_inspect);
+        stands && (open || deficient && !walked_deficient || sent_back)
     };
     let checks = seen.checks.iter().filter(in_review);
     checks
@@ -259,6 +311,31 @@ fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             }
         })
         .collect()
+}
+
+/// A tryout made since the walk was opened, as a note on the load.
+fn noted(tryout: &Tryout) -> Entry {
+    Entry::Noted {
+        check: None,
+        note: Note {
+            machine_transcript: format!("tried out: {}", tryout_words(tryout)),
+            clip: String::new(),
+            clip_sha256: String::new(),
+            typed: true,
+        },
+    }
+}
+
+/// Whether the record tells of this tryout already.
+fn is_known(tryout: &Tryout, entries: &[Entry]) -> bool {
+    entries.iter().any(|entry| match entry {
+        Entry::Opened {
+            tryout: Some(known),
+            ..
+        } => **known == *tryout,
+        Entry::Noted { check: None, .. } => *entry == noted(tryout),
+        _ => false,
+    })
 }
 
 /// The tryout that counts for this walk, and a word about one that is wanted.

@@ -124,7 +124,7 @@ impl Walk {
             }
             Phase::Heeding => {
                 self.write_control(rules::CARRY_ON, None, hearing);
-                self.advance();
+                self.heeded();
             }
             Phase::Fixing(check) if sure => self.leave_open(check, hearing),
             // Gone back to, and left as it is.

@@ -3,6 +3,7 @@
 use super::machine::Walk;
 use super::phase::{Call, Phase};
 use super::wording;
+use crate::plan::CheckId;
 use crate::walk::{Advice, Effect, Ending, Entry, Hearing, Manner, Outcome, Phrase, Verdict};
 
 /// Checks read out where a walk is broken off; all of them are in the record.
@@ -99,8 +100,8 @@ impl Walk {
 
     /// What the tryout before this walk advises.
     pub(super) fn advice(&self) -> Option<Advice> {
-        let tryout = self.ledger.opening()?.tryout.as_ref()?;
-        Some(tryout.advice)
+        let before = self.ledger.opening()?.tryout.as_ref().map(|t| t.advice);
+        before.max(self.settings.advice)
     }
 
     /// Whether a spoken answer with this outcome is asked back whatever its evidence: where a tryout found
@@ -161,11 +162,20 @@ impl Walk {
             (None, Some(at)) => Some(Phase::Asking(self.ledger.check_at(at).id.clone())),
             (None, None) => None,
         };
+        // What was found before and waited for its turn waits on.
+        for &at in &self.ledger.waiting {
+            let check = &self.ledger.check_at(at).id;
+            let stands = matches!(self.ledger.outcome(check), Some(Outcome::Deficient { .. }));
+            if stands && !self.fresh.contains(check) {
+                self.fresh.push_back(check.clone());
+            }
+        }
         let next = match &phase {
-            Some(phase) => phase.check().cloned(),
-            None => self.fresh.front().cloned(),
+            // Nothing goes on there.
+            Some(Phase::Calling(call)) if call.which => None,
+            Some(phase) => phase.check().cloned().or_else(|| self.next_open()),
+            None => self.fresh.front().cloned().or_else(|| self.next_open()),
         };
-        let next = next.or_else(|| self.ledger.next_open().map(|c| c.id.clone()));
         self.take_up_calls();
         self.journal(Entry::Resumed {
             check: next.clone(),
@@ -181,21 +191,35 @@ impl Walk {
         }
         self.say_turns();
         self.say_tryout();
+        // A note that was already kept is not asked for again.
+        let phase = match phase {
+            None if self.ledger.unsettled_noted => self.fresh.pop_front().map(Phase::Fixing),
+            phase => phase,
+        };
+        self.taken_up = Some((next, phase));
         if self.settings.reminder_ms > 0 {
-            self.say(Phrase::Tell, wording::REMINDER);
+            self.enter(Phase::Heeding);
+        } else {
+            self.heeded();
         }
+    }
+
+    /// Goes on from the reminder, or from where there was none.
+    pub(super) fn heeded(&mut self) {
+        let Some((next, phase)) = self.taken_up.take() else {
+            return self.advance();
+        };
         if let Some(next) = &next {
             self.announce(next);
         }
         match phase {
             Some(phase) => self.enter(phase),
-            // A note that was already kept is not asked for again.
-            None if self.ledger.unsettled_noted => match self.fresh.pop_front() {
-                Some(check) => self.enter(Phase::Fixing(check)),
-                None => self.advance(),
-            },
             None => self.advance(),
         }
+    }
+
+    fn next_open(&self) -> Option<CheckId> {
+        self.ledger.next_open().map(|c| c.id.clone())
     }
 
     /// Closes the walk: the verdict is written down, then spoken.

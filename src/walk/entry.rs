@@ -220,6 +220,10 @@ impl CapacityLine {
             self.spoken.clone()
         } else {
             let spoken = self.spoken.trim_end_matches('.');
+            // What was not asked says the same twice.
+            if self.look.trim_end_matches('.').eq_ignore_ascii_case(spoken) {
+                return format!("For a qualified person: {spoken}.");
+            }
             format!("{spoken}. For a qualified person: {}.", self.look)
         }
     }

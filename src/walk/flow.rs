@@ -336,7 +336,7 @@ fn declines(note: &Note) -> bool {
         .split(|c: char| !c.is_alphanumeric())
         .filter(|w| !w.is_empty())
         .collect();
-    matches!(words[..], ["no", "note" | "notes"])
+    matches!(words[..], ["no"] | ["no", "note" | "notes"])
 }
 
 /// A declined note as the command that it stands for.

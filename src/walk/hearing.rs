@@ -274,7 +274,7 @@ impl Walk {
                 self.follow(then);
             }
             Phase::Calling(call) if !call.which => self.call_ended(),
-            Phase::Heeding => self.advance(),
+            Phase::Heeding => self.heeded(),
             _ if self.patience.silent >= SILENT_LIMIT => self.hold_voice(wording::why::SILENCE),
             _ => self.prompt(),
         }

@@ -101,6 +101,8 @@ pub(super) struct Tally {
     pub stands: bool,
     /// Why it does not, where there is one.
     pub put_right: bool,
+    /// Places in `history` of answers given because a review sent the one before back.
+    pub sent_back: Vec<usize>,
 }
 
 /// Everything that counts of a walk, derived from its entries.
@@ -125,6 +127,8 @@ pub struct Ledger {
     /// Answered, and nothing asked since.
     pub(super) unsettled: Option<usize>,
     pub(super) unsettled_noted: bool,
+    /// Found deficient, and neither left open nor put right since; in that order.
+    pub(super) waiting: Vec<usize>,
     /// The station whose findings are being called off.
     pub(super) calling: Option<usize>,
     /// Whether it was asked which of several answers was wrong, and not told yet.
@@ -247,8 +251,15 @@ impl Ledger {
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
                     self.withdraw(at, false)?;
                 }
+                if let (rules::CORRECTION | rules::LEAVE | rules::SENT_BACK, Some(at)) =
+                    (control.as_str(), at)
+                {
+                    self.waiting.retain(|&w| w != at);
+                }
                 if let (rules::SENT_BACK, Some(at)) = (control.as_str(), at) {
                     self.withdraw(at, true)?;
+                    let next = self.tallies[at].history.len();
+                    self.tallies[at].sent_back.push(next);
                     if !self.again.contains(&at) {
                         self.again.push_back(at);
                     }
@@ -287,6 +298,7 @@ impl Ledger {
                     .map(|c| self.at_open(c))
                     .collect::<Result<_, _>>()?;
                 for at in again {
+                    self.waiting.retain(|&w| w != at);
                     self.withdraw(at, true)?;
                     if !self.again.contains(&at) {
                         self.again.push_back(at);
@@ -348,6 +360,10 @@ impl Ledger {
     }
 
     fn answer(&mut self, at: usize, answer: Answer) {
+        self.waiting.retain(|&w| w != at);
+        if matches!(answer.outcome, Outcome::Deficient { .. }) {
+            self.waiting.push(at);
+        }
         let tally = &mut self.tallies[at];
         tally.history.push(answer);
         tally.stands = true;

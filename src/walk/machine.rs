@@ -26,6 +26,8 @@ pub struct Walk {
     pub(super) patience: Patience,
     /// Deficiencies just found, to be noted and dealt with.
     pub(super) fresh: VecDeque<CheckId>,
+    /// Where a walk that was taken up again goes on, until it does: the check that is announced, and the phase.
+    pub(super) taken_up: Option<(Option<CheckId>, Option<Phase>)>,
     /// An answer whose read-back was not spoken to its end.
     pub(super) unread: Option<CheckId>,
     /// The checks answered by what was heard last.
@@ -132,6 +134,7 @@ impl Walk {
             hold: None,
             patience: Patience::default(),
             fresh: VecDeque::new(),
+            taken_up: None,
             unread: None,
             taken: Vec::new(),
             pending: Vec::new(),
@@ -179,7 +182,8 @@ impl Walk {
 
     /// The check that the conversation is about, for a screen.
     pub fn current(&self) -> Option<&CheckId> {
-        self.phase.check()
+        let taken_up = self.taken_up.as_ref().and_then(|(next, _)| next.as_ref());
+        self.phase.check().or(taken_up)
     }
 
     /// Whether the walk stands still.

@@ -2,6 +2,7 @@
 
 use super::ledger::{Opening, Unfit};
 use super::manner::Manner;
+use super::tryout::Advice;
 use crate::plan::CheckId;
 use std::collections::BTreeSet;
 use unicode_normalization::UnicodeNormalization;
@@ -43,6 +44,8 @@ pub struct Settings {
     pub call_silence_ms: u64,
     /// Least time in which one item can be looked at, in ms; answers given faster are flagged.
     pub look_ms: u64,
+    /// What a tryout advises that was made after the walk was opened; the graver of both counts.
+    pub advice: Option<Advice>,
     /// Asks one item again where the rhythm of the answers is one in which nobody looks.
     pub rhythm_asks: bool,
 }
@@ -87,6 +90,7 @@ impl Default for Settings {
             called: CalledAt::Nowhere,
             call_silence_ms: 5_000,
             look_ms: 600,
+            advice: None,
             rhythm_asks: false,
         }
     }

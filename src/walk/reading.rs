@@ -91,9 +91,13 @@ impl Readiness {
         let deficient = self.deficiencies.iter().map(|d| d.name.clone());
         let open = self.open.iter().map(OpenPoint::spoken);
         let capacity = self.capacity.iter().cloned();
-        let practice = self.practice.then(|| wording::PRACTICE_STANDS.to_owned());
         let found = capacity.chain(deficient).chain(open);
-        practice.into_iter().chain(found).collect()
+        self.practice_stands().into_iter().chain(found).collect()
+    }
+
+    /// What stands against every load of a practice walk; `None` of an inspection.
+    pub fn practice_stands(&self) -> Option<String> {
+        self.practice.then(|| wording::PRACTICE_STANDS.to_owned())
     }
 }
 
@@ -279,6 +283,11 @@ impl Ledger {
     /// Whether the check waits to be asked again after a repair.
     pub(super) fn is_put_right(&self, id: &CheckId) -> bool {
         self.at(id).is_ok_and(|at| self.again.contains(&at))
+    }
+
+    /// Places in its history of answers given because a review sent the one before back.
+    pub(super) fn sent_back(&self, id: &CheckId) -> &[usize] {
+        self.at(id).map_or(&[], |at| &self.tallies[at].sent_back)
     }
 
     /// How often the check was asked in a row without an answer.

@@ -80,7 +80,10 @@ pub(super) mod why {
 /// An answer gone back to is kept; `what` it is.
 pub(super) fn kept(what: Option<&str>) -> String {
     match what {
-        Some(what) => format!("Kept: {what}"),
+        Some(what) => {
+            let what = what.strip_prefix("Last answer").unwrap_or(what);
+            format!("Kept: {}", what.trim_start_matches([':', ',', ' ']))
+        }
         None => "Kept.".to_owned(),
     }
 }
@@ -107,7 +110,8 @@ pub(super) fn capacity_failed(load: &str, line: &CapacityLine) -> String {
 /// What of the figures a qualified person should look at though all of it passes.
 pub(super) fn looks(lines: &[CapacityLine]) -> Vec<String> {
     let looks = lines.iter().filter(|l| l.passes && !l.look.is_empty());
-    let looks: Vec<String> = looks.map(|l| sentence(&l.look)).collect();
+    let looks = looks.flat_map(|l| l.look.split("; "));
+    let looks: Vec<String> = looks.map(sentence).collect();
     if looks.is_empty() {
         return looks;
     }
@@ -137,7 +141,14 @@ pub(super) fn place(station: &Station, check: &Check) -> String {
 }
 
 fn in_station(station: &Station, text: &str) -> String {
-    if text.contains(&station.name) {
+    let words = |text: &str| -> String {
+        let plain = |c: char| if c.is_alphanumeric() { c } else { ' ' };
+        let words: String = text.to_lowercase().chars().map(plain).collect();
+        let words: Vec<&str> = words.split_whitespace().collect();
+        format!(" {} ", words.join(" "))
+    };
+    // "Spring" does not name the ring.
+    if words(text).contains(&words(&station.name)) {
         text.to_owned()
     } else {
         format!("{}, {text}", station.name)
@@ -149,9 +160,9 @@ pub(super) fn ask(check: &Check, refused: u32) -> String {
     match refused {
         0 => check.ask.clone(),
         1 => format!(
-            "Once more. {}: {}.",
-            capital(&check.name),
-            examples(&check.kind)
+            "Once more. {} {}.",
+            check.ask,
+            capital(&examples(&check.kind))
         ),
         _ => format!(
             "Still not clear. {} {}. Or say stand by, or use the keys.",
@@ -270,7 +281,7 @@ pub(super) fn close(deficient: usize, unseen: usize, refused: u32) -> String {
         text += &format!(" {} not seen.", capital(&spoken::number(unseen)));
     }
     text += match (refused, deficient) {
-        (0, _) => " Close the walk?",
+        (0, _) => " Shall I close the walk?",
         (_, 0) => " Say yes to close, or go back.",
         _ => " Say yes to close, fixed to re-inspect, or go back.",
     };

@@ -1,7 +1,8 @@
 //! A breath of called findings, on its way from the ears or the keyboard to the walk.
 
 use super::driver::{Driver, Next};
-use crate::walk::{Called, Decision, Event, Hearing, Listen};
+use crate::grammar::Meaning;
+use crate::walk::{Called, Decision, Event, Hearing, Listen, rules};
 
 #[cfg(feature = "whisper")]
 mod spoken {
@@ -131,8 +132,16 @@ mod spoken {
 impl Driver<'_> {
     pub(super) fn typed_breath(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Next> {
         let meanings = self.ears.read_breath(words, listen)?;
+        // Any word could be a tag ("bar tag missing"): one is asked back, as where it is spoken.
+        let is_tag = |meaning: &Meaning| {
+            let item = listen.items.iter().find(|item| item.key == meaning.rule);
+            item.is_some_and(|item| item.rule == rules::TAG)
+        };
         let items = meanings.into_iter().flatten().map(|meaning| Hearing {
-            decision: Decision::Take { meaning },
+            decision: match is_tag(&meaning) {
+                true => Decision::Confirm { meaning },
+                false => Decision::Take { meaning },
+            },
             ..nothing(words)
         });
         Ok(Next::Event(Event::Called {

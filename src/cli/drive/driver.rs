@@ -378,10 +378,18 @@ fn is_prose(words: &str, meaning: &Meaning) -> bool {
         && parts.all(is_word)
 }
 
-/// Whether a typed tag is one word of letters alone ("missing" as MISSING).
+/// Whether a typed tag is letters alone ("missing" as MISSING, "no" as NO), or has a word run into it ("12 or 13" as
+/// 12OR13): tags are written in capitals where letters stand together.
 fn is_word(words: &str, meaning: &Meaning) -> bool {
-    let letters = words.chars().all(char::is_alphabetic);
-    meaning.rule == rules::TAG && letters && words.chars().count() > 2
+    let letters = words
+        .chars()
+        .all(|c| c.is_alphabetic() || c.is_ascii_punctuation());
+    let is_small = |w: &str| w.chars().count() > 1 && w.chars().all(char::is_lowercase);
+    let run_together: String = words.split_whitespace().collect();
+    let holds_a_word = meaning.value == run_together.to_uppercase()
+        && words.split_whitespace().count() > 1
+        && words.split_whitespace().any(is_small);
+    meaning.rule == rules::TAG && (letters || holds_a_word)
 }
 
 pub(super) enum Next {

@@ -119,7 +119,7 @@ pub(in crate::walk) fn deficiency(station: &Station, check: &Check, v: &str) -> 
             format!("{place}, {}", value(check, v))
         }
         CheckKind::Count { .. } => {
-            format!("{place}, {}, does not match the table", value(check, v))
+            format!("{place}, {}, not as planned", value(check, v))
         }
         CheckKind::Tag { .. } => format!("{place}, {}, not the tag in the plan", value(check, v)),
         CheckKind::Reading { min, .. } => {
@@ -193,7 +193,9 @@ pub(in crate::walk) fn taken_item(station: &Station, check: &Check, v: &str) -> 
         _ if judge::is_no_value(v) => format!("{} {value}", check.name),
         CheckKind::Count { noun, .. } => {
             let n: usize = v.parse().unwrap_or(0);
-            let text = if alone {
+            let text = if alone && n == 1 {
+                format!("{noun} {value}")
+            } else if alone {
                 format!("{value} {noun}")
             } else {
                 format!("{} {value}", check.name)
@@ -261,6 +263,8 @@ pub(in crate::walk) fn did_you_say(check: &Check, v: &str, refused: u32) -> Stri
             let digits: usize = v.parse().unwrap_or(0);
             if spoken::wants_digits(digits) {
                 format!("{} {noun}, {}", value(check, v), spoken::signs(v))
+            } else if digits == 1 {
+                format!("{noun}, {}", value(check, v))
             } else {
                 format!("{} {noun}", value(check, v))
             }

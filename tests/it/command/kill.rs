@@ -75,7 +75,7 @@ fn some_answers(talk: &mut Talk, route: &mut Vec<Value>, random: &mut Random) ->
             .iter()
             .find(|c| Some(c["id"].as_str().expect("an id")) == talk.asked());
         let words = match check {
-            _ if asks.contains("Close the walk?") => "yes".to_owned(),
+            _ if asks.contains("close the walk?") => "yes".to_owned(),
             Some(_) if random.below(5) == 0 => "cannot see".to_owned(),
             Some(_) if random.below(8) == 0 => "one of the bags is wet".to_owned(),
             Some(check) => conforming(check),

@@ -12,7 +12,7 @@ const SAID: [(&str, &str); 9] = [
     ("chain", "straight"),
     ("hook-keeper", "closed"),
     ("hook-links", "3"),
-    ("free-chain", "present"),
+    ("free-end-tie", "present"),
     ("leg-routing", "clear"),
     ("edge-padding", "present"),
 ];
@@ -33,7 +33,7 @@ fn findings_called_off_in_breaths_are_taken_and_the_rest_is_asked() {
     for breath in [
         "demo/lifting-lug-good-pin-in-leg-rope-good.flac",
         "demo/chain-straight-keeper-closed-three-links.flac",
-        "demo/free-chain-in-place-leg-routing-clear-padding-in-place.flac",
+        "demo/free-end-tie-in-place-leg-routing-clear-padding-in-place.flac",
     ] {
         robot.until(|e| e["listening"] == true);
         seconds(0.5);
@@ -60,7 +60,7 @@ fn findings_called_off_in_breaths_are_taken_and_the_rest_is_asked() {
     assert!(robot.said(": taken."), "{:?}", robot.events);
     let count = ("hook-links".to_owned(), "3".to_owned());
     if answered.contains(&count) {
-        assert!(robot.said("three, does not match the table"));
+        assert!(robot.said("three, not as planned"));
     }
     let question = asked["say"].as_str().expect("text");
     assert!(question.ends_with('?'), "it asks about a check: {question}");

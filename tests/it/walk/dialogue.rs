@@ -383,7 +383,7 @@ fn deficiencies_left_open_can_be_put_right_before_the_close() {
     pad.take("plugged").take("present").take("7").take("2.2");
     assert_eq!(
         pad.last(),
-        "All checks done. One deficiency open. Close the walk?"
+        "All checks done. One deficiency open. Shall I close the walk?"
     );
     pad.take("fixed");
     assert_eq!(pad.last(), "Hook links, how many?");
