@@ -425,3 +425,56 @@ fn what_only_mirrors_another_answer_does_not_conform_without_it() {
     let after = talk.answer("yes");
     assert!(after.contains("Deficient"), "{after}");
 }
+
+#[test]
+fn a_tag_typed_in_a_call_is_asked_back_and_so_is_a_word_at_its_question() {
+    let (_folder, mut talk, _) = opened("roof-beams.toml", &["--called", "--brief"]);
+    talk.answer("load sheet present, bridle tag B12, bar tag missing");
+    let asks = talk.answer("no");
+    assert!(asks.contains("Did you say"), "{asks}");
+    let tags = |talk: &Talk| {
+        let answers = talk.entries.iter().filter(|e| e["entry"] == "answered");
+        answers
+            .filter(|e| e["check"].as_str().is_some_and(|id| id.ends_with("-tag")))
+            .count()
+    };
+    assert_eq!(tags(&talk), 0);
+    for word in ["no", "x", "12 or 13"] {
+        let (_folder, mut talk, route) = opened("roof-beams.toml", &["--brief"]);
+        up_to(&mut talk, &route, "papers/bridle-tag");
+        talk.answer(word);
+        let asks = talk.answer("no");
+        assert!(asks.contains("Did you say"), "{word}: {asks}");
+        assert_eq!(tags(&talk), 0, "{word}");
+    }
+}
+
+#[test]
+fn a_deficiency_that_waited_for_its_turn_is_dealt_with_after_a_break() {
+    let (folder, mut talk, route) = opened("generator-skid.toml", &[]);
+    up_to(&mut talk, &route, "front-left/hook-links");
+    for words in ["7", "carry on", "fixed", "8", "twisted"] {
+        talk.answer(words);
+    }
+    // The chain is twisted, and the tie is asked again before that is dealt with.
+    assert!(talk.listens());
+    assert_eq!(talk.asked(), Some("front-left/free-end-tie"));
+    talk.end();
+    let mut talk = Talk::resume(&folder.path().join("record"), &[]);
+    talk.answer("present");
+    let asks = talk.answer("carry on");
+    assert!(asks.contains("chain: note, or carry on?"), "{asks}");
+}
+
+#[test]
+fn a_walk_taken_up_near_rotors_leaves_time_to_listen_round() {
+    let (folder, mut talk, _) = opened("gravel-net.toml", &[]);
+    talk.answer("present");
+    talk.end();
+    let mut talk = Talk::resume(&folder.path().join("record"), &["--rotors=60"]);
+    let before = talk.answer("carry on");
+    assert!(before.ends_with("say stop."), "{before}");
+    assert!(!before.contains("Carrying on"), "{before}");
+    let after = talk.answer("present");
+    assert!(after.contains("Carrying on at"), "{after}");
+}

@@ -156,6 +156,16 @@ fn where_a_tryout_advises_against_voice_each_is_asked_about_by_itself() {
     };
     let all = "Did you say lug a good, lug b good?";
     assert_eq!(asked(Advice::ConfirmMore), all);
+    // One made in a break counts as well.
+    let settings = Settings {
+        called: CalledAt::Everywhere,
+        advice: Some(Advice::NoVoice),
+        ..Settings::default()
+    };
+    let mut pad = Pad::start(opening(lugs(2)), settings);
+    pad.now += 8_000;
+    pad.call(&["a good", "b good"]);
+    assert_eq!(pad.last(), "Lug a. Did you say good?");
     assert_eq!(asked(Advice::NoVoice), "Lug a. Did you say good?");
 }
 
