@@ -5,6 +5,7 @@
 
 mod amend;
 mod args;
+mod capacity;
 mod devices;
 pub mod drive;
 pub mod exit;
@@ -34,6 +35,7 @@ mod screen;
 mod seal;
 mod show;
 mod spin;
+mod taken_up;
 mod tryout;
 mod walk;
 mod world;

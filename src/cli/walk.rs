@@ -1,6 +1,7 @@
 //! `loadwalk walk` and `loadwalk resume`.
 
 use super::args::read_plan;
+use super::capacity;
 use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
@@ -12,19 +13,15 @@ use super::marks;
 use super::practice;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
+use super::taken_up::{is_known, noted, sent_back};
 use super::tryout::kept::{Last, last};
 use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
-use crate::figures::Verdict;
 use crate::plan::Plan;
 use crate::record::{
-    AmendmentView, CheckView, PLAN_FILE, Record, State as RecordState, View, folder_name, glance,
-    sha256_hex, state_words, tryout_words,
+    PLAN_FILE, Record, State as RecordState, folder_name, glance, sha256_hex, state_words,
 };
-use crate::walk::{
-    CapacityLine, Decision, Ending, Entry, Hearing, Ledger, Meaning, Note, Opening, Settings,
-    Tryout, Walk, rules,
-};
+use crate::walk::{Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -108,22 +105,12 @@ pub struct How {
 /// Runs `walk`.
 pub fn walk(command: &WalkCommand) -> Outcome {
     let file = read_plan(&command.plan)?;
-    let all = crate::figures::capacity(&file.plan);
-    let capacity = crate::figures::worst_of_each(&all)
-        .into_iter()
-        .map(|v| CapacityLine {
-            question: v.question.key().to_owned(),
-            passes: v.passes(),
-            spoken: with_others(&all, v),
-            look: looks(&all, v),
-        })
-        .collect();
     let mut opening = Opening {
         inspector: command.inspector.trim().to_owned(),
         rigger: command.rigger.trim().to_owned(),
         plan_sha256: sha256_hex(&file.bytes),
         route: file.plan.route().clone(),
-        capacity,
+        capacity: capacity::lines(&file.plan),
         tryout: None,
         rigger_marks: match &command.rigger_marks {
             Some(path) => marks::read(path, file.plan.route())?,
@@ -209,133 +196,6 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
     let observer = watch.observer(walk.ledger(), &world);
     drive(walk, record, clock, &mut world, observer, &command.how)
-}
-
-/// All that a qualified person should look at of the question that this verdict answers; empty where it fails, which says more.
-fn looks(all: &[Verdict], worst: &Verdict) -> String {
-    if !worst.passes() {
-        return String::new();
-    }
-    // Subjects by what is said of them: four legs with one fault are told together.
-    let mut looks: Vec<(Vec<String>, String)> = Vec::new();
-    let same = all.iter().filter(|v| v.question == worst.question);
-    for look in same.filter_map(Verdict::look) {
-        let (subject, said) = match look.split_once(", ") {
-            Some((subject, said)) => (subject.to_owned(), format!(", {said}")),
-            None => (look, String::new()),
-        };
-        match looks
-            .iter_mut()
-            .find(|(_, of)| *of == said && !of.is_empty())
-        {
-            Some((subjects, _)) if subjects.contains(&subject) => {}
-            Some((subjects, _)) => subjects.push(subject),
-            None => looks.push((vec![subject], said)),
-        }
-    }
-    let told = looks.iter().map(|(subjects, said)| match &subjects[..] {
-        [first, rest @ .., last] => {
-            let rest: String = rest.iter().map(|s| format!(", {}", lower(s))).collect();
-            format!(
-                "{first}{rest} and {}{}",
-                lower(last),
-                said.replace(" its ", " their ")
-            )
-        }
-        one => format!("{}{said}", one.concat()),
-    });
-    told.collect::<Vec<_>>().join("; ")
-}
-
-/// The text with a small letter first.
-fn lower(text: &str) -> String {
-    let mut letters = text.chars();
-    let first = letters.next().into_iter().flat_map(char::to_lowercase);
-    first.chain(letters).collect()
-}
-
-/// The verdict as it is spoken, and how many more of its question fail.
-fn with_others(all: &[Verdict], worst: &Verdict) -> String {
-    let same = all.iter().filter(|v| v.question == worst.question);
-    let failing = same.filter(|v| !v.passes()).count();
-    match failing {
-        0 | 1 => worst.spoken(),
-        2 => format!("{} One more of these fails.", worst.spoken()),
-        n => format!("{} {} more of these fail.", worst.spoken(), n - 1),
-    }
-}
-
-/// What opens the checks that a review does not let stand: they are asked again.
-fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
-    let Ok(ledger) = Ledger::of(entries) else {
-        return Vec::new();
-    };
-    let in_review = |check: &&CheckView| {
-        let stands = ledger.standing(&check.check).is_some();
-        let walked_deficient = ledger.deficiencies().iter().any(|d| d.check == check.check);
-        // What was not seen stands open without a review.
-        let walked_open = ledger.open_points().iter().any(|o| o.check == check.check);
-        let open = seen.open.iter().any(|o| o.check == check.check) && !walked_open;
-        let deficient = seen
-            .deficiencies
-            .iter()
-            .any(|d| d.check == check.check && d.stands);
-        let to_inspect = |a: &AmendmentView| a.kind == "re-inspect" && a.does.starts_with("open");
-        let sent_back = check.amendments.iter().any(to_inspect);
-        stands && (open || deficient && !walked_deficient || sent_back)
-    };
-    let checks = seen.checks.iter().filter(in_review);
-    checks
-        .map(|check| {
-            tell!(
-                "loadwalk: {}, {}: sent back in review, asked again",
-                check.station,
-                check.name
-            );
-            let meaning = Meaning {
-                rule: rules::CONTROL.to_owned(),
-                value: rules::SENT_BACK.to_owned(),
-            };
-            Entry::Control {
-                control: rules::SENT_BACK.to_owned(),
-                check: Some(check.check.clone()),
-                hearing: Hearing {
-                    decision: Decision::Take { meaning },
-                    words: "sent back in review".to_owned(),
-                    confidence: 1.0,
-                    clip: String::new(),
-                    clip_sha256: String::new(),
-                    snr_db: None,
-                    others: Vec::new(),
-                },
-            }
-        })
-        .collect()
-}
-
-/// A tryout made since the walk was opened, as a note on the load.
-fn noted(tryout: &Tryout) -> Entry {
-    Entry::Noted {
-        check: None,
-        note: Note {
-            machine_transcript: format!("tried out: {}", tryout_words(tryout)),
-            clip: String::new(),
-            clip_sha256: String::new(),
-            typed: true,
-        },
-    }
-}
-
-/// Whether the record tells of this tryout already.
-fn is_known(tryout: &Tryout, entries: &[Entry]) -> bool {
-    entries.iter().any(|entry| match entry {
-        Entry::Opened {
-            tryout: Some(known),
-            ..
-        } => **known == *tryout,
-        Entry::Noted { check: None, .. } => *entry == noted(tryout),
-        _ => false,
-    })
 }
 
 /// The tryout that counts for this walk, and a word about one that is wanted.

@@ -24,6 +24,7 @@ mod journal;
 mod keys;
 mod parse;
 mod problem;
+mod proves;
 #[cfg(test)]
 pub(crate) mod samples;
 mod seal;

@@ -10,10 +10,11 @@ use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
+use super::proves::what_it_proves;
 use super::seal::{Role, SealCheck, Statement, covered, read_seals};
 use crate::walk::{Entry, Ledger};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -434,78 +435,4 @@ fn unsealed(seal: &SealCheck, amendments: &[AmendmentCheck]) -> Option<Problem> 
         kind,
         detail: what.to_owned(),
     })
-}
-
-fn amendments_prove(amendments: &[AmendmentCheck]) -> Vec<String> {
-    let sound = amendments.iter().filter(|a| a.problem.is_none());
-    let mut lines: Vec<String> = sound
-        .filter_map(|a| {
-            let amendment = a.amendment.as_ref()?;
-            Some(format!(
-                "whoever holds the key {} signed amendment {} as {}",
-                a.key_id, amendment.number, amendment.by
-            ))
-        })
-        .collect();
-    if !lines.is_empty() {
-        lines.push(
-            "whether amendments made after the last seal were taken off the end does not show"
-                .to_owned(),
-        );
-    }
-    lines
-}
-
-fn what_it_proves(
-    seals: &[SealCheck],
-    amendments: &[AmendmentCheck],
-    trusted: &[PublicKey],
-) -> Vec<String> {
-    let mut proves = seals_prove(seals, trusted);
-    proves.extend(amendments_prove(amendments));
-    proves
-}
-
-fn seals_prove(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
-    let sound: Vec<&SealCheck> = seals.iter().filter(|s| s.problem.is_none()).collect();
-    if sound.is_empty() {
-        return vec![
-            "there is no valid seal, so this shows only that the entries hold together: an entry \
-             changed, removed or moved in the middle would show"
-                .to_owned(),
-            "it does not show whether entries were cut off the end, whether the last one was \
-             changed, or whether somebody wrote the whole record anew"
-                .to_owned(),
-        ];
-    }
-    let mut proves = Vec::new();
-    let mut keys = HashSet::new();
-    for seal in &sound {
-        keys.insert(seal.key_id.as_str());
-        if let Some(statement) = &seal.statement {
-            proves.push(format!(
-                "whoever holds the key {} signed these {} entries, the plan and {} clips as {}",
-                seal.key_id,
-                statement.entries.len(),
-                statement.clips.len(),
-                statement.signer
-            ));
-        }
-    }
-    if trusted.is_empty() {
-        proves.push(
-            "it does not prove whose key that is: compare its number with the signer's, or name \
-             the signer's public key"
-                .to_owned(),
-        );
-    }
-    if sound.len() > keys.len() {
-        proves.push("two seals were made with one key, so they show one hand".to_owned());
-    }
-    proves.push(
-        "it does not prove that the times are right, that the answers were true, or that the load \
-         is fit to fly"
-            .to_owned(),
-    );
-    proves
 }

@@ -39,10 +39,7 @@ impl Hanging {
             let check = view.checks.iter().find(|c| c.check == *wanted);
             // A note, or what was withdrawn, speaks against no answer.
             let spoken_against = |c: &&CheckView| {
-                let does = |a: &AmendmentView| {
-                    a.does.starts_with("open") || a.does.starts_with("deficient")
-                };
-                c.status != c.walked || c.amendments.iter().any(does)
+                c.status != c.walked || c.amendments.iter().any(AmendmentView::speaks_against)
             };
             let standing = check
                 .filter(|c| !spoken_against(c))

@@ -117,10 +117,9 @@ pub(super) fn debrief(
             .map(|value| said(&fault.check, value))
             .collect(),
         took_ms: took_ms(envelopes, &fault.check),
-        reviewed: amendments.iter().any(|a| {
-            let does = a.does.starts_with("open") || a.does.starts_with("deficient");
-            does && a.check.as_ref() == Some(&fault.check)
-        }),
+        reviewed: amendments
+            .iter()
+            .any(|a| a.speaks_against() && a.check.as_ref() == Some(&fault.check)),
         check: fault.check,
         place: fault.place,
         deficiency: fault.deficiency,

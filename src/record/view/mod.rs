@@ -185,6 +185,13 @@ pub struct AmendmentView {
     pub sound: bool,
 }
 
+impl AmendmentView {
+    /// Whether it speaks against what the walk has of its check; not where it was withdrawn or settled since.
+    pub fn speaks_against(&self) -> bool {
+        self.does.starts_with("open") || self.does.starts_with("deficient")
+    }
+}
+
 /// What holds of a check now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]

@@ -1,13 +1,9 @@
 //! What is left after a walk: a person who reads only that is not misled about how the load stands.
 
-use super::talk::{Talk, checks, conforming, loadwalk, ran, shipped};
+use super::talk::{Talk, checks, conforming, key, run, shipped};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-
-fn run(args: &[&str]) -> (i32, String, String) {
-    ran(&loadwalk().args(args).output().expect("it runs"))
-}
 
 /// A walk of the shipped skid with these answers, in order for all others; its record's folder.
 fn record(folder: &Path, plan: &Path, answers: &[(&str, &[&str])], more: &[&str]) -> String {
@@ -43,13 +39,6 @@ fn record(folder: &Path, plan: &Path, answers: &[(&str, &[&str])], more: &[&str]
     }
     talk.end();
     record.to_str().expect("UTF-8").to_owned()
-}
-
-fn key(folder: &Path, name: &str) -> String {
-    let stem = folder.join(name);
-    let stem = stem.to_str().expect("UTF-8");
-    assert_eq!(run(&["key", "new", stem]).0, 0);
-    format!("{stem}.key.pem")
 }
 
 fn exported(record: &str, folder: &Path, kind: &str) -> String {

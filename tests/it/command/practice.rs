@@ -1,6 +1,6 @@
 //! Practice: an instructor plants faults, a learner walks, and what was found is told.
 
-use super::talk::{Talk, checks, conforming, loadwalk, ran, shipped};
+use super::talk::{Talk, checks, conforming, key, loadwalk, ran, run, shipped};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
@@ -61,10 +61,6 @@ fn walked(
     let (said, entries) = (talk.said.clone(), talk.entries.clone());
     let (code, _) = talk.end();
     (code, said, entries)
-}
-
-fn run(args: &[&str]) -> (i32, String, String) {
-    ran(&loadwalk().args(args).output().expect("it runs"))
 }
 
 fn verdicts(debrief: &Value) -> BTreeMap<String, String> {
@@ -171,10 +167,7 @@ fn practice_vouches_for_nothing() {
     assert!(html.contains("PRACTICE, complete: it vouches for nothing"));
     assert!(html.contains("this was practice, with faults planted"));
     assert!(!html.contains("READY"));
-    let key = root.path().join("ilse");
-    let key = key.to_str().expect("UTF-8");
-    assert_eq!(run(&["key", "new", key]).0, 0);
-    let file = format!("{key}.key.pem");
+    let file = key(root.path(), "ilse");
     let (code, _, told) = run(&["seal", record, "--as", "Ilse Brandt", "--key", &file]);
     assert_eq!(code, 1, "{told}");
     assert!(told.contains("practice walk"), "{told}");
@@ -379,9 +372,7 @@ fn a_review_takes_nothing_of_practice_away() {
     );
     let record = root.path().join("record");
     let record = record.to_str().expect("UTF-8");
-    let key = root.path().join("eva");
-    assert_eq!(run(&["key", "new", key.to_str().expect("UTF-8")]).0, 0);
-    let key = format!("{}.key.pem", key.display());
+    let key = key(root.path(), "eva");
     let amend = ["amend", record, "--as", "Eva Rowan", "--key", &key];
     let wrong = [
         "heard-wrong",

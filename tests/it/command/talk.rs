@@ -33,6 +33,20 @@ pub fn ran(output: &Output) -> (i32, String, String) {
     (code, text(&output.stdout), text(&output.stderr))
 }
 
+/// Runs the program on these arguments: exit code, stdout, stderr.
+pub fn run(args: &[&str]) -> (i32, String, String) {
+    ran(&loadwalk().args(args).output().expect("it runs"))
+}
+
+/// A new private key in a folder; its file.
+pub fn key(folder: &Path, name: &str) -> String {
+    let stem = folder.join(name);
+    let stem = stem.to_str().expect("UTF-8");
+    let (code, _, told) = run(&["key", "new", stem]);
+    assert_eq!(code, 0, "{told}");
+    format!("{stem}.key.pem")
+}
+
 /// One run of `walk` or `resume`.
 pub struct Talk {
     pub child: Child,
