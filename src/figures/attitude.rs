@@ -3,7 +3,7 @@
 use super::hang::Hang;
 use super::judge::{Case, share};
 use super::rig::Leg;
-use super::verdict::{Grade, Quantity, Question, Verdict};
+use super::verdict::{Bound, Grade, Quantity, Question, Verdict};
 use crate::plan::LoadKind;
 use nalgebra::Vector3;
 
@@ -60,6 +60,11 @@ impl Case<'_> {
         Verdict {
             value: Some(Quantity::M(value)),
             limit: Some(Quantity::M(limit)),
+            limit_is: if taut_legs > 2 {
+                Bound::Most
+            } else {
+                Bound::Least
+            },
             share_percent: Some(share),
             note: std::iter::once(room.as_str())
                 .chain(notes)
@@ -135,6 +140,7 @@ impl Case<'_> {
             all.push(Verdict {
                 value: Some(Quantity::Deg(angle)),
                 limit: Some(Quantity::Deg(limits.angle_refused_deg)),
+                limit_is: Bound::Least,
                 share_percent: Some(share(limits.angle_refused_deg, angle.max(0.1))),
                 note,
                 ..self.blank(

@@ -6,7 +6,7 @@ use super::judge::Case;
 use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
 use super::rig::Rig;
 use super::verdict::{Grade, Question, Verdict};
-use crate::plan::Plan;
+use crate::plan::{Carrying, Plan};
 
 /// What stays the same in every corner.
 pub(super) struct Ground<'a> {
@@ -38,10 +38,9 @@ impl Ground<'_> {
                 // Millimetres of length move pulls between four stiff legs at will; that is what the
                 // carrying assumption is for, and a ratio of pulls there says nothing.
                 let many = self.rig.present().count() > 3;
-                if verdict.question == Question::TensionRatio
-                    && many
-                    && (corner.stiff || corner.lengths != NOMINAL.lengths)
-                {
+                let by_lengths = corner.stiff || corner.lengths != NOMINAL.lengths;
+                let assumed = self.rig.carrying != Carrying::All;
+                if verdict.question == Question::TensionRatio && many && by_lengths && assumed {
                     continue;
                 }
                 let here = (nth, verdict);
@@ -66,6 +65,29 @@ impl Ground<'_> {
                 continue;
             }
             let input = self.decider(&(nth, found.clone()), &corner);
+            // Measured in another way there: two legs carry, where all did as typed in.
+            if found.question == Question::Hangs && found.rule != verdict.rule {
+                *verdict = Verdict {
+                    note: format!("at worst by the {}: {}", input.name(), found.note),
+                    decided_by: Some(input.name().to_owned()),
+                    ..found
+                };
+                continue;
+            }
+            // What is said of the number as typed in would pass for what decides.
+            match found.question {
+                _ if found.note == verdict.note || found.note.is_empty() => {}
+                Question::Tilt => {
+                    verdict.note = format!("{} as typed in, at worst {}", verdict.note, found.note);
+                }
+                Question::Hangs => {
+                    verdict.limit = found.limit;
+                    verdict.note = format!("at worst by the {}: {}", input.name(), found.note);
+                }
+                Question::Leg | Question::TensionRatio => {}
+                _ if found.grade > verdict.grade => verdict.note.clone_from(&found.note),
+                _ => {}
+            }
             if found.value != verdict.value {
                 verdict.worst = found.value;
             }
@@ -77,6 +99,13 @@ impl Ground<'_> {
             }
             if found.value.is_none() {
                 verdict.note = format!("at worst by the {}: {}", input.name(), found.note);
+            }
+        }
+        let skipped = self.rig.carrying != Carrying::All && self.rig.present().count() > 3;
+        if skipped && self.rig.plus_minus.leg_length_m > 0.0 {
+            let ratio = |v: &&mut Verdict| v.question == Question::TensionRatio;
+            for verdict in verdicts.iter_mut().filter(ratio) {
+                verdict.rule += ", leg lengths as typed in";
             }
         }
         for (fault, corner) in only_there {
@@ -141,7 +170,12 @@ fn same(a: &Named, b: &Named) -> bool {
     a.0 == b.0 && a.1.question == b.1.question && a.1.subject == b.1.subject
 }
 
+/// Whether a verdict is worse: by its grade, then by its share of the limit. A leg that slackens by millimetres of length is
+/// no worse: that is what the carrying assumption is for.
 fn worse(a: &Verdict, b: &Verdict) -> bool {
+    if a.question != Question::Leg && a.grade != b.grade {
+        return a.grade > b.grade;
+    }
     weight(a) > weight(b) + 1e-6
 }
 

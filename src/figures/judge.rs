@@ -6,7 +6,7 @@ use super::from_plan::{Masses, least_kg};
 use super::hang::Hang;
 use super::plus_minus::{on_provision_kg, pull_kg};
 use super::rig::{Leg, Rig, carrying_words};
-use super::verdict::{Grade, NEAR_PERCENT, Quantity, Question, Verdict};
+use super::verdict::{Bound, Grade, NEAR_PERCENT, Quantity, Question, Verdict};
 use crate::plan::{LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
 
 /// One set of numbers to be judged.
@@ -61,6 +61,7 @@ impl Case<'_> {
             grade,
             value: None,
             limit: None,
+            limit_is: Bound::Most,
             share_percent: None,
             no_share: None,
             worst: None,

@@ -57,7 +57,7 @@ pub use pulls::shared;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use sweep::{Sweep, sweep};
 pub use units::{LengthUnit, MassUnit};
-pub use verdict::{CAUTION, Grade, Quantity, Question, Verdict};
+pub use verdict::{Bound, CAUTION, Grade, Quantity, Question, Verdict};
 
 /// Everything computed from a plan, or from a rig as found in its place.
 #[derive(Clone, Debug)]

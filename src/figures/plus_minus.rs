@@ -8,6 +8,7 @@
 use super::error::RigError;
 use super::hang::{Hang, HungLeg, hang};
 use super::rig::{LEGS_MAX, Leg, Rig, STRETCH_AT_RATING};
+use super::verdict::NEAR_PERCENT;
 use crate::plan::{Carrying, STANDARD_GRAVITY};
 
 /// Inputs that carry a plus or minus.
@@ -208,15 +209,46 @@ pub fn at_worst(rig: &Rig) -> Result<AtWorst, RigError> {
     };
     worst.take(rig, &typed_in);
     for corner in corners {
-        match corner.hang(rig) {
-            (rig, Ok(hang)) => worst.take(&rig, &hang),
-            (_, Err(_)) => worst.falls = true,
-        }
+        worst.try_corner(rig, &corner);
     }
+    let mut stiff = worst.clone();
+    for corner in stiff_corners(rig) {
+        stiff.try_corner(rig, &corner);
+    }
+    worst.heed(&stiff, rig.limits.tilt_deg);
     Ok(worst)
 }
 
+/// Shares in percent from which a leg wants a look, and fails.
+const TOLD_FROM: [f64; 2] = [NEAR_PERCENT, 100.0];
+
 impl AtWorst {
+    fn try_corner(&mut self, typed_in: &Rig, corner: &Corner) {
+        match corner.hang(typed_in) {
+            (rig, Ok(hang)) => self.take(&rig, &hang),
+            (_, Err(_)) => self.falls = true,
+        }
+    }
+
+    /// Takes over what legs that do not stretch change for the verdict, as the verdicts do; what it moves by a hair is
+    /// left out.
+    fn heed(&mut self, stiff: &AtWorst, tilt_limit_deg: f64) {
+        let crosses = |limit: f64, from: f64, to: f64| from <= limit && to > limit;
+        for (leg, stiff) in self.legs.iter_mut().zip(&stiff.legs) {
+            let (from, to) = (leg.share_percent, stiff.share_percent);
+            if TOLD_FROM.iter().any(|limit| crosses(*limit, from, to)) {
+                *leg = *stiff;
+                self.differs = true;
+            }
+        }
+        if crosses(tilt_limit_deg, self.tilt_deg, stiff.tilt_deg) {
+            self.tilt_deg = stiff.tilt_deg;
+            self.differs = true;
+        }
+        self.differs |= stiff.falls;
+        self.falls |= stiff.falls;
+    }
+
     fn take(&mut self, rig: &Rig, hang: &Hang) {
         self.tilt_deg = self.tilt_deg.max(hang.tilt_deg);
         for ((worst, leg), hung) in self.legs.iter_mut().zip(&rig.legs).zip(&hang.legs) {
@@ -253,8 +285,8 @@ pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
 
 /// Whether the rig hangs within its limits as typed in and at every corner of the plus and minus.
 pub(super) fn within_at_worst(rig: &Rig) -> bool {
-    let corners = corners(rig);
-    corners.iter().chain([&NOMINAL]).all(|corner| {
+    let corners = corners(rig).into_iter().chain(stiff_corners(rig));
+    corners.chain([NOMINAL]).all(|corner| {
         let (rig, hang) = corner.hang(rig);
         hang.is_ok_and(|hang| tilt_within(&rig, &hang).is_some())
     })

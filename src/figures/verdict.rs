@@ -88,6 +88,17 @@ pub enum Grade {
     Fail,
 }
 
+/// Which way a limit goes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bound {
+    /// The number must be as much, or more.
+    Least,
+    /// The number must be as much, or less.
+    #[default]
+    Most,
+}
+
 /// A number with its unit, so that kilograms are not taken for degrees.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "unit", content = "value", rename_all = "kebab-case")]
@@ -154,6 +165,8 @@ pub struct Verdict {
     pub value: Option<Quantity>,
     /// The limit that it is held against.
     pub limit: Option<Quantity>,
+    /// Which way the limit goes.
+    pub limit_is: Bound,
     /// How much of the limit is used, percent, at the worst of the inputs' plus and minus.
     pub share_percent: Option<f64>,
     /// Why there is no share, where there is none.
@@ -359,10 +372,9 @@ impl fmt::Display for Verdict {
             (None, _) => {}
         }
         if let Some(limit) = written(self.limit) {
-            // Steepness and room above are wanted, all else is held down.
-            let least = match self.question {
-                Question::LegAngle => "at least ",
-                _ => "",
+            let least = match self.limit_is {
+                Bound::Least => "at least ",
+                Bound::Most => "",
             };
             write!(f, ", limit {least}{limit}")?;
         }

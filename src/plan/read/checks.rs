@@ -136,7 +136,7 @@ fn read_kind(r: &mut Findings, f: &mut Fields<'_>, kind: &str) -> Option<KindDra
             let noun = f.text(r, "noun", "links");
             Some(KindDraft::Count {
                 table: f.text(r, "table", "hook-links"),
-                expected: f.number_text(r, "expected", "4"),
+                expected: f.number_text(r, "expected", "a number", "4"),
                 noun: noun.unwrap_or_else(|| Text {
                     value: "links".into(),
                     span: f.span.clone(),
@@ -152,8 +152,8 @@ fn read_kind(r: &mut Findings, f: &mut Fields<'_>, kind: &str) -> Option<KindDra
             states: read_states(r, f, false),
         }),
         "reading" => {
-            let min = f.number_text(r, "min", "2.0");
-            let max = f.number_text(r, "max", "2.5");
+            let min = f.number_text(r, "min", "a number", "2.0");
+            let max = f.number_text(r, "max", "a number", "2.5");
             Some(KindDraft::Reading {
                 unit: f.need_text(r, "unit", "bar")?,
                 min,
@@ -161,7 +161,7 @@ fn read_kind(r: &mut Findings, f: &mut Fields<'_>, kind: &str) -> Option<KindDra
             })
         }
         "tag" => Some(KindDraft::Tag {
-            expected: f.number_text(r, "expected", "\"A7\""),
+            expected: f.number_text(r, "expected", "a tag in quotes", "\"A7\""),
         }),
         _ => Some(KindDraft::Condition),
     }

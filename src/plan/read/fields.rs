@@ -140,13 +140,14 @@ impl<'d> Fields<'d> {
         &mut self,
         r: &mut Findings,
         key: &'static str,
+        wanted: &str,
         example: &str,
     ) -> Option<Text> {
         let value = self.value(key)?;
         match number_text(value) {
             Some(text) => Some(text),
             None => {
-                self.wrong(r, key, value, "a number", example);
+                self.wrong(r, key, value, wanted, example);
                 None
             }
         }

@@ -69,7 +69,7 @@ impl LegParts {
             (None, None, None)
         } else {
             if !f.has("number") {
-                f.missing(r, "number", "1");
+                f.missing(r, "number", "N, one that no other leg has");
             }
             #[expect(clippy::cast_possible_truncation, reason = "a small constant")]
             let number = f.whole(r, "number", 1..=limits::LEGS as u32);
@@ -81,6 +81,21 @@ impl LegParts {
         };
         let stiffness = f.positive::<Stiffness>(r, "stiffness");
         let stretch = f.positive::<Ratio>(r, "stretch_at_rating");
+        let off = stiffness.as_ref().is_some_and(|q| q.plus_minus.value > 0.0);
+        if off || stretch.as_ref().is_some_and(|q| q.plus_minus.value > 0.0) {
+            let key = if off {
+                "stiffness"
+            } else {
+                "stretch_at_rating"
+            };
+            r.error(
+                &f.key_span(key),
+                format!("{} gives a plus or minus for {key}, which is not weighed", f.place),
+                "one number is wanted",
+                "give the least that a leg may stretch, which loads single legs most; or leave it out: then verdicts hold \
+                 with the usual stretch and with none",
+            );
+        }
         if f.has("stiffness") && f.has("stretch_at_rating") {
             r.error(
                 &f.key_span("stretch_at_rating"),

@@ -173,11 +173,19 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     }
     let load = load?;
     let (sling_set, spreader) = (sling_set?, spreader.flatten());
+    let (lift, container) = (lift??, container.flatten());
     plausible::look(r, &load, &sling_set, spreader.as_ref());
+    plausible::limits(
+        r,
+        &load,
+        (&sling_set, spreader.as_ref()),
+        &lift,
+        container.as_ref(),
+    );
     Some(Plan {
         sling_set,
-        lift: lift??,
-        container: container.flatten(),
+        lift,
+        container,
         spreader,
         options,
         counts: counts.into_iter().map(|c| c.table).collect(),

@@ -1,8 +1,11 @@
 //! Slips of size and place that make a sound plan of a load that cannot be: told as warnings.
 
 use super::reader::Findings;
-use crate::plan::{Leg, Load, LoadKind, Provision, SlingSet, Spreader};
+use crate::plan::{
+    Container, Leg, Lift, LiftedBy, Load, LoadKind, Provision, Quantity, SlingSet, Spreader,
+};
 use std::ops::RangeInclusive;
+use uom::si::f64::Mass;
 
 /// Least and greatest mass of a cubic metre of the load's outer size, kg: lighter than any packing, or denser than any
 /// metal (osmium has 22,600). Common practice, no source.
@@ -154,6 +157,49 @@ fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
             );
             // One rating for all legs is one slip.
             return;
+        }
+    }
+}
+
+/// Limits of all else that are so many times the load that they are a slip of the unit, and would never fail.
+pub(super) fn limits(
+    r: &mut Findings,
+    load: &Load,
+    (set, spreader): (&SlingSet, Option<&Spreader>),
+    lift: &Lift,
+    container: Option<&Container>,
+) {
+    let provisions = load
+        .provisions
+        .iter()
+        .chain(spreader.iter().flat_map(|s| &s.provisions));
+    let provisions =
+        provisions.filter_map(|p| Some((format!("provision `{}`", p.name), p.rating.as_ref()?)));
+    let rigging = lift.rigging.iter();
+    let rigging = rigging.filter_map(|g| Some((format!("`{}`", g.name), g.rating.as_ref()?)));
+    let spreader = spreader.map(|s| (format!("spreader `{}`", s.name), &s.rating));
+    let container = container.map(|c| (format!("`{}`", c.name), &c.limit));
+    let apex = set.apex.iter();
+    let apex = apex.filter_map(|a| Some((format!("`{}`", a.name), a.rating.as_ref()?)));
+    let mut limits: Vec<(String, &Quantity<Mass>)> =
+        provisions.chain(rigging).chain(apex).collect();
+    limits.extend(spreader.into_iter().chain(container));
+    // A crane may be far larger than what it lifts today.
+    if lift.by == LiftedBy::Helicopter {
+        let hook = lift.hook_limit.as_ref().map(|h| ("the hook".to_owned(), h));
+        let allowable = lift.allowable.as_ref();
+        let allowable = allowable.map(|a| ("what the aircraft may carry".to_owned(), &a.mass));
+        limits.extend(hook.into_iter().chain(allowable));
+    }
+    for (what, limit) in limits {
+        let times = limit.value.value / load.mass.value.value;
+        if times > RATING_TIMES {
+            r.warning(
+                &limit.span,
+                format!("{what} has a limit of {times:.0} times the load"),
+                "too much to be true",
+                "check number and unit; t is a tonne",
+            );
         }
     }
 }

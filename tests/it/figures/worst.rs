@@ -427,3 +427,62 @@ fn legs_further_out_are_flatter_within_their_plus_or_minus() {
         assert!(at_worst(figures, Question::Leg) >= 1000.0 / 2.0 / sine - 1.0);
     }
 }
+
+/// What nobody gave is taken at its usual and at nothing; the picture and the sentence about what was found say no less than
+/// the verdicts.
+#[test]
+fn legs_whose_stretch_nobody_gave_are_drawn_as_they_are_judged() {
+    let typed = [
+        ("stretch_at_rating = \"4 percent\"", ""),
+        ("rating = \"1250 kg\"", "rating = \"700 kg\""),
+    ];
+    let plan = skid(&typed);
+    let figures = Figures::of(&plan);
+    let failed = figures
+        .verdicts
+        .iter()
+        .filter(|v| v.question == Question::Leg && v.grade == Grade::Fail);
+    let failed: Vec<String> = failed.map(|v| v.subject.clone()).collect();
+    assert!(!failed.is_empty(), "{:#?}", figures.verdicts);
+    let rig = Rig::from_plan(&plan);
+    let worst = loadwalk::figures::at_worst(&rig).expect("it hangs");
+    for (leg, worst) in rig.legs.iter().zip(&worst.legs) {
+        let fails = failed.contains(&format!("{} leg", leg.name));
+        assert_eq!(worst.share_percent > 100.0, fails, "{} {worst:?}", leg.name);
+    }
+}
+
+/// A centre of gravity that is above the provisions only at its plus: what is said is what holds there.
+#[test]
+fn a_warning_at_a_corner_says_what_it_warns_of() {
+    let at = |up: &str| {
+        let plan = skid(&[("up = \"0.7 m +/- 0.1 m\"", &format!("up = \"{up}\""))]);
+        let figures = Figures::of(&plan);
+        one(&figures.verdicts, Question::Hangs).clone()
+    };
+    let verdict = at("1.4 m +/- 0.3 m");
+    assert_eq!(verdict.grade, Grade::Warn, "{verdict}");
+    let look = verdict.look().expect("a look");
+    assert!(look.contains("above a lifting provision"), "{look}");
+    assert_eq!(at("0.7 m +/- 0.1 m").look(), None);
+}
+
+/// Where two legs carry at a corner another measure holds, with its own limit: a number is held against nothing else.
+#[test]
+fn at_worst_a_number_stands_beside_its_own_limit() {
+    let typed = [
+        ("+/- 4 mm", "+/- 20 mm"),
+        ("\"4 percent\"", "\"1 percent\""),
+    ];
+    let figures = Figures::of(&skid(&typed));
+    let verdict = one(&figures.verdicts, Question::Hangs);
+    let (number, limit) = (
+        verdict.at_worst().unwrap().number(),
+        verdict.limit.unwrap().number(),
+    );
+    let within = match verdict.limit_is {
+        loadwalk::figures::Bound::Least => number >= limit,
+        loadwalk::figures::Bound::Most => number <= limit,
+    };
+    assert_eq!(within, verdict.passes(), "{verdict}");
+}
