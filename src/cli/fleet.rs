@@ -138,7 +138,7 @@ impl Chosen {
             state: state.map(|s| {
                 match s {
                     StateName::Ready => "ready",
-                    StateName::NotReady => "not ready",
+                    StateName::NotReady => "not-ready",
                     StateName::Open => "open",
                     StateName::Held => "held",
                     StateName::Practice => "practice",

@@ -1,7 +1,7 @@
 //! What is written into a record when its walk is taken up again.
 
 use crate::cli::out::tell;
-use crate::record::{AmendmentView, CheckView, View, tryout_words};
+use crate::record::{Against, AmendmentView, CheckView, View, tryout_words};
 use crate::walk::{Decision, Entry, Hearing, Ledger, Meaning, Note, Tryout, rules};
 
 /// What opens the checks that a review does not let stand: they are asked again.
@@ -19,7 +19,7 @@ pub(super) fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             .deficiencies
             .iter()
             .any(|d| d.check == check.check && d.stands);
-        let to_inspect = |a: &AmendmentView| a.kind == "re-inspect" && a.does.starts_with("open");
+        let to_inspect = |a: &AmendmentView| a.sends_back && a.against == Some(Against::Open);
         let sent_back = check.amendments.iter().any(to_inspect);
         stands && (open || deficient && !walked_deficient || sent_back)
     };

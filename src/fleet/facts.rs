@@ -107,7 +107,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         state: match view.state {
             _ if view.practice.is_some() => "practice",
             State::Held => "held",
-            State::NotReady => "not ready",
+            State::NotReady => "not-ready",
             State::Open => "open",
             State::Ready => "ready",
         },

@@ -13,7 +13,7 @@ use std::time::{Duration, UNIX_EPOCH};
 /// Name of the index inside the folder of records.
 pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
 /// Version of the schema; another one is made anew.
-const SCHEMA_VERSION: i64 = 3;
+const SCHEMA_VERSION: i64 = 4;
 /// Tells an index from any other database ("ldwk").
 const APPLICATION_ID: i64 = 0x6c64_776b;
 /// Deepest folder in which a record is looked for.

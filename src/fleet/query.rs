@@ -21,7 +21,7 @@ pub struct Filter {
     pub rigger: Option<String>,
     /// Who inspected.
     pub inspector: Option<String>,
-    /// `ready`, `not ready`, `open`, `held`, `practice` or `unreadable`.
+    /// `ready`, `not-ready`, `open`, `held`, `practice` or `unreadable`.
     pub state: Option<String>,
 }
 

@@ -186,7 +186,7 @@ impl Index {
 impl Walk {
     fn read(row: &SqlRow<'_>) -> rusqlite::Result<Self> {
         let state = row.get_ref(4)?.as_str()?;
-        let completed = matches!(state, "ready" | "not ready");
+        let completed = matches!(state, "ready" | "not-ready");
         Ok(Self {
             ready: state == "ready",
             length_ms: completed.then(|| row.get(5)).transpose()?,

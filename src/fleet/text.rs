@@ -74,7 +74,7 @@ pub fn list_text(rows: &[Row]) -> String {
                 plain(&r.load),
                 plain(&r.inspector),
                 plain(&r.rigger),
-                r.state.clone(),
+                r.state.replace('-', " "),
                 r.checks.to_string(),
                 r.found.to_string(),
                 r.deficient.to_string(),

@@ -54,7 +54,7 @@ pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
 pub use show::{amendment, clock_time, duration, show, show_json, state_words, text, tryout_words};
 pub use verify::{Verification, read, verify};
 pub use view::{
-    AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView, FaultView,
-    HeardView, HoldView, Moment, NoteView, OpenView, State, Status, UnplantedView, VIEW_FORMAT,
-    View, glance, view,
+    Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,
+    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, State, Status, UnplantedView,
+    VIEW_FORMAT, View, glance, view,
 };

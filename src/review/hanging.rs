@@ -2,7 +2,7 @@
 
 use crate::figures::{Hang, Rig, drawing, hang, miscount};
 use crate::plan;
-use crate::record::{AmendmentView, CheckView, PLAN_FILE, View, sha256_hex};
+use crate::record::{CheckView, PLAN_FILE, View, sha256_hex};
 use std::path::Path;
 
 /// A load as it hangs with the counts that were found.
@@ -39,7 +39,7 @@ impl Hanging {
             let check = view.checks.iter().find(|c| c.check == *wanted);
             // A note, or what was withdrawn, speaks against no answer.
             let spoken_against = |c: &&CheckView| {
-                c.status != c.walked || c.amendments.iter().any(AmendmentView::speaks_against)
+                c.status != c.walked || c.amendments.iter().any(|a| a.against.is_some())
             };
             let standing = check
                 .filter(|c| !spoken_against(c))

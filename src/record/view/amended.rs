@@ -1,7 +1,7 @@
 //! What a review makes of a view. The walk's own outcomes stay beside the amended ones.
 
 use super::words;
-use super::{AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
+use super::{Against, AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
 use crate::plan::CheckId;
 use crate::record::amend::{AmendmentCheck, Change, Effect, Effects, effect, effects, heeded};
 use crate::walk::{Ledger, OpenPoint};
@@ -172,6 +172,12 @@ fn amendment(
             }
         }
     };
+    let against = match effect(ledger, amendment) {
+        _ if found.withdrawn_by.is_some() => None,
+        Some(Effect::Open { .. }) => Some(Against::Open),
+        Some(Effect::Deficient { .. }) => Some(Against::Deficient),
+        None => None,
+    };
     Some(AmendmentView {
         number: amendment.number,
         wall: amendment.wall.clone(),
@@ -184,6 +190,8 @@ fn amendment(
             .map(|value| located.map_or_else(|| value.clone(), |(_, c)| words::said(c, value))),
         text: amendment.text.clone(),
         does,
+        against,
+        sends_back: matches!(amendment.change, Change::ReInspect { .. }),
         withdraws,
         withdrawn_by: found.withdrawn_by,
         key_id: found.key_id.clone(),

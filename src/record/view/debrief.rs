@@ -119,7 +119,7 @@ pub(super) fn debrief(
         took_ms: took_ms(envelopes, &fault.check),
         reviewed: amendments
             .iter()
-            .any(|a| a.speaks_against() && a.check.as_ref() == Some(&fault.check)),
+            .any(|a| a.against.is_some() && a.check.as_ref() == Some(&fault.check)),
         check: fault.check,
         place: fault.place,
         deficiency: fault.deficiency,

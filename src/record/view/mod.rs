@@ -175,6 +175,12 @@ pub struct AmendmentView {
     pub text: String,
     /// What it makes of the check; empty for a note, and where it was withdrawn.
     pub does: String,
+    /// What it makes of the check as long as it speaks against it; not where it was withdrawn or settled since.
+    #[serde(skip)]
+    pub against: Option<Against>,
+    /// Whether it asks for another inspection.
+    #[serde(skip)]
+    pub sends_back: bool,
     /// The number of the amendment that it withdraws.
     pub withdraws: Option<u64>,
     /// The number of the amendment that withdraws it.
@@ -185,11 +191,13 @@ pub struct AmendmentView {
     pub sound: bool,
 }
 
-impl AmendmentView {
-    /// Whether it speaks against what the walk has of its check; not where it was withdrawn or settled since.
-    pub fn speaks_against(&self) -> bool {
-        self.does.starts_with("open") || self.does.starts_with("deficient")
-    }
+/// What a review makes of a check against what the walk has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Against {
+    /// It is open.
+    Open,
+    /// It is deficient.
+    Deficient,
 }
 
 /// What holds of a check now.
