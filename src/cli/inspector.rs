@@ -3,7 +3,7 @@
 use super::args::{as_text, read_bytes};
 use super::exit::Failure;
 use crate::plan::Route;
-use crate::walk::CalledAt;
+use crate::walk::{CalledAt, Entry, rules, same_person};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
@@ -74,6 +74,19 @@ impl Pace {
         Ok((called, self.look_again || habits.look_again))
     }
 
+    /// The same where a walk is taken up again: without a word about it, as it was walked.
+    ///
+    /// # Errors
+    /// As [`Pace::settled`].
+    pub fn resumed(&self, inspector: &str, entries: &[Entry]) -> Result<(CalledAt, bool), Failure> {
+        let (mut called, look_again) = self.settled(inspector)?;
+        if self.called.is_none() && !self.led && called == CalledAt::Nowhere {
+            called = as_walked(entries);
+        }
+        let looked_again = |e: &Entry| matches!(e, Entry::Rhythm { again: Some(_), .. });
+        Ok((called, look_again || entries.iter().any(looked_again)))
+    }
+
     /// Refuses stations of the option that the plan does not have; those of the settings are meant for
     /// many plans.
     ///
@@ -97,6 +110,37 @@ impl Pace {
                 )))
             }
         }
+    }
+}
+
+/// Where findings were called off in a walk: everywhere, or at some stations where others were asked from the start; not
+/// any more where "ask me" came last.
+fn as_walked(entries: &[Entry]) -> CalledAt {
+    let mut called = BTreeSet::new();
+    let mut asked = BTreeSet::new();
+    let mut led = false;
+    for entry in entries {
+        match entry {
+            Entry::Calling { station, .. } => {
+                led = false;
+                called.insert(station.clone());
+            }
+            Entry::Control { control, .. } if control == rules::LED => led = true,
+            Entry::Asked { check, .. } => {
+                let station = check.0.split_once('/').map_or("", |(station, _)| station);
+                if !called.contains(station) {
+                    asked.insert(station.to_owned());
+                }
+            }
+            _ => {}
+        }
+    }
+    if led || called.is_empty() {
+        CalledAt::Nowhere
+    } else if asked.is_empty() {
+        CalledAt::Everywhere
+    } else {
+        CalledAt::Stations(called)
     }
 }
 
@@ -150,5 +194,50 @@ fn habits(inspector: &str) -> Result<Habits, Failure> {
             path.display()
         ))
     })?;
-    Ok(all.remove(inspector.trim()).unwrap_or_default())
+    let named: Vec<String> = all
+        .keys()
+        .filter(|name| name.trim() == inspector.trim() || same_person(name, inspector))
+        .cloned()
+        .collect();
+    match named.as_slice() {
+        [] => Ok(Habits::default()),
+        [name] => Ok(all.remove(name).unwrap_or_default()),
+        [one, other, ..] => Err(Failure::wrong(anyhow::anyhow!(
+            "{}: [{one:?}] and [{other:?}] are one person; put both tables into one",
+            path.display()
+        ))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::as_walked;
+    use crate::plan::CheckId;
+    use crate::walk::{CalledAt, Entry};
+
+    fn calling(station: &str) -> Entry {
+        Entry::Calling {
+            station: station.to_owned(),
+            which: false,
+        }
+    }
+
+    fn asked(check: &str) -> Entry {
+        Entry::Asked {
+            check: CheckId(check.to_owned()),
+            attempt: 1,
+        }
+    }
+
+    #[test]
+    fn a_walk_is_taken_up_at_the_pace_at_which_it_was_walked() {
+        assert_eq!(as_walked(&[asked("front/pin")]), CalledAt::Nowhere);
+        let all = [calling("front"), asked("front/pin"), calling("rear")];
+        assert_eq!(as_walked(&all), CalledAt::Everywhere);
+        let some = [asked("papers/tag"), calling("front"), asked("front/pin")];
+        let CalledAt::Stations(stations) = as_walked(&some) else {
+            panic!("{:?}", as_walked(&some));
+        };
+        assert!(stations.contains("front") && stations.len() == 1);
+    }
 }

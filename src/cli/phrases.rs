@@ -2,7 +2,9 @@
 
 use crate::diagnostic::{Finding, Severity};
 use crate::grammar::likeness::{self, AlikePair};
-use crate::grammar::{CalledItem, Clash, GrammarSet, Meaning, Phrase, called, hides_an_opposite};
+use crate::grammar::{
+    CalledItem, Clash, GrammarSet, Meaning, Phrase, called, hides_an_opposite, swallowed,
+};
 use crate::plan::{Check, CheckKind, Route};
 use crate::walk::{answer_rule, called_items, rules, state_forms};
 use std::collections::HashSet;
@@ -94,12 +96,22 @@ impl<'t> Phrases<'t> {
             .filter(|form| hides_an_opposite(form) && known.insert((*form).clone()))
             .map(|form| Finding {
                 severity: Severity::Warning,
-                title: format!(
-                    "\"{form}\" is asked back each time: an \"un\" behind its \"and\" is not heard"
-                ),
+                title: match swallowed(form) {
+                    Some(fault) => format!(
+                        "\"{form}\" is asked back each time: \"{fault}\" sounds the same to the ears"
+                    ),
+                    None => format!(
+                        "\"{form}\" is asked back each time: an \"un\" behind its \"and\" is not heard"
+                    ),
+                },
                 span: self.place(form, form),
                 label: "conforms".to_owned(),
-                help: "say it in one word, as \"pinned\" for \"latched and pinned\"".to_owned(),
+                help: match swallowed(form) {
+                    Some(_) => "find another word for it".to_owned(),
+                    None => {
+                        "say it in one word, as \"pinned\" for \"latched and pinned\"".to_owned()
+                    }
+                },
             })
             .collect()
     }

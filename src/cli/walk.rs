@@ -21,7 +21,7 @@ use crate::plan::Plan;
 use crate::record::{
     PLAN_FILE, Record, State as RecordState, folder_name, glance, sha256_hex, state_words,
 };
-use crate::walk::{Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
+use crate::walk::{CalledAt, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -123,7 +123,8 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     };
     command.how.pace.check(&opening.route)?;
     let load = opening.route.load.clone();
-    let settings = settings(&command.how, &opening.inspector)?;
+    let pace = command.how.pace.settled(&opening.inspector)?;
+    let settings = settings(&command.how, &opening.inspector, pace)?;
     // What cannot be walked is refused before any device is opened.
     Walk::new(opening.clone(), settings.clone()).map_err(Failure::wrong)?;
     let watch = Watch::of(&command.how);
@@ -180,7 +181,8 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
         _ => "",
     };
     let inspector = inspector.to_owned();
-    let mut settings = settings(&command.how, &inspector)?;
+    let pace = command.how.pace.resumed(&inspector, &entries)?;
+    let mut settings = settings(&command.how, &inspector, pace)?;
     // What cannot be gone on with is refused before any device is opened.
     Walk::restore(&entries, settings.clone()).map_err(Failure::wrong)?;
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;
@@ -232,8 +234,11 @@ pub(super) fn kept_plan(record: &Path) -> Option<Plan> {
     crate::plan::read(&path, &text).ok()
 }
 
-fn settings(how: &How, inspector: &str) -> Result<Settings, Failure> {
-    let (called, rhythm_asks) = how.pace.settled(inspector)?;
+fn settings(
+    how: &How,
+    inspector: &str,
+    (called, rhythm_asks): (CalledAt, bool),
+) -> Result<Settings, Failure> {
     let tones = !how.no_tones && super::inspector::tones(inspector)?;
     Ok(Settings {
         brief: how.brief,

@@ -214,6 +214,7 @@ mod heard {
             worst: item.worst,
             lift: item.lift,
             denial: item.denial,
+            closed: item.closed,
         }
     }
 

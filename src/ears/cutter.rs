@@ -1,12 +1,15 @@
 //! Cuts utterances from a stream.
 
 use crate::ears::endpoint::{Edge, Endpointer, Endpointing};
-use crate::ears::level::{Level, db, level, power};
+use crate::ears::level::{Level, SURROUNDINGS_LEAST, db, is_nothing, level, power};
 use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{CHUNK, EarsError, SpeechActivity};
 
 /// Chunks of surroundings remembered for the noise level: about ten seconds.
 const SURROUNDINGS: usize = 320;
+
+/// Chunks of nothing at all, two seconds, after which what was heard before is no longer what surrounds the speech.
+const FORGOTTEN_AFTER: usize = 62;
 
 /// Speech probability under which a chunk belongs to the surroundings.
 const NOBODY: f32 = 0.15;
@@ -72,6 +75,8 @@ pub struct Cutter {
     /// Power of recent chunks without speech.
     surroundings: Vec<f32>,
     oldest: usize,
+    /// Chunks in a row in which nothing was picked up.
+    nothing_for: usize,
     paused: Option<Utterance>,
     /// Chunks since the network began anew.
     since_new: usize,
@@ -89,6 +94,7 @@ impl Cutter {
             first: 0,
             surroundings: Vec::new(),
             oldest: 0,
+            nothing_for: 0,
             paused: None,
             since_new: 0,
         }
@@ -99,6 +105,7 @@ impl Cutter {
         self.reset();
         self.surroundings.clear();
         self.oldest = 0;
+        self.nothing_for = 0;
     }
 
     /// Forgets the sound so far, but not the level of the surroundings.
@@ -178,7 +185,16 @@ impl Cutter {
             self.probabilities.push(probability);
             self.since_new += 1;
             if probability < NOBODY {
-                self.remember(power(&chunk));
+                if is_nothing(power(&chunk)) {
+                    self.nothing_for += 1;
+                } else {
+                    self.nothing_for = 0;
+                    self.remember(power(&chunk));
+                }
+                if self.nothing_for == FORGOTTEN_AFTER {
+                    self.surroundings.clear();
+                    self.oldest = 0;
+                }
                 if self.since_new >= self.settings.renew_chunks && !self.endpointer.in_utterance() {
                     self.activity.renew();
                     self.since_new = 0;
@@ -217,10 +233,7 @@ impl Cutter {
         let (a, b) = (from - self.first, to - self.first);
         let samples = self.buffer[a * CHUNK..b * CHUNK].to_vec();
         let probabilities = &self.probabilities[a..b];
-        let mut level = level(&samples, CHUNK, probabilities);
-        if let Some(noise) = self.noise_power() {
-            level = level.against(noise);
-        }
+        let level = level(&samples, CHUNK, probabilities, self.noise_power());
         let speech = |p: &f32| *p >= self.settings.off;
         let first = probabilities.iter().position(speech).unwrap_or(0);
         let last = probabilities.iter().rposition(speech).unwrap_or(0);
@@ -263,7 +276,7 @@ impl Cutter {
 
     fn noise_power(&self) -> Option<f32> {
         let n = self.surroundings.len();
-        (n > 0).then(|| self.surroundings.iter().sum::<f32>() / n as f32)
+        (n >= SURROUNDINGS_LEAST).then(|| self.surroundings.iter().sum::<f32>() / n as f32)
     }
 }
 

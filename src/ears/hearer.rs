@@ -25,7 +25,8 @@ pub struct Active {
     pub rules: Vec<String>,
     /// Spoken forms of a check's own states, where `state` is among the rules: (key, forms).
     pub states: Vec<(String, Vec<String>)>,
-    /// What is counted, in the plural ("straps"), where `count` is among the rules: it may follow the number.
+    /// What is counted, in the plural ("straps"), where `count` is among the rules, or the unit of a `reading`: it may follow
+    /// the number.
     pub noun: Option<String>,
     /// What may be called off at a station; where there is any, its grammar takes the place of the rules.
     pub items: Vec<CalledItem>,

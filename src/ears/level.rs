@@ -2,6 +2,19 @@
 
 /// Level of digital full scale silence, in dB: the floor of every measurement here.
 const FLOOR_DB: f32 = -96.0;
+/// Mean square under which nothing was picked up at all (-85 dB): a gate was closed, or sound was put together. It tells
+/// nothing of what surrounds the speech.
+const NOTHING: f32 = 3e-9;
+/// Chunks of surroundings from which they are known: a quarter of a second. Fewer hold the beginning of a word, or its end.
+pub const SURROUNDINGS_LEAST: usize = 8;
+/// Samples of a frame within speech, 10 ms.
+const FRAME: usize = 160;
+/// Share of the frames within speech that are taken for the noise under it. Of clean speech by 16 voices the ratio so
+/// measured was 22 dB and more in 95 of 100, of speech in steady noise 1 dB off, in noise that beats 5 dB high at 0 dB. By a
+/// fifth of the frames beating noise is 2 dB off, but of clean words without a pause ("four") 1 in 20 has less than 9 dB.
+const VALLEYS: f32 = 0.1;
+/// Decibels by which the ratio within speech may be less than that against the surroundings before it is believed more.
+const WITHIN_MARGIN_DB: f32 = 3.0;
 
 /// Levels of one utterance and its surroundings.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,21 +23,28 @@ pub struct Level {
     pub speech_dbfs: f32,
     /// Mean level of the chunks that do not, dB relative to full scale; `None` where there are none.
     pub noise_dbfs: Option<f32>,
-    /// Speech power over noise power in dB, the noise under the speech taken off; `None` without
-    /// noise chunks, and never under -10.
+    /// Speech power over noise power in dB, the noise under the speech taken off, never under -10: against the surroundings,
+    /// or against the valleys within the speech where there are no surroundings or these tell of more noise (a microphone
+    /// that lets noise through with the voice alone). `None` without speech.
     pub snr_db: Option<f32>,
     /// Share of samples at full scale, 0 to 1.
     pub clipped: f32,
 }
 
-/// Measures chunks against their speech probabilities.
-pub fn level(samples: &[f32], chunk: usize, probabilities: &[f32]) -> Level {
+/// Measures chunks against their speech probabilities. `surroundings`: mean square of what was heard before, where it is
+/// known; else the chunks in which nobody speaks are taken for it.
+pub fn level(
+    samples: &[f32],
+    chunk: usize,
+    probabilities: &[f32],
+    surroundings: Option<f32>,
+) -> Level {
     let mut speech = Mean::default();
     let mut noise = Mean::default();
     for (samples, &p) in samples.chunks_exact(chunk).zip(probabilities) {
         if p >= 0.5 {
             speech.add(power(samples));
-        } else if p < 0.15 {
+        } else if p < 0.15 && !is_nothing(power(samples)) {
             noise.add(power(samples));
         }
     }
@@ -32,27 +52,59 @@ pub fn level(samples: &[f32], chunk: usize, probabilities: &[f32]) -> Level {
     let level = Level {
         speech_dbfs: speech.value().map_or(FLOOR_DB, db),
         noise_dbfs: None,
-        snr_db: None,
+        snr_db: within(samples, chunk, probabilities),
         clipped: clipped as f32 / samples.len().max(1) as f32,
     };
-    match noise.value() {
+    let beside = noise.value().filter(|_| noise.n >= SURROUNDINGS_LEAST);
+    match surroundings.or(beside) {
         Some(noise) => level.against(noise),
         None => level,
     }
 }
 
 impl Level {
-    /// The same speech against surroundings of this mean square.
-    pub fn against(self, noise_power: f32) -> Self {
-        let noise = noise_power.max(1e-12);
+    /// The same speech against surroundings of this mean square; `within`: what it has within the speech.
+    fn against(self, noise_power: f32) -> Self {
         let speech = 10f32.powf(self.speech_dbfs / 10.0);
-        let ratio = (speech - noise).max(noise * 0.1) / noise;
+        let ratio = over(speech, noise_power);
+        let within = self
+            .snr_db
+            .map_or(f32::INFINITY, |db| db + WITHIN_MARGIN_DB);
         Self {
-            noise_dbfs: Some(db(noise)),
-            snr_db: Some((10.0 * ratio.log10()).clamp(-10.0, 90.0)),
+            noise_dbfs: Some(db(noise_power)),
+            snr_db: Some(ratio.min(within)),
             ..self
         }
     }
+}
+
+/// Whether so little power is none.
+pub fn is_nothing(power: f32) -> bool {
+    power < NOTHING
+}
+
+/// Ratio in dB of speech, in whose power the noise is, over the noise.
+fn over(speech: f32, noise: f32) -> f32 {
+    let noise = noise.max(1e-12);
+    let ratio = (speech - noise).max(noise * 0.1) / noise;
+    (10.0 * ratio.log10()).clamp(-10.0, 90.0)
+}
+
+/// Ratio in dB of the speech over what is left in its quietest frames; `None` where nobody speaks.
+fn within(samples: &[f32], chunk: usize, probabilities: &[f32]) -> Option<f32> {
+    let speaks = |p: &f32| *p >= 0.5;
+    let first = probabilities.iter().position(speaks)?;
+    let last = probabilities.iter().rposition(speaks)?;
+    let samples = samples.get(first * chunk..(last + 1) * chunk)?;
+    let mut frames: Vec<f32> = samples
+        .chunks_exact(FRAME)
+        .map(power)
+        .filter(|power| !is_nothing(*power))
+        .collect();
+    frames.sort_by(f32::total_cmp);
+    let valley = *frames.get((VALLEYS * frames.len() as f32) as usize)?;
+    let speech = frames.iter().sum::<f32>() / frames.len() as f32;
+    Some(over(speech, valley))
 }
 
 /// Mean square of samples.
@@ -91,17 +143,63 @@ mod tests {
 
     #[test]
     fn ten_times_the_power_is_ten_decibels() {
-        let mut samples = vec![0.01; 512];
-        samples.extend(vec![0.01 * 11f32.sqrt(); 512]);
-        let level = level(&samples, 512, &[0.0, 1.0]);
-        assert!((level.snr_db.unwrap() - 10.0).abs() < 0.01);
+        assert!((over(0.001_1, 0.000_1) - 10.0).abs() < 1e-4);
+        // A word with a pause of 10 ms and more behind it, in noise.
+        let mut samples = vec![0.01; 8 * 512];
+        samples.extend(vec![0.01; 160]);
+        samples.extend(vec![0.04; 352]);
+        let level = level(&samples, 512, &[0., 0., 0., 0., 0., 0., 0., 0., 1.], None);
         assert!((level.noise_dbfs.unwrap() + 40.0).abs() < 0.01);
+        let speech = 10f32.powf(level.speech_dbfs / 10.0);
+        assert!((level.snr_db.unwrap() - over(speech, 0.0001)).abs() < 0.01);
         assert_eq!(level.clipped, 0.0);
     }
 
     #[test]
-    fn no_surroundings_no_ratio() {
-        let level = level(&[0.5; 512], 512, &[1.0]);
-        assert_eq!(level.snr_db, None);
+    fn without_speech_no_ratio() {
+        assert_eq!(level(&[0.5; 512], 512, &[0.3], None).snr_db, None);
+    }
+
+    /// A word of loud and soft sounds, 10 ms each, in noise of this mean square; nothing at all around it.
+    fn gated(noise: f32) -> Level {
+        let word = |at: usize| {
+            if (at / FRAME).is_multiple_of(4) {
+                0.01
+            } else {
+                0.1
+            }
+        };
+        let sign = |at: usize| if at.is_multiple_of(2) { 1.0 } else { -1.0 };
+        let mut samples = vec![0.0; 1_024];
+        samples.extend((0..5_120).map(|at| (word(at) * word(at) + noise).sqrt() * sign(at)));
+        samples.extend(vec![0.0; 1_024]);
+        let probabilities: Vec<f32> = (0..14)
+            .map(|n| f32::from(u8::from((2..12).contains(&n))))
+            .collect();
+        level(&samples, 512, &probabilities, None)
+    }
+
+    /// "Isn't in place" behind a gate was taken as in place in noise as loud as the voice: silence around it was no quiet.
+    #[test]
+    fn a_gate_that_closes_behind_a_word_does_not_hide_the_noise_under_it() {
+        let clean = gated(0.0).snr_db.unwrap();
+        assert!(clean > 15.0, "{clean}");
+        let loud = gated(0.0075).snr_db.unwrap();
+        assert!((-3.0..3.0).contains(&loud), "{loud}");
+        assert_eq!(gated(0.0075).noise_dbfs, None);
+    }
+
+    #[test]
+    fn quiet_surroundings_do_not_hide_the_noise_within() {
+        // A gate that lets a little through: 40 dB under the voice.
+        let word: Vec<f32> = (0..5_120)
+            .map(|at: usize| if at.is_multiple_of(2) { 0.1 } else { -0.1 })
+            .collect();
+        let level = level(&word, 512, &[1.0; 10], Some(1e-6));
+        assert!(
+            level.snr_db.unwrap() <= WITHIN_MARGIN_DB,
+            "{:?}",
+            level.snr_db
+        );
     }
 }

@@ -44,6 +44,8 @@ pub(super) struct ReadItem {
     /// Nats by which a denial in place of one of its pieces is behind that piece, at the nearest; at most
     /// [`DENIAL_MAX`].
     pub denial: f32,
+    /// Log-probability that it ends where it does, in nats: of the next item's beginning, or of the end.
+    pub closed: f32,
 }
 
 /// Which of two readings of a breath this is. The second looks for rivals as far only as the first leaves it to.
@@ -102,13 +104,16 @@ impl Listener {
         else {
             return Ok(None);
         };
-        let denied = watching.behind(&found.path, &found.so_far);
+        let denied = watching.behind(&found.path, &found.so_far, &text);
         let searched = ms(begun);
         turn.tell(&found);
         let by_chance = matches!(turn, Turn::First(_))
             .then(|| self.string_by_chance(&found, context, &before))
             .transpose()?;
         let words = self.whisper.text(&found.path);
+        let pace = pace::of_a_string(&words, seconds);
+        let too_long = pace::as_long(&words, seconds);
+        let is_word = |at: usize| text(&found.path[at..=at]).contains(char::is_alphanumeric);
         let items = (0..found.items.len()).map(|i| {
             let pieces: Vec<usize> = (0..found.path.len())
                 .filter(|at| found.item_of[*at] == i)
@@ -117,6 +122,16 @@ impl Listener {
                 let before = at.checked_sub(1).map_or(0.0, |b| found.so_far[b]);
                 found.so_far[at] - before
             };
+            let last_word = pieces.iter().rev().find(|at| is_word(**at));
+            let next_word = last_word.map(|at| {
+                let behind = at + 1..found.path.len();
+                behind.clone().find(|at| is_word(*at)).unwrap_or(behind.end)
+            });
+            let closed = match (last_word, next_word) {
+                (Some(last), Some(next)) => (last + 1..=next).map(cost).sum(),
+                _ => 0.0,
+            };
+            let is_last = i + 1 == found.items.len();
             let own: Vec<_> = pieces.iter().map(|at| found.path[*at]).collect();
             let fit = pieces.iter().map(|at| cost(*at)).sum::<f32>();
             ReadItem {
@@ -129,6 +144,7 @@ impl Listener {
                     .map(|at| denied[*at])
                     .fold(DENIAL_MAX, f32::min),
                 worst: pieces.iter().map(|at| cost(*at)).fold(0.0, f32::min),
+                closed: closed + if is_last { too_long } else { 0.0 },
                 lift: by_chance
                     .as_ref()
                     .map(|of| fit - pieces.iter().map(|at| of[*at]).sum::<f32>()),
@@ -136,7 +152,7 @@ impl Listener {
         });
         Ok(Some(Reading {
             items: items.collect(),
-            pace: pace::of_a_string(&words, seconds),
+            pace,
             words: words.trim().to_owned(),
             steps: found.steps,
             ms: [encoded, searched - encoded, ms(begun) - searched],

@@ -13,7 +13,7 @@
 //!
 //! The graph has no loops, as no graph has: a breath holds [`ITEMS_MAX`] items at most.
 
-use super::denied::{NEGATED, is_denial, opposites};
+use super::denied::{NEGATED, is_denial, opposites, unnamed_faults};
 use super::graph::{Graph, Label};
 use super::spoken::{self, Kind};
 use super::{GrammarSet, GraphError};
@@ -42,6 +42,8 @@ pub struct CalledItem {
     /// The rule that answers it when it is asked: `presence`, `condition`, `count`, `reading`, `tag` or
     /// `state`.
     pub rule: String,
+    /// The unit of a reading.
+    pub unit: Option<String>,
     /// Its own states, where the rule is `state`: (key, spoken forms).
     pub states: Vec<(String, Vec<String>)>,
     /// Keys of the states that conform; said with "not" before them they are [`NEGATED`].
@@ -330,10 +332,17 @@ fn answers(set: &GrammarSet, item: &CalledItem) -> Result<(Graph, bool), GraphEr
             }
         }
     }
+    if item.rule == "state" {
+        for fault in unnamed_faults(item.states.iter().flat_map(|(_, forms)| forms)) {
+            if known.insert(spoken::words(fault)) {
+                negated.push(fault.to_owned());
+            }
+        }
+    }
     if !negated.is_empty() {
         states.push((NEGATED.to_owned(), negated));
     }
-    let answers = bare(&set.graph(&[rule], &states)?);
+    let answers = bare(&set.graph_of(&[rule], &states, item.unit.as_deref())?);
     let no_value = no_value()?;
     let ends = matches!(item.rule.as_str(), "count" | "reading" | "tag")
         || states

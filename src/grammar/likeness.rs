@@ -206,7 +206,7 @@ fn undoes(one: &str, other: &str) -> bool {
 
 /// Whether `words` is `plain` with a denial in front of it or in it.
 fn denies(words: &str, plain: &str) -> bool {
-    const DENIALS: [&str; 5] = ["not", "no", "isn't", "never", "un"];
+    const DENIALS: [&str; 6] = ["not", "no", "isn't", "doesn't", "never", "un"];
     let words: Vec<&str> = words.split(' ').collect();
     let plain: Vec<&str> = plain.split(' ').collect();
     let rest: Vec<&str> = words
@@ -214,7 +214,16 @@ fn denies(words: &str, plain: &str) -> bool {
         .copied()
         .filter(|w| !DENIALS.contains(w))
         .collect();
-    rest.len() < words.len() && !rest.is_empty() && plain.ends_with(&rest)
+    rest.len() < words.len() && !rest.is_empty() && plain.ends_with(&rest) || is_bad(&words, &plain)
+}
+
+/// Whether one is the other with "bad" for "good" ("looks bad"): listened for so that the other is not taken for it.
+fn is_bad(words: &[&str], plain: &[&str]) -> bool {
+    let good = words.iter().map(|word| match *word {
+        "bad" | "poor" => "good",
+        other => other,
+    });
+    words.len() > 1 && words != plain && good.eq(plain.iter().copied())
 }
 
 fn handled(one: &Phrase, other: &Phrase, denial: bool) -> Option<Handled> {

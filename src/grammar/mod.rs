@@ -22,6 +22,7 @@ mod sounds;
 mod spoken;
 #[cfg(test)]
 mod tests;
+mod units;
 mod vocab_trie;
 mod walker;
 mod written;
@@ -29,7 +30,7 @@ mod written;
 pub use called::CalledItem;
 pub use clash::Clash;
 pub use decided::Decided;
-pub use denied::{NEGATED, hides_an_opposite, with_denials};
+pub use denied::{NEGATED, hides_an_opposite, swallowed, un, with_denials};
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use length::sounds_in;
 #[cfg(feature = "whisper")]

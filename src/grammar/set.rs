@@ -4,13 +4,13 @@ use super::abnf::{self, Expansion};
 use super::check::has_errors;
 use super::graph::{Graph, Label};
 use super::limits::MAX_FINDINGS;
-use super::{GraphError, spoken};
+use super::{GraphError, spoken, units};
 use crate::diagnostic::Diagnostic;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::PathBuf;
 
 /// The grammar files that come with loadwalk, by file name.
-pub const BUILTIN: [(&str, &str); 10] = [
+pub const BUILTIN: [(&str, &str); 11] = [
     (
         "presence.abnf",
         include_str!("../../grammars/presence.abnf"),
@@ -25,6 +25,7 @@ pub const BUILTIN: [(&str, &str); 10] = [
     ("fixing.abnf", include_str!("../../grammars/fixing.abnf")),
     ("numbers.abnf", include_str!("../../grammars/numbers.abnf")),
     ("reading.abnf", include_str!("../../grammars/reading.abnf")),
+    ("units.abnf", include_str!("../../grammars/units.abnf")),
     ("tag.abnf", include_str!("../../grammars/tag.abnf")),
     ("called.abnf", include_str!("../../grammars/called.abnf")),
 ];
@@ -141,7 +142,9 @@ impl GrammarSet {
         self.graph_of(rules, states, None)
     }
 
-    /// [`GrammarSet::graph`], with the noun of what is counted, in the plural, that may follow a count ("six straps").
+    /// [`GrammarSet::graph`], with the noun of what is counted, in the plural, that may follow a count ("six straps"), or
+    /// the unit of a reading. Another unit behind a reading makes it [`NEGATED`](super::NEGATED); where none is given,
+    /// any may follow.
     ///
     /// # Errors
     /// As [`GrammarSet::graph`], and a noun that cannot be spoken.
@@ -171,6 +174,11 @@ impl GrammarSet {
                         known: self.rules().collect::<Vec<_>>().join(", "),
                     })?;
                 let (behind, end) = (out.add_node()?, out.end);
+                if *rule == "reading" && self.active.contains_key("unit") {
+                    let units = self.graph(&["unit"], &[])?;
+                    out.add_graph(from, &units::with_unit(graph, &units, noun)?, end)?;
+                    continue;
+                }
                 out.add_graph(from, graph, behind)?;
                 out.add_edge(behind, end, Label::Null);
                 if let (Some(noun), "count") = (noun, *rule) {
@@ -199,7 +207,7 @@ impl GrammarSet {
 }
 
 /// What is counted, also one of it ("strap", "box", "ply").
-fn noun_graph(noun: &str) -> Result<Graph, GraphError> {
+pub(super) fn noun_graph(noun: &str) -> Result<Graph, GraphError> {
     let plural = spoken::words(noun);
     let Some((last, before)) = plural.split_last() else {
         return Err(GraphError::Unspoken {

@@ -61,9 +61,13 @@ impl Walk {
             };
             if breath.control.is_some() || breath.named.is_some() {
                 // Nothing behind a command is an answer, but what speaks against one is not lost.
-                match self.denied_by(station, &meaning) {
-                    Some(check) => breath.deny(item, check, hearing),
-                    None => breath.rest.push((None, hearing)),
+                let denied = self.denied_by(station, &meaning);
+                if denied.is_empty() {
+                    breath.rest.push((None, hearing));
+                } else {
+                    for check in denied {
+                        breath.deny(item, check, hearing.clone());
+                    }
                 }
                 continue;
             }
@@ -88,7 +92,7 @@ impl Walk {
                     }
                     None => breath.rest.push((None, hearing)),
                 },
-                rules::COUNT => match self.only_open_count(station, &breath) {
+                rules::COUNT => match self.count_meant(station, &breath) {
                     Some(check) => breath.find(item, check, &meaning.value, sure, hearing, self),
                     None => breath.rest.push((None, hearing)),
                 },
@@ -108,19 +112,75 @@ impl Walk {
         breath
     }
 
-    /// The check that a finding calls deficient.
-    fn denied_by(&self, station: &Station, meaning: &Meaning) -> Option<CheckId> {
-        let mut checks = checks_of(station, &meaning.rule).into_iter();
+    /// The checks that a finding calls deficient: of "both" and "all" each.
+    fn denied_by(&self, station: &Station, meaning: &Meaning) -> Vec<CheckId> {
         let is_denied = |c: &&Check| {
             meaning.value == NEGATED
                 || judge::answer(c, &as_asked(c, &meaning.value))
                     .and_then(|value| self.ledger.would_be(&c.id, &value))
                     .is_some_and(|o| matches!(o, Outcome::Deficient { .. }))
         };
-        checks.find(is_denied).map(|c| c.id.clone())
+        let checks = checks_of(station, &meaning.rule).into_iter();
+        checks.filter(is_denied).map(|c| c.id.clone()).collect()
     }
 
-    /// The count that a number alone belongs to: the only one that is open.
+    /// Whether a value calls its check deficient, or denies what it should be.
+    pub(super) fn is_against(&self, check: &CheckId, value: &str) -> bool {
+        value == NEGATED
+            || matches!(
+                self.ledger.would_be(check, value),
+                Some(Outcome::Deficient { .. })
+            )
+    }
+
+    /// Whether a fault would be taken back by a "no" and what conforms: "padding missing, no padding in place" may say the
+    /// fault twice. A number behind a "no" can only correct.
+    fn is_undone(&self, check: &CheckId, fault: &str, good: &str) -> bool {
+        let in_words = self.ledger.locate(check).is_some_and(|(_, c)| {
+            matches!(
+                c.kind,
+                CheckKind::State { .. } | CheckKind::Presence { .. } | CheckKind::Condition
+            )
+        });
+        in_words && self.is_against(check, fault) && !self.is_against(check, good)
+    }
+
+    /// Whether two findings about a check cannot both be so, and yet neither is a fault by itself: "plug in" and "cap on" of
+    /// what must be one of them.
+    pub(super) fn are_at_odds(&self, check: &CheckId, one: &str, other: &str) -> bool {
+        let is_state = self
+            .ledger
+            .locate(check)
+            .is_some_and(|(_, c)| matches!(c.kind, CheckKind::State { .. }));
+        is_state
+            && one != other
+            && !judge::is_no_value(one)
+            && !judge::is_no_value(other)
+            && !self.is_against(check, one)
+            && !self.is_against(check, other)
+    }
+
+    /// The count that a number alone belongs to: behind a "no" the one that was told before it, else the only one that
+    /// is open.
+    fn count_meant(&self, station: &Station, breath: &Breath) -> Option<CheckId> {
+        let is_count = |check: &CheckId| {
+            let mut checks = station.checks.iter();
+            checks.any(|c| c.id == *check && matches!(c.kind, CheckKind::Count { .. }))
+        };
+        let told =
+            breath
+                .no
+                .as_ref()
+                .filter(|no| !no.corrects)
+                .and_then(|no| match no.before.first() {
+                    Some(found) => Some(found.check.clone()),
+                    None => self.ledger.last_answer().map(|(c, _)| c.id.clone()),
+                });
+        told.filter(is_count)
+            .or_else(|| self.only_open_count(station, breath))
+    }
+
+    /// The only count that is open.
     fn only_open_count(&self, station: &Station, breath: &Breath) -> Option<CheckId> {
         let mut open = station.checks.iter().filter(|c| {
             matches!(c.kind, CheckKind::Count { .. })
@@ -195,15 +255,26 @@ impl Breath {
         let is_other =
             |found: &Finding| found.check == finding.check && found.value != finding.value;
         if no.before.iter().any(is_other) {
+            let said = |found: &&Finding| is_other(found);
+            let undone =
+                no.before.iter().find(said).is_some_and(|found| {
+                    walk.is_undone(&finding.check, &found.value, &finding.value)
+                });
             self.findings.extend(no.before.into_iter().rev());
             self.take_back(no.sure, no.hearing);
+            if undone {
+                finding.value = NEGATED.to_owned();
+            }
             return;
         }
         if no.corrects {
             // "Sorry, pin missing" tells what is corrected. What was not answered yet, or is said as it was, does not: then
             // it is asked about, and the last answer is corrected.
             let standing = walk.ledger.standing(&finding.check);
-            if standing.is_some_and(|a| a.value != finding.value) {
+            let nothing_to_correct = walk.ledger.last_answer().is_none();
+            let differs = standing.is_some_and(|a| a.value != finding.value);
+            finding.instead |= differs;
+            if nothing_to_correct || differs {
                 return self.rest.push((None, no.hearing));
             }
             finding.sure = false;
@@ -212,12 +283,16 @@ impl Breath {
         }
         let last = walk.ledger.last_answer();
         let corrects_last = no.before.is_empty()
-            && last.is_some_and(|(c, a)| c.id == finding.check && a.value != finding.value);
+            && last.is_some_and(|(c, a)| {
+                let undone = walk.is_undone(&c.id, &a.value, &finding.value);
+                c.id == finding.check && a.value != finding.value && !undone
+            });
         for mut before in no.before.into_iter().rev() {
             before.sure = false;
             self.findings.push(before);
         }
         self.rest.push((None, no.hearing));
+        finding.instead |= corrects_last;
         if !corrects_last {
             finding.value = NEGATED.to_owned();
         }
@@ -279,20 +354,17 @@ impl Breath {
                 }
             }
         }
-        finding.instead = self.taken_back.contains(&finding.check);
+        finding.instead |= self.taken_back.contains(&finding.check);
         if let Some(at) = self.findings.iter().position(|f| f.check == finding.check) {
             let before = self.findings.remove(at);
             finding.instead |= before.instead || before.value != finding.value;
             // Both were said, and neither was taken back: the good one alone is not believed.
-            let meant = |f: &Finding| {
-                let value = f.value.as_str();
-                value == NEGATED
-                    || matches!(
-                        walk.ledger.would_be(&f.check, value),
-                        Some(Outcome::Deficient { .. })
-                    )
-            };
+            let meant = |f: &Finding| walk.is_against(&f.check, &f.value);
             finding.sure &= !meant(&before) || meant(&finding);
+            let taken_back = self.taken_back.contains(&finding.check);
+            if !taken_back && walk.are_at_odds(&finding.check, &before.value, &finding.value) {
+                finding.value = NEGATED.to_owned();
+            }
             self.rest.push((Some(before.check), before.hearing));
         }
         self.findings.push(finding);

@@ -37,6 +37,10 @@ pub fn called_items(station: &Station) -> Vec<CalledItem> {
                 names,
                 rule: judge::answer_rule(&check.kind).to_owned(),
                 states: judge::state_forms(&check.kind),
+                unit: match &check.kind {
+                    CheckKind::Reading { unit, .. } => Some(unit.clone()),
+                    _ => None,
+                },
                 conforming: match &check.kind {
                     CheckKind::State { states } => states
                         .iter()

@@ -128,7 +128,8 @@ impl Walk {
         let understood =
             !breath.findings.is_empty() || breath.control.is_some() || breath.named.is_some();
         let mut taken = Vec::new();
-        for finding in breath.findings {
+        for mut finding in breath.findings {
+            finding.instead |= in_question.contains(&finding.check);
             self.take(&station, finding, &mut taken);
         }
         for (check, hearing) in breath.rest {
@@ -147,7 +148,15 @@ impl Walk {
             self.tone(Tone::Heard);
         }
         if self.watch_rhythm(&taken) {
-            return;
+            // One more look is asked for; a "stand by" behind what was called counts all the same.
+            return match (breath.control, breath.named) {
+                (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
+                (None, Some((check, hearing))) => self.journal(Entry::Refused {
+                    check: Some(check),
+                    hearing,
+                }),
+                (None, None) => {}
+            };
         }
         match (breath.control, breath.named) {
             (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
@@ -209,12 +218,17 @@ impl Walk {
             return;
         };
         if !self.ledger.applies(&check) {
+            if self.is_against(&check, &value) {
+                self.say(Phrase::Tell, wording::not_asked_yet(&c.name));
+            }
             return self.journal(Entry::Refused {
                 check: Some(check),
                 hearing,
             });
         }
-        if value == NEGATED {
+        let stood = self.ledger.standing(&check).map(|a| a.value.clone());
+        let at_odds = !instead && stood.is_some_and(|v| self.are_at_odds(&check, &v, &value));
+        if value == NEGATED || at_odds {
             // Not as it should be, and not how: that is asked at once. What was said of it before no longer
             // stands, whatever happens until it is answered.
             if self.ledger.standing(&check).is_some() {

@@ -27,7 +27,9 @@ impl Walk {
         let check = self.phase.check().cloned();
         match control {
             // A note may still be taken in a hold over the last words; no answer is changed any more.
-            rules::GO_BACK | rules::CORRECTION if self.ledger.completed().is_some() => {
+            rules::GO_BACK | rules::CORRECTION | rules::END_WALK
+                if self.ledger.completed().is_some() =>
+            {
                 self.refuse(hearing);
             }
             rules::SAY_AGAIN => {
@@ -104,7 +106,12 @@ impl Walk {
     fn inform(&mut self, control: &str) {
         if control == rules::DEFICIENCIES {
             let names = self.ledger.deficiencies().into_iter().map(|d| d.name);
-            return self.say_list(&names.collect::<Vec<_>>());
+            self.say_list(&names.collect::<Vec<_>>());
+            let put_right = self.ledger.put_right();
+            if !put_right.is_empty() {
+                self.say(Phrase::Tell, wording::to_look_at_again(&put_right));
+            }
+            return;
         }
         let place = self.here();
         let open = self.ledger.open_points().len();
@@ -125,6 +132,12 @@ impl Walk {
             Phase::Heeding => {
                 self.write_control(rules::CARRY_ON, None, hearing);
                 self.heeded();
+            }
+            // Going on is what "no" means there, and harmless if misheard.
+            Phase::Leaving(then) => {
+                self.write_control(rules::CARRY_ON, None, hearing);
+                self.say(Phrase::Tell, wording::GOING_ON);
+                self.follow(then);
             }
             Phase::Fixing(check) if sure => self.leave_open(check, hearing),
             // Gone back to, and left as it is.

@@ -63,7 +63,7 @@ pub struct Listen {
     pub rules: Vec<String>,
     /// Spoken forms of the check's own states: (key, forms).
     pub states: Vec<(String, Vec<String>)>,
-    /// What is counted, in the plural, where `count` is among the rules.
+    /// What is counted, in the plural, where `count` is among the rules; the unit, where `reading` is.
     pub noun: Option<String>,
     /// What may be called off, several items in a breath, with [`crate::grammar::called::graph`]; then
     /// `rules` holds commands alone. Empty where a question was put.

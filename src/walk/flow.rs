@@ -88,6 +88,8 @@ impl Walk {
         let refused = self.patience.refused;
         match self.phase.clone() {
             Phase::Asking(id) => self.ask(&id, refused),
+            // What was denied is asked before anything more is called, whatever was said behind it.
+            Phase::Calling(call) if !call.which && !self.urgent.is_empty() => self.advance(),
             Phase::Calling(call) => self.prompt_call(&call, refused),
             Phase::Confirming(Doubt {
                 check,
@@ -175,6 +177,7 @@ impl Walk {
                             listen.states = forms.collect();
                         }
                         CheckKind::Count { noun, .. } => listen.noun = Some(noun.clone()),
+                        CheckKind::Reading { unit, .. } => listen.noun = Some(unit.clone()),
                         _ => {}
                     }
                 }
@@ -205,7 +208,11 @@ impl Walk {
             return;
         };
         // The read-back follows at once and tells more than a tone before it, which would delay it.
-        let stage = self.ledger.stage(check);
+        let stage = match self.ledger.stage(check) {
+            // The same said twice is no correction.
+            Stage::Correction if self.ledger.last_value(check) == Some(value) => Stage::Walk,
+            stage => stage,
+        };
         let spoken = !heard.hearing.clip.is_empty();
         self.taken = vec![check.clone()];
         self.batch.clear();
@@ -238,8 +245,8 @@ impl Walk {
             heard,
         });
         match (aloud, self.ledger.locate(check)) {
-            (Some(stage), Some((_, c))) => {
-                let text = wording::read_back(c, value, outcome, stage);
+            (Some(stage), Some((station, c))) => {
+                let text = wording::read_back(station, c, value, outcome, stage);
                 self.unread = Some(check.clone());
                 self.say(Phrase::ReadBack, text);
             }

@@ -194,10 +194,10 @@ impl Ledger {
                 self.unsettled = None;
             }
             Entry::Calling { station, which } => {
-                self.which = *which;
                 let stations = &self.route().stations;
                 let at = stations.iter().position(|s| s.key == *station);
                 self.calling = Some(at.ok_or_else(|| Unfit::NoSuchStation(station.clone()))?);
+                self.which = *which;
                 self.asking = None;
                 self.unsettled = None;
             }
@@ -224,7 +224,7 @@ impl Ledger {
                     .history
                     .last()
                     .filter(|_| self.tallies[at].stands);
-                self.which &= stood.is_none_or(|a| a.value == *value);
+                let still_which = self.which && stood.is_none_or(|a| a.value == *value);
                 // Compared by kind only, so that a deficiency may be renamed in a later version.
                 let follows = self.judged_at(at, value).is_some_and(|judged| {
                     std::mem::discriminant(&judged) == std::mem::discriminant(outcome)
@@ -235,6 +235,7 @@ impl Ledger {
                         value: value.clone(),
                     });
                 }
+                self.which = still_which;
                 self.answer(
                     at,
                     Answer {

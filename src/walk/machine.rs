@@ -230,6 +230,8 @@ impl Walk {
             }
             (Event::NoteHeard { listen, note }, _) => {
                 if self.hears(listen) == Some(true) {
+                    // What is said behind a note goes on with the note, and takes no answer back.
+                    self.taken.clear();
                     self.note_heard(note);
                 }
             }

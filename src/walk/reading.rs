@@ -169,6 +169,20 @@ impl Ledger {
         .collect()
     }
 
+    /// What was deficient, was put right and was not looked at again yet, in route order.
+    pub(super) fn put_right(&self) -> Vec<String> {
+        let waits =
+            |&at: &usize| self.live[at] && !self.tallies[at].stands && self.tallies[at].put_right;
+        let last = |at: usize| match &self.tallies[at].history.last()?.outcome {
+            Outcome::Deficient { deficiency } => Some(deficiency.clone()),
+            _ => None,
+        };
+        (0..self.tallies.len())
+            .filter(waits)
+            .filter_map(last)
+            .collect()
+    }
+
     /// Checks that apply and are open or were not seen, in route order.
     pub fn open_points(&self) -> Vec<OpenPoint> {
         let all = 0..self.tallies.len();
@@ -269,6 +283,12 @@ impl Ledger {
     /// no answer to that check.
     pub fn would_be(&self, id: &CheckId, value: &str) -> Option<Outcome> {
         self.judged_at(self.at(id).ok()?, value)
+    }
+
+    /// The value given last at the check, whether it stands or not.
+    pub(super) fn last_value(&self, id: &CheckId) -> Option<&str> {
+        let last = self.tallies[self.at(id).ok()?].history.last()?;
+        Some(&last.value)
     }
 
     /// Where in the work an answer to the check would be given now.

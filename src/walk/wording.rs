@@ -263,6 +263,22 @@ pub(super) fn deficiency_count(n: usize) -> String {
     }
 }
 
+/// Deficiencies that were put right and are to be looked at again.
+pub(super) fn to_look_at_again(deficiencies: &[String]) -> String {
+    format!(
+        "Put right, to be looked at again: {}.",
+        deficiencies.join("; ")
+    )
+}
+
+/// A fault called of a check that is not asked as the answers stand.
+pub(super) fn not_asked_yet(check: &str) -> String {
+    format!(
+        "{} is not asked, by what was answered so far. Nothing was written down for it.",
+        capital(check)
+    )
+}
+
 /// One deficiency of a list.
 pub(super) fn listed(text: &str) -> String {
     format!("{}.", capital(text))
@@ -330,6 +346,9 @@ pub(super) fn not_ready(deficient: usize, open: usize, unseen: usize, capacity: 
     }
     if open > 0 {
         parts.push(several(open, "check open", "checks open"));
+    }
+    if parts.is_empty() {
+        return "Not ready: it was not closed.".to_owned();
     }
     format!("Not ready. {}.", capital(&parts.join(", ")))
 }

@@ -1,7 +1,7 @@
 //! The grammars that come with loadwalk: what can be said, how it may be written, what it means.
 
 use loadwalk::grammar::called;
-use loadwalk::grammar::{BUILTIN, GrammarSet, Graph, Meaning, Walker};
+use loadwalk::grammar::{BUILTIN, GrammarSet, Graph, Meaning, NEGATED, Walker};
 
 fn graph(rules: &[&str]) -> Graph {
     GrammarSet::builtin()
@@ -210,6 +210,60 @@ fn forms_that_a_recogniser_writes() {
     // At a keyboard it is the letters that are typed.
     for (typed, value) in [("sl-204", "SL204"), ("A7", "A7"), ("alfa 7", "A7")] {
         assert_eq!(tag.match_words(typed), meaning("tag", value), "{typed:?}");
+    }
+}
+
+/// Twelve psi are not twelve bar. Where nobody knows the unit, any may follow.
+#[test]
+fn another_unit_denies_a_reading() {
+    let of = |unit: Option<&str>| {
+        let set = GrammarSet::builtin();
+        set.graph_of(&["reading"], &[], unit).expect("a graph")
+    };
+    let bar = of(Some("bar"));
+    for (said, value) in [("twelve", "12"), ("twelve bar", "12"), ("12.5 bar", "12.5")] {
+        assert_eq!(bar.match_words(said), meaning("reading", value), "{said}");
+    }
+    for said in ["twelve psi", "two eight volts", "12.5 kilos"] {
+        assert_eq!(bar.match_words(said), meaning("reading", NEGATED), "{said}");
+    }
+    // One unit by its other name, and one that no list has.
+    assert_eq!(
+        of(Some("kilograms")).match_words("250 kilos"),
+        meaning("reading", "250")
+    );
+    assert_eq!(
+        of(Some("turns")).match_words("three turns"),
+        meaning("reading", "3")
+    );
+    assert_eq!(
+        of(Some("feet")).match_words("one foot"),
+        meaning("reading", "1")
+    );
+    assert_eq!(of(None).match_words("twelve psi"), meaning("reading", "12"));
+}
+
+/// "Bad condition" was good condition by six of twenty voices, "both present" missing by three of twelve in noise, where
+/// these had no words of their own.
+#[test]
+fn what_sounds_like_its_opposite_has_words_of_its_own() {
+    for (rule, said, value) in [
+        ("condition", "bad condition", "deficient"),
+        ("condition", "in poor condition", "deficient"),
+        ("condition", "looks good", "good"),
+        ("condition", "doesn't look good", "deficient"),
+        ("presence", "both present", "present"),
+        ("presence", "not both present", "missing"),
+        ("presence", "it isn't missing", NEGATED),
+        ("presence", "absent", "missing"),
+        ("yes-no", "no I didn't", "no"),
+        ("fixing", "unfixed", "leave"),
+    ] {
+        assert_eq!(
+            graph(&[rule]).match_words(said),
+            meaning(rule, value),
+            "{said}"
+        );
     }
 }
 

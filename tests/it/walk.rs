@@ -5,6 +5,7 @@ mod dialogue;
 mod holds;
 mod laws;
 mod ledger;
+mod odds;
 mod pad;
 mod plans;
 mod sites;

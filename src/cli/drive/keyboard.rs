@@ -1,9 +1,10 @@
 //! A walk by keyboard and screen: every prompt is shown, every spoken phrase can be typed.
 
 use super::{Happening, Port};
+use crate::cli::out::tell;
 use crate::walk::{Listen, MonotonicMs, Say, Tone};
 use std::collections::VecDeque;
-use std::io::BufRead;
+use std::io::{BufRead, IsTerminal};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
@@ -12,17 +13,27 @@ pub struct Keyboard {
     opened: Instant,
     lines: Receiver<Stroke>,
     said: VecDeque<u64>,
+    /// Whether a person types: what was typed before a question was put is no answer to it.
+    by_hand: bool,
+    /// Ctrl-C that came with what was typed too early.
+    interrupted: bool,
 }
 
 impl Keyboard {
     /// Takes what is typed there.
     pub fn new(typing: Typing) -> Self {
         let (sender, lines) = channel();
+        let by_hand = match typing {
+            Typing::StandardInput => std::io::stdin().is_terminal(),
+            Typing::View(_) => true,
+        };
         each_stroke(typing, move |stroke| sender.send(stroke).is_ok());
         Self {
             opened: Instant::now(),
             lines,
             said: VecDeque::new(),
+            by_hand,
+            interrupted: false,
         }
     }
 }
@@ -83,7 +94,20 @@ impl Port for Keyboard {
         Ok(())
     }
 
-    fn listen(&mut self, _: &Listen) {}
+    fn listen(&mut self, _: &Listen) {
+        if !self.by_hand {
+            return;
+        }
+        for stroke in self.lines.try_iter() {
+            match stroke {
+                Stroke::Interrupt => self.interrupted = true,
+                Stroke::Line(line) if line.trim().is_empty() => {}
+                Stroke::Line(line) => {
+                    tell!("typed before this was asked, and no answer: {line}");
+                }
+            }
+        }
+    }
 
     fn hush(&mut self) {}
 
@@ -97,6 +121,9 @@ impl Port for Keyboard {
         if let Some(id) = self.said.pop_front() {
             return Ok(Happening::Said(id));
         }
+        if std::mem::take(&mut self.interrupted) {
+            return Ok(typed(Stroke::Interrupt));
+        }
         let closed = || Happening::Over("the keyboard was closed".into());
         let Some(deadline) = deadline else {
             return Ok(self.lines.recv().map_or_else(|_| closed(), typed));
@@ -107,5 +134,37 @@ impl Port for Keyboard {
             Err(RecvTimeoutError::Timeout) => Happening::Deadline,
             Err(RecvTimeoutError::Disconnected) => closed(),
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Happening, Keyboard, Port, Stroke, Typing};
+    use crate::walk::Listen;
+
+    /// A person who types ahead answers questions that were not put yet.
+    #[test]
+    fn what_was_typed_before_the_question_is_no_answer() {
+        let (sender, strokes) = std::sync::mpsc::channel();
+        let mut keyboard = Keyboard::new(Typing::View(strokes));
+        let types = |line: &str| sender.send(Stroke::Line(line.to_owned())).unwrap();
+        keyboard.listen(&Listen::control(1));
+        types("present");
+        let happened = keyboard.wait(None).unwrap();
+        assert!(matches!(happened, Happening::Typed(line) if line == "present"));
+        types("8");
+        types("8");
+        sender.send(Stroke::Interrupt).unwrap();
+        // Its own thread hands the strokes on.
+        std::thread::sleep(std::time::Duration::from_millis(300));
+        keyboard.listen(&Listen::control(2));
+        let happened = keyboard.wait(None).unwrap();
+        assert!(
+            matches!(happened, Happening::Over(_)),
+            "Ctrl-C is never lost"
+        );
+        types("3");
+        let happened = keyboard.wait(None).unwrap();
+        assert!(matches!(happened, Happening::Typed(line) if line == "3"));
     }
 }

@@ -90,7 +90,7 @@ const SAID: f32 = 4.0;
 const SAID_SHORT: f32 = 3.5;
 /// Nats by which the second must have more of [`Evidence::all_said`] where the first has not enough. It knows an
 /// end far better: two answers in one breath had -9 and less by it, single words seldom under -2.
-const ALL_SAID_MORE: f32 = 1.0;
+pub(super) const ALL_SAID_MORE: f32 = 1.0;
 
 /// Judges again what [`judge`] would ask about, and every number, with a second opinion. `meaning` is the best by
 /// both, `words` the phrase.

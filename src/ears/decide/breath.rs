@@ -4,7 +4,8 @@
 //! where two models hear it, each with a gap to whatever else could stand in its place; everything else
 //! stays open and is asked for.
 
-use super::{ALONE_MAX, Judgement, Verdict, is_easily_another, is_number, number};
+use super::both::ALL_SAID_MORE as CLOSED_MORE;
+use super::{ALONE_MAX, Judgement, Verdict, is_easily_another, is_number, more_was_said, number};
 use crate::ears::STRING_GAP_MAX;
 use crate::grammar::{Meaning, NEGATED, called};
 
@@ -24,6 +25,9 @@ pub struct Measures {
     /// Nats by which a denial ("not", "aren't") in place of one of its pieces is behind that piece, where it
     /// is nearest; at most 20.
     pub denial: f32,
+    /// Log-probability that the item ends where it does, in nats: that the next begins behind it, or, of the last, that the
+    /// breath ends there and lasts so long. Low where more was said of it ("in place on one side only").
+    pub closed: f32,
 }
 
 /// Evidence about one item.
@@ -112,7 +116,7 @@ pub fn judge_items(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) 
             // What the other has in its place may go by another name, so another finding is enough.
             let differs = |m: &Meaning| m.value != meaning.value;
             let replaced = item.second.is_none() && evidence.only_second.iter().any(differs);
-            let more_was_said = evidence.pace < PACE_MIN;
+            let more_was_said = evidence.pace < PACE_MIN || is_more_than(item, asked);
             let in_dispute = unsure || disputed || replaced || more_was_said;
             let confidence = confidence(item, meaning, asked);
             // "Sits free" was heard as 63 by both, and a breath has many words that could be a number.
@@ -190,7 +194,9 @@ fn is_sure(item: &ItemEvidence, meaning: &Meaning, asked: &Meaning) -> bool {
     let Some(second) = &item.second else {
         return false;
     };
-    if is_easily_another(asked) || asked.rule == "tag" {
+    // "Eight or nine links" was 89, "gauge two, eight bolts" 28.
+    let two_figures = number(asked).is_some_and(|n| n >= 10.0);
+    if two_figures || is_easily_another(asked) || asked.rule == "tag" {
         return false;
     }
     if !is_number(asked) && denial_share(item, meaning) < 1.0 {
@@ -230,6 +236,20 @@ fn denial_share(item: &ItemEvidence, meaning: &Meaning) -> f32 {
         }
         Some(second) => first.min(second) / needed,
     }
+}
+
+/// Whether more was said of the item than was heard, as of an answer by itself: by the second model, or by the first where
+/// the second is not surer.
+fn is_more_than(item: &ItemEvidence, asked: &Meaning) -> bool {
+    let Some(second) = &item.second else {
+        return more_was_said(asked, item.first.closed);
+    };
+    let least = if more_was_said(asked, item.first.closed) {
+        CLOSED_MORE
+    } else {
+        0.0
+    };
+    more_was_said(asked, second.closed - least)
 }
 
 /// For review, to find the doubtful ones, and for the walk, which asks about several together only above

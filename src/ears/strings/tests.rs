@@ -45,6 +45,7 @@ fn found(texts: &[(&'static str, f32)], pace: &dyn Fn(&[Token]) -> f32) -> Optio
         states: states.to_vec(),
         conforming: vec!["closed".into()],
         together: None,
+        unit: None,
     };
     let keeper = [state("closed", &["closed"]), state("open", &["open"])];
     let items = [

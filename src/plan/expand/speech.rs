@@ -8,7 +8,7 @@ use crate::plan::{CheckKind, NamedState};
 /// Phrases that steer the walk, confirm an answer or tell of a fix, in lower case. No state and no
 /// name may be one of them. It holds at least what the grammars of control, yes and no, and fixing
 /// hold (a test sees to it), and a few words that might come to them.
-pub const CONTROL_PHRASES: [&str; 86] = [
+pub const CONTROL_PHRASES: [&str; 88] = [
     "add a note",
     "affirm",
     "ask me",
@@ -93,8 +93,10 @@ pub const CONTROL_PHRASES: [&str; 86] = [
     "where are we",
     "which check is this",
     "yes",
-    "yes i did",
-    "yes it is",
+    "no it isn't",
+    "no i didn't",
+    "isn't fixed",
+    "unfixed",
 ];
 
 /// Lower case, single blanks.
@@ -177,38 +179,46 @@ pub fn check_name(r: &mut Findings, text: &Text) {
     }
 }
 
-/// Units that can be said after a reading; `grammars/reading.abnf` holds the same.
-pub const SPOKEN_UNITS: [&str; 17] = [
+/// Units that are known; `grammars/units.abnf` holds the same, and others of one of them.
+pub const SPOKEN_UNITS: [&str; 28] = [
     "bar",
     "psi",
+    "pounds",
+    "millibar",
+    "pascals",
+    "kilopascals",
     "kilograms",
     "kilos",
+    "grams",
     "tonnes",
     "metres",
     "centimetres",
     "millimetres",
+    "feet",
+    "inches",
     "degrees",
     "percent",
     "newtons",
     "decanewtons",
     "kilonewtons",
+    "newton metres",
     "volts",
+    "amps",
     "litres",
+    "gallons",
     "hours",
+    "minutes",
     "seconds",
 ];
 
-/// Tells whether a unit can be spoken, and warns where it is not understood after a reading.
+/// Tells whether a unit can be spoken, and warns where it may be an abbreviation, which nobody says.
 pub fn check_unit(r: &mut Findings, unit: &Text) -> bool {
     let listenable = check_listenable(r, "the unit", unit);
     if listenable && !SPOKEN_UNITS.contains(&spoken_form(&unit.value).as_str()) {
         r.warning(
             &unit.span,
-            format!(
-                "the unit `{}` is not understood after a reading",
-                unit.value
-            ),
-            "must then be left out when answering",
+            format!("the unit `{}` is none that is known", unit.value),
+            "spoken and heard just as it is written",
             did_you_mean(&unit.value, SPOKEN_UNITS),
         );
     }

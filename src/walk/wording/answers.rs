@@ -26,11 +26,22 @@ pub(in crate::walk) fn value(check: &Check, value: &str) -> String {
     }
 }
 
+/// Whether the station counts the same things at another check too, so that a count needs its name.
+fn is_one_of_several(station: &Station, check: &Check) -> bool {
+    let counts = |c: &&Check| match (&c.kind, &check.kind) {
+        (CheckKind::Count { noun, .. }, CheckKind::Count { noun: other, .. }) => noun == other,
+        _ => false,
+    };
+    station.checks.iter().filter(counts).count() > 1
+}
+
 /// The answer as it is read back: always the value, never just "okay".
-fn answer(check: &Check, v: &str) -> String {
+fn answer(station: &Station, check: &Check, v: &str) -> String {
     let words = value(check, v);
     match &check.kind {
-        CheckKind::Count { noun, .. } if !judge::is_no_value(v) => {
+        CheckKind::Count { noun, .. }
+            if !judge::is_no_value(v) && !is_one_of_several(station, check) =>
+        {
             let n: usize = v.parse().unwrap_or(0);
             // Avoids a wrong singular: "links, one".
             let mut text = if n == 1 {
@@ -43,12 +54,16 @@ fn answer(check: &Check, v: &str) -> String {
             }
             text
         }
+        CheckKind::Count { .. } if v.parse().is_ok_and(spoken::wants_digits) => {
+            format!("{}, {words}, {}", capital(&check.name), spoken::signs(v))
+        }
         _ => format!("{}, {words}", capital(&check.name)),
     }
 }
 
 /// The read-back of an accepted answer.
 pub(in crate::walk) fn read_back(
+    station: &Station,
     check: &Check,
     v: &str,
     outcome: &Outcome,
@@ -60,8 +75,10 @@ pub(in crate::walk) fn read_back(
         Stage::Reinspection => "Again. ",
     };
     match outcome {
-        Outcome::Conforming | Outcome::NotApplicable => format!("{stage}{}.", answer(check, v)),
-        Outcome::NotSeen => format!("{stage}{}. Stays open.", answer(check, v)),
+        Outcome::Conforming | Outcome::NotApplicable => {
+            format!("{stage}{}.", answer(station, check, v))
+        }
+        Outcome::NotSeen => format!("{stage}{}. Stays open.", answer(station, check, v)),
         Outcome::Deficient { deficiency } => {
             let count = matches!(check.kind, CheckKind::Count { .. });
             let digits = count && v.parse().is_ok_and(spoken::wants_digits);
@@ -71,7 +88,10 @@ pub(in crate::walk) fn read_back(
             } else if matches!(check.kind, CheckKind::Condition) {
                 format!("{stage}{} deficient: {deficiency}.", capital(&check.name))
             } else {
-                format!("{stage}{}. Deficient: {deficiency}.", answer(check, v))
+                format!(
+                    "{stage}{}. Deficient: {deficiency}.",
+                    answer(station, check, v)
+                )
             }
         }
     }
@@ -183,11 +203,7 @@ pub(in crate::walk) fn of_item(name: &str, question: &str) -> String {
 /// been heard, it stands alone. A count needs its name where the station has others of the same things.
 pub(in crate::walk) fn taken_item(station: &Station, check: &Check, v: &str) -> String {
     let value = value(check, v);
-    let counts = |c: &&Check| match (&c.kind, &check.kind) {
-        (CheckKind::Count { noun, .. }, CheckKind::Count { noun: other, .. }) => noun == other,
-        _ => false,
-    };
-    let alone = station.checks.iter().filter(counts).count() < 2;
+    let alone = !is_one_of_several(station, check);
     let good = |n: &crate::plan::NamedState| n.deficiency.is_none();
     match &check.kind {
         _ if judge::is_no_value(v) => format!("{} {value}", check.name),

@@ -392,6 +392,44 @@ fn deficiencies_left_open_can_be_put_right_before_the_close() {
 }
 
 #[test]
+fn what_was_put_right_and_not_looked_at_again_is_told_with_the_deficiencies() {
+    let mut pad = pad();
+    pad.take("missing").take("carry-on").take("fixed");
+    let question = pad.last().to_owned();
+    pad.take("deficiencies");
+    let told = &pad.said[pad.said.len() - 3..];
+    assert_eq!(told[0], "No deficiencies.");
+    assert!(
+        told[1].starts_with("Put right, to be looked at again: "),
+        "{told:?}"
+    );
+    assert_eq!(told[2], question);
+    pad.take("present").take("deficiencies");
+    assert!(pad.said[pad.said.len() - 2].starts_with("No deficiencies"));
+}
+
+#[test]
+fn carry_on_goes_on_where_it_was_asked_whether_to_end() {
+    let mut pad = pad();
+    let question = pad.last().to_owned();
+    pad.take("end-walk");
+    assert!(pad.last().starts_with("End the walk"), "{}", pad.last());
+    pad.take("carry-on");
+    assert_eq!((pad.ended, pad.last()), (None, question.as_str()));
+}
+
+#[test]
+fn the_same_answer_given_again_is_no_correction() {
+    let mut pad = pad();
+    pad.take("present").take("13");
+    pad.take("go-back").take("13");
+    let said = |pad: &Pad, text: &str| pad.said.iter().any(|s| s.starts_with(text));
+    assert!(!said(&pad, "Corrected"), "{}", pad.talk);
+    pad.take("go-back").take("12");
+    assert!(said(&pad, "Corrected. "), "{}", pad.talk);
+}
+
+#[test]
 fn a_brief_walk_asks_for_no_note_and_no_repair() {
     let settings = Settings {
         brief: true,
@@ -426,6 +464,24 @@ fn no_note_is_no_note() {
     let mut pad = pad();
     pad.take("missing").note("no note on the tag of the ring");
     assert!(pad.entries.iter().any(|e| matches!(e, Entry::Noted { .. })));
+}
+
+/// A pause within a note is no word about the answer before it.
+#[test]
+fn what_goes_on_behind_a_note_takes_no_deficiency_back() {
+    let mut pad = pad();
+    pad.take("missing").note("pin is lying").go_on();
+    assert_eq!(pad.walk.ledger().deficiencies().len(), 1, "{}", pad.talk);
+    assert_eq!(pad.last(), "Fixed, or leave it open?");
+}
+
+#[test]
+fn a_walk_ended_before_it_was_closed_says_why_it_is_not_ready() {
+    let mut pad = pad();
+    all_good(&mut pad);
+    pad.take("go-back").take("end-walk").take("yes");
+    let said = pad.said.join(" ");
+    assert!(!said.contains(". ."), "{said}");
 }
 
 #[test]

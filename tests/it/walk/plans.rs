@@ -3,7 +3,7 @@
 use super::pad::Pad;
 use super::sites::opening;
 use super::yard::good;
-use loadwalk::grammar::GrammarSet;
+use loadwalk::grammar::{GrammarSet, NEGATED};
 use loadwalk::plan::{Check, CheckKind, Relation, Route, read};
 use loadwalk::walk::{Ending, Ledger, Settings, rules};
 use std::collections::BTreeSet;
@@ -141,7 +141,8 @@ fn the_grammars_and_the_walk_use_the_same_values() {
     assert_eq!(values(rules::FIXING), set_of(&[rules::FIXED, rules::LEAVE]));
     assert_eq!(
         values(rules::PRESENCE),
-        set_of(&[rules::PRESENT, rules::MISSING])
+        // A denial of "missing" has no value.
+        set_of(&[rules::PRESENT, rules::MISSING, NEGATED])
     );
     assert_eq!(
         values(rules::CONDITION),

@@ -10,6 +10,7 @@ const CLEAR: Measures = Measures {
     worst: -1.0,
     lift: Some(25.0),
     denial: 20.0,
+    closed: -0.5,
 };
 
 fn clear() -> ItemEvidence {
@@ -293,4 +294,40 @@ fn a_breath_longer_than_its_words_gives_nothing_for_sure() {
     let judged = judge_items(&evidence, &[(&pin, meaning("presence", "present"))]);
     assert_eq!(judged[0].verdict, Verdict::Confirm);
     assert!(judged[0].confidence < 0.5, "asked about by itself");
+}
+
+/// "Padding in place on one side only" was "padding in place" by both models, far from anything else. Both know that it
+/// goes on.
+#[test]
+fn an_item_of_which_more_was_said_is_asked_about() {
+    let by = |first, second| {
+        let item = ItemEvidence {
+            first: Measures {
+                closed: first,
+                ..CLEAR
+            },
+            second: Some(Measures {
+                closed: second,
+                ..CLEAR
+            }),
+            denial_needed: DENIAL,
+        };
+        taken(&[(item, "padding", "present", "presence")], &[])[0]
+    };
+    assert!(by(-0.5, -0.5) && by(-3.0, -3.0));
+    // The second knows an end better.
+    assert!(by(-9.0, -1.0));
+    assert!(!by(-9.0, -3.0) && !by(-1.0, -4.0) && !by(-5.6, -5.7));
+}
+
+#[test]
+fn a_number_of_two_figures_is_asked_about_in_a_breath() {
+    for (value, rule) in [("28", "reading"), ("12", "count"), ("89", "count")] {
+        assert_eq!(
+            taken(&[(clear(), "gauge", value, rule)], &[]),
+            [false],
+            "{value}"
+        );
+    }
+    assert_eq!(taken(&[(clear(), "gauge", "2.5", "reading")], &[]), [true]);
 }
