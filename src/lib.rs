@@ -12,7 +12,7 @@
 //! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic |
 //! | `numerals` | English words of numbers | nothing above it |
 //! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | plan, grammar meanings |
-//! | [`ears`] | sound to answer: end-pointing, recogniser, decision | grammar |
+//! | [`ears`] | sound to answer: end-pointing, recogniser, decision, tryout | grammar, model, walk's values, plan |
 //! | [`voice`] | words to sound | nothing above it |
 //! | [`audio`] | files, devices, resampling | nothing above it |
 //! | [`record`] | journal, clips, hash chain, seal, verification | walk entries |

@@ -38,7 +38,12 @@ fn cues(view: &View, laid: &Session) -> String {
     let against = match view.against.len() {
         0 => None,
         n => Some(format!(
-            "{n} points stand against the load: {}",
+            "{n} {} against the load: {}",
+            if n == 1 {
+                "point stands"
+            } else {
+                "points stand"
+            },
             view.against.join("; ")
         )),
     };

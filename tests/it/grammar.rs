@@ -248,6 +248,9 @@ fn another_unit_denies_a_reading() {
 #[test]
 fn what_sounds_like_its_opposite_has_words_of_its_own() {
     for (rule, said, value) in [
+        ("count", "three or four", NEGATED),
+        ("count", "four to six links", NEGATED),
+        ("count", "not five", NEGATED),
         ("condition", "bad condition", "deficient"),
         ("condition", "in poor condition", "deficient"),
         ("condition", "looks good", "good"),

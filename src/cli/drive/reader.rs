@@ -1,7 +1,7 @@
 //! Understands typed words only: walks by keyboard need no model.
 
 use super::Understands;
-use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, called};
+use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, NEGATED, called, with_denials};
 use crate::walk::Listen;
 use std::collections::HashMap;
 
@@ -38,8 +38,10 @@ impl Reader {
         if !self.graphs.contains_key(&key) {
             let graph = if listen.items.is_empty() {
                 let rules: Vec<&str> = listen.rules.iter().map(String::as_str).collect();
+                // As the ears have it, so that "it's closed" and "not closed" are read alike.
+                let states = with_denials(&listen.states);
                 self.grammars
-                    .graph_of(&rules, &listen.states, listen.noun.as_deref())?
+                    .graph_of(&rules, &states, listen.noun.as_deref())?
             } else {
                 called::graph(&self.grammars, &listen.items)?
             };
@@ -81,7 +83,7 @@ impl Understands for Reader {
         let mut meanings = self.graph(listen)?.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
-            [one] => Some(one.clone()),
+            [one] if one.value != NEGATED => Some(one.clone()),
             _ => None,
         })
     }

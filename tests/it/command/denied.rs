@@ -472,3 +472,23 @@ fn which_item_was_wrong_outlives_a_hold_a_note_and_a_break() {
     walked.resume("drain cap on");
     assert!(!walked.out.contains("Which"), "{}", walked.out);
 }
+
+#[test]
+fn a_state_may_be_typed_with_its_and_a_fault_that_nobody_named_is_no_answer() {
+    let walked = walk(&[], "it's closed");
+    assert_eq!(
+        walked.status("front/keeper"),
+        "conforming",
+        "{}",
+        walked.out
+    );
+    for said in ["not closed", "it isn't closed", "bent", "it's cracked"] {
+        let walked = walk(&[], said);
+        assert_eq!(
+            walked.status("front/keeper"),
+            "open",
+            "{said}: {}",
+            walked.out
+        );
+    }
+}
