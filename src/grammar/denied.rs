@@ -71,8 +71,9 @@ pub(super) const FAULTS: [&str; 14] = [
     "bent", "blocked", "broken", "cracked", "cut", "damaged", "jammed", "loose", "missing",
     "pinched", "split", "stuck", "torn", "worn",
 ];
-/// What swallows a fault: "blocked" is "locked" by both models, far from anything else, listened for or not.
-const SWALLOWS: [[&str; 2]; 1] = [["locked", "blocked"]];
+/// What swallows a fault: "blocked" is "locked" by both models, far from anything else, listened for or not, and by five of twelve
+/// voices "illegible" is "legible".
+const SWALLOWS: [[&str; 2]; 2] = [["locked", "blocked"], ["legible", "illegible"]];
 
 /// The faults that these forms leave unnamed: none of their words is among them.
 pub(super) fn unnamed_faults<'f>(forms: impl Iterator<Item = &'f String>) -> Vec<&'static str> {
@@ -250,6 +251,8 @@ mod tests {
         assert!(super::hides_an_opposite("folded and tied"));
         assert_eq!(super::swallowed("Closed, locked."), Some("blocked"));
         assert!(super::hides_an_opposite("locked"));
+        assert!(super::hides_an_opposite("tag legible"));
+        assert_eq!(super::swallowed("illegible"), None);
         for plain in ["pinned", "cap on", "bread and butter", "up and down"] {
             assert!(!super::hides_an_opposite(plain), "{plain}");
         }
