@@ -10,5 +10,6 @@ mod pad;
 mod plans;
 mod sites;
 mod storm;
+mod taken_back;
 mod together;
 mod yard;

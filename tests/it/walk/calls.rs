@@ -5,7 +5,7 @@ use super::sites::{check, generator, id, opening, station};
 use loadwalk::plan::{CheckId, CheckKind, Route};
 use loadwalk::walk::{CalledAt, Ending, Entry, Outcome, Pattern, Settings, Walk};
 
-fn settings() -> Settings {
+pub(super) fn settings() -> Settings {
     Settings {
         called: CalledAt::Everywhere,
         ..Settings::default()
@@ -24,7 +24,7 @@ fn look(pad: &mut Pad) {
     pad.now += 8_000;
 }
 
-fn value(pad: &Pad, check: &str) -> Option<String> {
+pub(super) fn value(pad: &Pad, check: &str) -> Option<String> {
     let answer = pad.walk.ledger().standing(&id(check));
     answer.map(|a| a.value.clone())
 }
