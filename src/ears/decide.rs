@@ -41,7 +41,7 @@ pub struct Evidence {
     pub no_speech: f32,
     /// Greatest speech probability of the activity network, 0 to 1.
     pub activity: f32,
-    /// Speech over its surroundings in dB; 30 where it was not measured.
+    /// Speech over its surroundings in dB; the least there is where it was not measured, as if the noise were loud.
     pub snr_db: f32,
     /// Length of the speech in seconds.
     pub seconds: f32,

@@ -63,7 +63,7 @@ pub fn level(
 }
 
 impl Level {
-    /// The same speech against surroundings of this mean square; `within`: what it has within the speech.
+    /// The same speech against surroundings of this mean square, unless it has clearly less within itself.
     fn against(self, noise_power: f32) -> Self {
         let speech = 10f32.powf(self.speech_dbfs / 10.0);
         let ratio = over(speech, noise_power);

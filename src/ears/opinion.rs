@@ -57,6 +57,9 @@ impl Ranked {
     }
 }
 
+/// Where nothing tells how loud the noise is, it may be anything.
+const UNKNOWN_SNR_DB: f32 = -10.0;
+
 impl Opinion {
     /// Weighs up what a search found. `chance` is that of the best phrase, see [`crate::ears::listener`].
     pub(super) fn of(
@@ -82,7 +85,7 @@ impl Opinion {
             first_allowed: found.first.1,
             no_speech,
             activity: utterance.activity,
-            snr_db: utterance.level.snr_db.unwrap_or(30.0),
+            snr_db: utterance.level.snr_db.unwrap_or(UNKNOWN_SNR_DB),
             seconds: utterance.speech_seconds,
             sounds: best.map_or(0.0, |best| mean_sounds(&best.words)),
         };

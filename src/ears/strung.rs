@@ -129,7 +129,8 @@ impl Listener {
             });
             let closed = match (last_word, next_word) {
                 (Some(last), Some(next)) => (last + 1..=next).map(cost).sum(),
-                _ => 0.0,
+                // What has no words has no end.
+                _ => f32::NEG_INFINITY,
             };
             let is_last = i + 1 == found.items.len();
             let own: Vec<_> = pieces.iter().map(|at| found.path[*at]).collect();
