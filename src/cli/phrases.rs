@@ -109,7 +109,7 @@ impl<'t> Phrases<'t> {
                 help: match swallowed(form) {
                     Some(_) => "find another word for it".to_owned(),
                     None => {
-                        "say it in one word, as \"pinned\" for \"latched and pinned\"".to_owned()
+                        "say it in one word, as \"secured\" for \"latched and pinned\"".to_owned()
                     }
                 },
             })

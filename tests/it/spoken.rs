@@ -229,6 +229,7 @@ fn a_denied_state_is_not_taken() {
     };
     let doors = states(&["latched and pinned", "latched only", "open"]);
     let pinned = states(&["pinned", "latched only", "open"]);
+    let secured = states(&["secured", "latched only", "open"]);
     let drain = states(&["cap on", "plug in"]);
     let plug = states(&["plug in", "nothing in it"]);
     let tied = states(&["tied", "loose"]);
@@ -241,7 +242,9 @@ fn a_denied_state_is_not_taken() {
         // An "un" behind the "and" is not heard, so it is asked back.
         ("denied/latched-and-pinned.flac", &doors, false),
         ("denied/latched-and-unpinned.flac", &doors, false),
-        ("demo/pinned.flac", &pinned, true),
+        // "Bent" is heard so by some voices.
+        ("demo/pinned.flac", &pinned, false),
+        ("demo/secured.flac", &secured, true),
         ("denied/cap-off.flac", &drain, false),
         ("denied/plug-out.flac", &drain, false),
         ("demo/plug-in.flac", &plug, true),
