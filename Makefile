@@ -52,7 +52,7 @@ headset: setup
 	sh scripts/setup.sh speech-service
 	$(CARGO) build --release --features speech-service
 
-## bench: speed of the figures and of the search
+## bench: speed of the figures
 bench:
 	$(CARGO) bench
 

@@ -125,6 +125,7 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
             tryout: None,
             rigger_marks: Default::default(),
             practice: None,
+            pace: None,
         },
     )?;
     for (station, check) in stations

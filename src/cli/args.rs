@@ -63,7 +63,7 @@ impl ModelArgs {
     /// that is named too.
     fn second(&self) -> Result<Option<PathBuf>, Failure> {
         if let Some(file) = &self.second_model {
-            let file = model::speech(Some(file), None, None).map_err(Failure::missing)?;
+            let file = model::speech(Some(file), None, None)?;
             return Ok(Some(file));
         }
         if self.one_model || self.model.is_some() {
@@ -77,7 +77,7 @@ impl ModelArgs {
                 );
                 Ok(None)
             }
-            Err(other) => Err(Failure::missing(other)),
+            Err(other) => Err(other.into()),
         }
     }
 
@@ -86,8 +86,11 @@ impl ModelArgs {
     /// # Errors
     /// Where it is missing or is not a model.
     fn speech(&self) -> Result<PathBuf, Failure> {
-        model::speech(self.model.as_deref(), None, self.models_dir.as_deref())
-            .map_err(Failure::missing)
+        Ok(model::speech(
+            self.model.as_deref(),
+            None,
+            self.models_dir.as_deref(),
+        )?)
     }
 
     /// The voice activity network's file.
@@ -95,8 +98,11 @@ impl ModelArgs {
     /// # Errors
     /// Where it is missing.
     pub fn activity(&self) -> Result<PathBuf, Failure> {
-        model::find(None, Purpose::VoiceActivity, self.models_dir.as_deref())
-            .map_err(Failure::missing)
+        Ok(model::find(
+            None,
+            Purpose::VoiceActivity,
+            self.models_dir.as_deref(),
+        )?)
     }
 }
 

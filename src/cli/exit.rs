@@ -53,6 +53,18 @@ impl Failure {
     }
 }
 
+impl From<crate::model::ModelError> for Failure {
+    fn from(error: crate::model::ModelError) -> Self {
+        Self {
+            exit: match error.exit_code() {
+                2 => Exit::Wrong,
+                _ => Exit::Missing,
+            },
+            error: error.into(),
+        }
+    }
+}
+
 /// What every command returns.
 pub type Outcome = Result<Exit, Failure>;
 

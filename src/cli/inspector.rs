@@ -3,7 +3,7 @@
 use super::args::{as_text, read_bytes};
 use super::exit::Failure;
 use crate::plan::Route;
-use crate::walk::{CalledAt, Entry, rules, same_person};
+use crate::walk::{self, CalledAt, Entry, rules, same_person};
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
@@ -80,11 +80,24 @@ impl Pace {
     /// As [`Pace::settled`].
     pub fn resumed(&self, inspector: &str, entries: &[Entry]) -> Result<(CalledAt, bool), Failure> {
         let (mut called, look_again) = self.settled(inspector)?;
-        if self.called.is_none() && !self.led && called == CalledAt::Nowhere {
-            called = as_walked(entries);
+        let opened = opened_at(entries);
+        if !self.is_chosen() {
+            called = match opened {
+                Some(pace) => pace.called.clone(),
+                // No pace was written down: led, or by an earlier version.
+                None => as_walked(entries),
+            };
         }
         let looked_again = |e: &Entry| matches!(e, Entry::Rhythm { again: Some(_), .. });
-        Ok((called, look_again || entries.iter().any(looked_again)))
+        let look_again = look_again
+            || opened.is_some_and(|pace| pace.look_again)
+            || entries.iter().any(looked_again);
+        Ok((called, look_again))
+    }
+
+    /// Whether an option says where findings are called off.
+    pub fn is_chosen(&self) -> bool {
+        self.called.is_some() || self.led
     }
 
     /// Refuses stations of the option that the plan does not have; those of the settings are meant for
@@ -110,6 +123,14 @@ impl Pace {
                 )))
             }
         }
+    }
+}
+
+/// At which pace the walk was opened, where that was written down.
+pub(super) fn opened_at(entries: &[Entry]) -> Option<&walk::Pace> {
+    match entries.first() {
+        Some(Entry::Opened { pace, .. }) => pace.as_deref(),
+        _ => None,
     }
 }
 

@@ -9,6 +9,14 @@ use std::path::Path;
 /// Longest mark, in characters.
 const MAX_MARK: usize = 200;
 
+/// What stands at a check; a count may be written as a number.
+#[derive(serde::Deserialize)]
+#[serde(untagged, expecting = "no text and no whole number")]
+enum Mark {
+    Text(String),
+    Number(u64),
+}
+
 /// Reads marks: TOML, `"station/check" = "what the rigger says of it"`.
 ///
 /// # Errors
@@ -36,7 +44,7 @@ pub(super) fn read_lines(
     let text = as_text(path, &bytes)?;
     let fail = |line: usize, what: String| at_line(path, line, &what);
     let line = |at: usize| 1 + text[..at].matches('\n').count();
-    let marks: BTreeMap<String, toml::Spanned<String>> = toml::from_str(text).map_err(|error| {
+    let marks: BTreeMap<String, toml::Spanned<Mark>> = toml::from_str(text).map_err(|error| {
         let at = error.span().map_or(0, |span| span.start);
         let why = error.message();
         fail(
@@ -48,7 +56,10 @@ pub(super) fn read_lines(
     let mut read = BTreeMap::new();
     for (check, mark) in marks {
         let at = line(mark.span().start);
-        let mark = mark.into_inner().trim().to_owned();
+        let mark = match mark.into_inner() {
+            Mark::Text(text) => text.trim().to_owned(),
+            Mark::Number(number) => number.to_string(),
+        };
         if !all().any(|c| c.id.0 == check) {
             let what = format!(
                 "no check `{check}` is asked of this load; take its name from the plan, as `{}`",

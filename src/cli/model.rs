@@ -39,7 +39,7 @@ enum Action {
 pub fn run(command: &ModelCommand) -> Outcome {
     match &command.action {
         Action::Fetch { name, models_dir } => {
-            let dir = model::directory_to_write(models_dir.as_deref()).map_err(Failure::missing)?;
+            let dir = model::directory_to_write(models_dir.as_deref())?;
             let names: Vec<String> = match name {
                 Some(name) => {
                     model::named(name).map_err(Failure::wrong)?;
@@ -48,8 +48,7 @@ pub fn run(command: &ModelCommand) -> Outcome {
                 None => model::defaults().map(|m| m.name.clone()).collect(),
             };
             for name in names {
-                let path =
-                    model::fetch(&name, &dir, &mut Bar::default()).map_err(Failure::missing)?;
+                let path = model::fetch(&name, &dir, &mut Bar::default())?;
                 tell!("{name}: {}", path.display());
             }
             Ok(Exit::Done)

@@ -53,9 +53,35 @@ enum PaperSize {
     Letter,
 }
 
+impl ReportCommand {
+    /// Refuses to write into the record itself, over its journal say.
+    fn outside_the_record(&self) -> Result<(), Failure> {
+        #[cfg(feature = "pdf")]
+        let pdf = self.pdf.as_ref();
+        #[cfg(not(feature = "pdf"))]
+        let pdf = None;
+        let files = [
+            &self.html,
+            &self.csv,
+            &self.vtt,
+            &self.json,
+            &self.session_sound,
+        ];
+        let mut files = files.into_iter().flatten().chain(pdf);
+        match files.find(|file| crate::record::lies_in(&self.record, file)) {
+            None => Ok(()),
+            Some(file) => Err(Failure::wrong(anyhow::anyhow!(
+                "`{}` lies in the record itself, which nothing is added to; name a file elsewhere",
+                file.display()
+            ))),
+        }
+    }
+}
+
 /// Runs the command.
 pub fn run(command: &ReportCommand) -> Outcome {
     let view = crate::record::view(&command.record).map_err(Failure::wrong)?;
+    command.outside_the_record()?;
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);

@@ -64,10 +64,11 @@ pub fn run(command: &SealCommand) -> Outcome {
     ) {
         Ok(statement) => {
             tell!(
-                "sealed by {} with key {}: {} entries",
+                "sealed by {} with key {}: {} entries{}",
                 statement.signer,
                 key.public().id(),
-                statement.entries.len()
+                statement.entries.len(),
+                if statement.ready { "" } else { ", NOT READY" }
             );
             Ok(Exit::Done)
         }

@@ -7,7 +7,7 @@ use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 use super::drive::{Stroke, each_stroke};
 use super::exit::{Exit, Failure, Outcome};
 use super::forget::at_the_end;
-use super::inspector::Pace;
+use super::inspector::{Pace, opened_at};
 use super::lift::PlannedRig;
 use super::marks;
 use super::practice;
@@ -164,7 +164,7 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     }
     if matches!(seen.state, RecordState::Ready | RecordState::NotReady) {
         tell!(
-            "{}; a complete walk is not gone on with",
+            "{}; a complete walk is not gone on with, inspect the load in a new one",
             state_words(&seen)
         );
         return Ok(match seen.state {
@@ -181,8 +181,13 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
         _ => "",
     };
     let inspector = inspector.to_owned();
+    if let Some(Entry::Opened { route, .. }) = entries.first() {
+        command.how.pace.check(route)?;
+    }
     let pace = command.how.pace.resumed(&inspector, &entries)?;
     let mut settings = settings(&command.how, &inspector, pace)?;
+    settings.brief |= opened_at(&entries).is_some_and(|pace| pace.brief);
+    settings.pace_chosen = command.how.pace.is_chosen();
     // What cannot be gone on with is refused before any device is opened.
     Walk::restore(&entries, settings.clone()).map_err(Failure::wrong)?;
     let (mut world, watch) = Watch::of(&command.how).open_world(&command.how)?;

@@ -27,25 +27,53 @@ pub struct Level {
     /// or against the valleys within the speech where there are no surroundings or these tell of more noise (a microphone
     /// that lets noise through with the voice alone). `None` without speech.
     pub snr_db: Option<f32>,
+    /// The same against what is usual in the surroundings; `None` where they are not known.
+    pub around_db: Option<f32>,
     /// Share of samples at full scale, 0 to 1.
     pub clipped: f32,
 }
 
-/// Measures chunks against their speech probabilities. `surroundings`: mean square of what was heard before, where it is
+/// What surrounds speech, as mean squares of chunks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Surroundings {
+    /// Mean of them.
+    pub mean: f32,
+    /// Median: what is usual, whatever was loud for a moment.
+    pub usual: f32,
+}
+
+impl Surroundings {
+    /// Of chunks in which nobody speaks; `None` of fewer than tell it.
+    pub fn of(powers: &[f32]) -> Option<Self> {
+        if powers.len() < SURROUNDINGS_LEAST {
+            return None;
+        }
+        let mut sorted = powers.to_vec();
+        sorted.sort_by(f32::total_cmp);
+        Some(Self {
+            mean: powers.iter().sum::<f32>() / powers.len() as f32,
+            usual: sorted[sorted.len() / 2],
+        })
+    }
+}
+
+/// Measures chunks against their speech probabilities. `surroundings`: what was heard before, where it is
 /// known; else the chunks in which nobody speaks are taken for it.
 pub fn level(
     samples: &[f32],
     chunk: usize,
     probabilities: &[f32],
-    surroundings: Option<f32>,
+    surroundings: Option<Surroundings>,
 ) -> Level {
     let mut speech = Mean::default();
-    let mut noise = Mean::default();
+    let mut noise = Vec::new();
+    let offset = mean(samples);
     for (samples, &p) in samples.chunks_exact(chunk).zip(probabilities) {
+        let power = power_about(samples, offset);
         if p >= 0.5 {
-            speech.add(power(samples));
-        } else if p < 0.15 && !is_nothing(power(samples)) {
-            noise.add(power(samples));
+            speech.add(power);
+        } else if p < 0.15 && !is_nothing(power) {
+            noise.push(power);
         }
     }
     let clipped = samples.iter().filter(|s| s.abs() >= 0.999).count();
@@ -53,26 +81,36 @@ pub fn level(
         speech_dbfs: speech.value().map_or(FLOOR_DB, db),
         noise_dbfs: None,
         snr_db: within(samples, chunk, probabilities),
+        around_db: None,
         clipped: clipped as f32 / samples.len().max(1) as f32,
     };
-    let beside = noise.value().filter(|_| noise.n >= SURROUNDINGS_LEAST);
-    match surroundings.or(beside) {
-        Some(noise) => level.against(noise),
+    match surroundings.or_else(|| Surroundings::of(&noise)) {
+        Some(around) => level.against(around),
         None => level,
     }
 }
 
 impl Level {
-    /// The same speech against surroundings of this mean square, unless it has clearly less within itself.
-    fn against(self, noise_power: f32) -> Self {
+    /// By how much the surroundings are quieter as a rule than what is under the speech or was just before it, in dB; 0 where
+    /// they are not known.
+    pub fn quieter_db(&self) -> f32 {
+        match (self.around_db, self.snr_db) {
+            (Some(around), Some(snr)) => around - snr,
+            _ => 0.0,
+        }
+    }
+
+    /// The same speech against these surroundings, unless it has clearly less within itself.
+    fn against(self, around: Surroundings) -> Self {
         let speech = 10f32.powf(self.speech_dbfs / 10.0);
-        let ratio = over(speech, noise_power);
+        let ratio = over(speech, around.mean);
         let within = self
             .snr_db
             .map_or(f32::INFINITY, |db| db + WITHIN_MARGIN_DB);
         Self {
-            noise_dbfs: Some(db(noise_power)),
+            noise_dbfs: Some(db(around.mean)),
             snr_db: Some(ratio.min(within)),
+            around_db: Some(over(speech, around.usual)),
             ..self
         }
     }
@@ -95,16 +133,28 @@ fn within(samples: &[f32], chunk: usize, probabilities: &[f32]) -> Option<f32> {
     let speaks = |p: &f32| *p >= 0.5;
     let first = probabilities.iter().position(speaks)?;
     let last = probabilities.iter().rposition(speaks)?;
+    let offset = mean(samples);
     let samples = samples.get(first * chunk..(last + 1) * chunk)?;
     let mut frames: Vec<f32> = samples
         .chunks_exact(FRAME)
-        .map(power)
+        .map(|frame| power_about(frame, offset))
         .filter(|power| !is_nothing(*power))
         .collect();
     frames.sort_by(f32::total_cmp);
     let valley = *frames.get((VALLEYS * frames.len() as f32) as usize)?;
     let speech = frames.iter().sum::<f32>() / frames.len() as f32;
     Some(over(speech, valley))
+}
+
+/// Mean of samples: what a sound card adds to every one of them, which is no noise.
+pub fn mean(samples: &[f32]) -> f32 {
+    samples.iter().sum::<f32>() / samples.len().max(1) as f32
+}
+
+/// Mean square of samples about this mean.
+pub fn power_about(samples: &[f32], mean: f32) -> f32 {
+    let square = |s: &f32| (s - mean) * (s - mean);
+    samples.iter().map(square).sum::<f32>() / samples.len().max(1) as f32
 }
 
 /// Mean square of samples.
@@ -145,9 +195,11 @@ mod tests {
     fn ten_times_the_power_is_ten_decibels() {
         assert!((over(0.001_1, 0.000_1) - 10.0).abs() < 1e-4);
         // A word with a pause of 10 ms and more behind it, in noise.
-        let mut samples = vec![0.01; 8 * 512];
-        samples.extend(vec![0.01; 160]);
-        samples.extend(vec![0.04; 352]);
+        let swung =
+            |height: f32, n: usize| (0..n).map(move |at| height - 2.0 * height * (at % 2) as f32);
+        let mut samples: Vec<f32> = swung(0.01, 8 * 512).collect();
+        samples.extend(swung(0.01, 160));
+        samples.extend(swung(0.04, 352));
         let level = level(&samples, 512, &[0., 0., 0., 0., 0., 0., 0., 0., 1.], None);
         assert!((level.noise_dbfs.unwrap() + 40.0).abs() < 0.01);
         let speech = 10f32.powf(level.speech_dbfs / 10.0);
@@ -189,13 +241,45 @@ mod tests {
         assert_eq!(gated(0.0075).noise_dbfs, None);
     }
 
+    /// Speech at -30 dB on an offset of 0.03 measured 0 dB, in quiet.
+    #[test]
+    fn an_offset_is_no_noise() {
+        let word = |at: usize| if (at / FRAME).is_multiple_of(4) { 0.001 } else { 0.05 };
+        let sign = |at: usize| if at.is_multiple_of(2) { 1.0 } else { -1.0 };
+        let mut samples: Vec<f32> = (0..8 * 512).map(|at| 0.001 * sign(at)).collect();
+        samples.extend((0..5_120).map(|at| word(at) * sign(at)));
+        let probabilities: Vec<f32> = (0..18).map(|n| f32::from(u8::from(n >= 8))).collect();
+        let plain = level(&samples, 512, &probabilities, None);
+        let moved: Vec<f32> = samples.iter().map(|s| s + 0.1).collect();
+        let moved = level(&moved, 512, &probabilities, None);
+        let (plain, moved) = (plain.snr_db.unwrap(), moved.snr_db.unwrap());
+        assert!(
+            plain > 25.0 && (plain - moved).abs() < 0.5,
+            "{plain} {moved}"
+        );
+    }
+
+    /// A burst of noise before the word is no speech, and no surroundings either.
+    #[test]
+    fn what_is_loud_for_a_moment_is_known() {
+        let mut powers = vec![1e-6; 40];
+        powers.extend([0.01; 6]);
+        let around = Surroundings::of(&powers).unwrap();
+        assert!(around.usual < 2e-6 && around.mean > 1e-3);
+        assert_eq!(Surroundings::of(&[1e-6; 7]), None);
+    }
+
     #[test]
     fn quiet_surroundings_do_not_hide_the_noise_within() {
         // A gate that lets a little through: 40 dB under the voice.
         let word: Vec<f32> = (0..5_120)
             .map(|at: usize| if at.is_multiple_of(2) { 0.1 } else { -0.1 })
             .collect();
-        let level = level(&word, 512, &[1.0; 10], Some(1e-6));
+        let around = Surroundings {
+            mean: 1e-6,
+            usual: 1e-6,
+        };
+        let level = level(&word, 512, &[1.0; 10], Some(around));
         assert!(
             level.snr_db.unwrap() <= WITHIN_MARGIN_DB,
             "{:?}",

@@ -86,6 +86,7 @@ impl Opinion {
             no_speech,
             activity: utterance.activity,
             snr_db: utterance.level.snr_db.unwrap_or(UNKNOWN_SNR_DB),
+            quieter_db: utterance.level.quieter_db(),
             seconds: utterance.speech_seconds,
             sounds: best.map_or(0.0, |best| mean_sounds(&best.words)),
         };
@@ -250,6 +251,7 @@ mod tests {
                 no_speech: 0.0,
                 activity: 1.0,
                 snr_db: 30.0,
+                quieter_db: 0.0,
                 seconds: 0.6,
                 sounds: 4.0,
             },

@@ -31,7 +31,13 @@ impl Case<'_> {
             );
         }
         if self.rig.legs.iter().any(|l| l.missing) {
-            notes.push("a leg is missing");
+            let there = |l: &&Leg| l.missing;
+            let let_go = self.rig.legs.iter().filter(there).all(|l| l.let_go);
+            notes.push(if let_go {
+                "a leg hangs slack"
+            } else {
+                "a leg is missing"
+            });
         }
         let (value, limit, share, rule) = self.standing_room(hang, taut_legs);
         if taut_legs <= 2 && share > NEAR_ROLLING_PERCENT {
@@ -164,16 +170,22 @@ impl Case<'_> {
     }
 
     pub(super) fn attitude(&self, hang: &Hang) -> Vec<Verdict> {
-        if self.plan.load.kind == LoadKind::Net {
+        let limits = self.rig.limits;
+        let is_net = self.plan.load.kind == LoadKind::Net;
+        let is_set = self.plan.lift.max_tilt.is_some();
+        // A net on one leg hangs as it is filled.
+        if is_net && !is_set && self.rig.present().count() < 2 {
             return Vec::new();
         }
-        let limits = self.rig.limits;
         let grade = if hang.tilt_deg <= limits.tilt_deg {
             Grade::Pass
+        } else if is_net && !is_set {
+            // It takes its own shape, and no rule says how level; off centre it is all the same.
+            Grade::Warn
         } else {
             Grade::Fail
         };
-        let rule = if self.plan.lift.max_tilt.is_some() {
+        let rule = if is_set {
             "limit set in the plan"
         } else {
             "levelness of MIL-STD-1365C 5.7.1.2"
@@ -185,6 +197,20 @@ impl Case<'_> {
             note: hang.lean(),
             ..self.blank(Question::Tilt, "", grade, rule)
         }];
+        let idle = |l: &&super::hang::HungLeg| !l.missing && l.slack && !l.near;
+        if let Some(idle) = hang.legs.iter().find(idle) {
+            all.push(Verdict {
+                no_share: Some("over nothing there is no ratio"),
+                note: format!("{} leg hangs slack", idle.name),
+                ..self.blank(
+                    Question::TensionRatio,
+                    "greatest over least pull",
+                    Grade::Warn,
+                    "common practice, pulls by stiffness",
+                )
+            });
+            return all;
+        }
         let taut = || hang.legs.iter().filter(|l| !l.slack && !l.missing);
         let hardest = taut().max_by(|a, b| a.tension_n.total_cmp(&b.tension_n));
         let least = taut().min_by(|a, b| a.tension_n.total_cmp(&b.tension_n));
@@ -247,8 +273,11 @@ impl Case<'_> {
             all.push(Verdict {
                 value: Some(Quantity::Links(apart)),
                 limit: Some(Quantity::Links(planned)),
-                share_percent: (planned > 0.0).then(|| share(apart, planned)),
-                no_share: (planned == 0.0).then_some("the limit is no difference at all"),
+                no_share: Some(if planned == 0.0 {
+                    "the limit is no difference at all"
+                } else {
+                    "the difference is to be just that"
+                }),
                 note,
                 ..self.blank(
                     Question::Counts,

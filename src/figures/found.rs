@@ -202,7 +202,23 @@ fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -
         .legs
         .iter()
         .zip(&after.legs)
-        .map(|(b, a)| (a.tension_n - b.tension_n) / b.tension_n.max(little) * 100.0)
+        .map(|(b, a)| {
+            if b.tension_n < little {
+                return 0.0;
+            }
+            (a.tension_n - b.tension_n) / b.tension_n * 100.0
+        })
+        .collect();
+    // What next to nothing becomes has no percentage worth saying.
+    let come: Vec<String> = before
+        .legs
+        .iter()
+        .zip(&after.legs)
+        .filter(|(b, a)| b.tension_n < little && a.tension_n >= 5.0 * little)
+        .map(|(_, a)| {
+            let kg = a.tension_n / crate::plan::STANDARD_GRAVITY;
+            format!("{} leg comes to carry {}", a.name, rig.unit.written(kg))
+        })
         .collect();
     let most = rises.iter().copied().fold(0.0, f64::max);
     if most >= RISE_PERCENT {
@@ -219,6 +235,8 @@ fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -
         };
         parts.push(format!("{} {carry} {rise} more", group(rig, &up)));
     }
+    matters |= !come.is_empty();
+    parts.extend(come);
     if !slack.is_empty() {
         matters = true;
         let (legs, hang) = if slack.len() == 1 {

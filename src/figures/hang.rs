@@ -19,6 +19,8 @@ pub struct HungLeg {
     pub missing: bool,
     /// Whether it carries nothing.
     pub slack: bool,
+    /// Whether it may come to carry: taut, or slack by less than its length is known to.
+    pub near: bool,
     /// How much longer it is than its run, m; 0 where it is taut.
     pub slack_m: f64,
     /// Pull by the legs' stiffness, N.
@@ -52,7 +54,8 @@ impl HungLeg {
     /// Where statics alone decide, every assumption gives the same. Otherwise two and three legs
     /// carrying is the weight over that many legs at the flattest leg's angle (the smallest height
     /// over length governs, NAVEDTRA 14251 ch. 6), and never less than the leg's own share by
-    /// stiffness; with two legs carrying also never less than balance allows at worst.
+    /// stiffness; with two legs carrying also never less than balance allows at worst, with three not less than
+    /// that share if three legs carried what all do.
     pub fn carried_n(&self, carrying: Carrying) -> f64 {
         match carrying {
             Carrying::Two => self.two_n,
@@ -222,6 +225,7 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
             station: leg.station.clone(),
             missing: leg.missing,
             slack: true,
+            near: false,
             slack_m: 0.0,
             tension_n: 0.0,
             bounds_n: [0.0; 2],
@@ -238,6 +242,7 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
         let leg = &mut legs[at];
         leg.provision_n = on_provision[i];
         leg.slack = pulls.tension[i] <= 0.0;
+        leg.near = pulls.near[i];
         leg.slack_m = pulls.slack[i];
         leg.tension_n = pulls.tension[i];
         leg.bounds_n = bounds[i];

@@ -30,7 +30,7 @@ impl Case<'_> {
     /// Every question that applies, capacity first.
     pub fn verdicts(&self) -> Vec<Verdict> {
         let mut all = vec![self.aircraft()];
-        all.extend(self.gear());
+        all.extend(self.gear(self.hang.as_ref().ok()));
         match self.hang {
             Ok(hang) => {
                 all.extend(self.legs(hang));
@@ -149,8 +149,12 @@ impl Case<'_> {
     }
 
     /// Hook, rigging, container, spreader, sling set: plain sums.
-    fn gear(&self) -> Vec<Verdict> {
+    fn gear(&self, hang: Option<&Hang>) -> Vec<Verdict> {
         let plan = self.plan;
+        let hook = match plan.lift.by {
+            LiftedBy::Helicopter => "cargo hook",
+            LiftedBy::Crane => "crane's hook",
+        };
         let masses = self.masses;
         let total = masses.load_kg + masses.gear_kg();
         let pulled = |kg: f64| kg * self.rig.dynamic_factor;
@@ -160,13 +164,13 @@ impl Case<'_> {
         if let Some(limit) = &plan.lift.hook_limit {
             all.push(self.load(
                 Question::Hook,
-                "cargo hook",
+                hook,
                 total,
                 least_kg(limit),
                 "limit of the hook, load and rigging together",
             ));
-        } else if plan.lift.by == LiftedBy::Helicopter {
-            all.push(self.not_asked(Question::Hook, "cargo hook", "limit for it"));
+        } else {
+            all.push(self.not_asked(Question::Hook, hook, "limit for it"));
         }
         for item in &plan.lift.rigging {
             if let Some(rating) = &item.rating {
@@ -192,6 +196,8 @@ impl Case<'_> {
                 ),
                 None => self.not_asked(Question::Rigging, &apex.name, "rating for it"),
             });
+        } else if plan.sling_set.legs.len() > 1 {
+            all.push(self.not_asked(Question::Rigging, "apex", "apex"));
         }
         if let Some(container) = &plan.container {
             all.push(self.load(
@@ -212,6 +218,11 @@ impl Case<'_> {
                 least_kg(&spreader.rating),
                 &self.moved("its tag, all that hangs below it"),
             ));
+            // The plan has no place for it.
+            all.push(Verdict {
+                note: "not asked, a plan has no ratings for it".to_owned(),
+                ..self.not_asked(Question::Spreader, "what hangs below the spreader", "")
+            });
         }
         let mut set = self.load(
             Question::SlingSet,
@@ -220,17 +231,28 @@ impl Case<'_> {
             least_kg(&plan.sling_set.rated_capacity) * keeps,
             &self.moved(&choked("rated capacity on the set's tag", keeps)),
         );
-        // A tag rates a set with all its legs.
-        let gone = self.rig.legs.len() - self.rig.present().count();
-        if gone > 0 {
+        // A tag rates a set with all its legs, and one that hangs slack by more than lengths are known to is none.
+        let idle = self.idle(hang);
+        if idle > 0 {
             set.grade = Grade::Fail;
             set.note = format!(
-                "the tag is for all {} legs, {gone} of them carries nothing",
-                self.rig.legs.len()
+                "the tag is for all {} legs, {idle} of them {} nothing",
+                self.rig.legs.len(),
+                if idle == 1 { "carries" } else { "carry" }
             );
         }
         all.push(set);
         all
+    }
+
+    /// How many legs carry nothing: not there, or slack by more than lengths are known to.
+    fn idle(&self, hang: Option<&Hang>) -> usize {
+        let missing = self.rig.legs.len() - self.rig.present().count();
+        let slack = hang.map_or(0, |hang| {
+            let idle = |hung: &&super::hang::HungLeg| !hung.missing && hung.slack && !hung.near;
+            hang.legs.iter().filter(idle).count()
+        });
+        missing + slack
     }
 
     /// A rule with the lift's dynamic factor, where it has one.

@@ -1,6 +1,7 @@
 //! Which counts level a load, smallest change first.
 
 use super::error::RigError;
+use super::hang::Hang;
 use super::plus_minus::{Corner, NOMINAL, corners, stiff_corners, tilt_within};
 use super::rig::Rig;
 use super::sweep::Quick;
@@ -124,7 +125,9 @@ impl Worst {
         for at in 0..self.corners.len() {
             *tried += 1;
             let (rig, hang) = self.corners[at].hang(&self.rig);
-            let Some(tilt_deg) = hang.ok().and_then(|hang| tilt_within(&rig, &hang)) else {
+            let idle = |hang: &Hang| hang.legs.iter().any(|l| !l.missing && l.slack && !l.near);
+            let hang = hang.ok().filter(|hang| !idle(hang));
+            let Some(tilt_deg) = hang.and_then(|hang| tilt_within(&rig, &hang)) else {
                 // What refused these counts refuses most of their neighbours: it is asked first.
                 self.corners.swap(0, at);
                 return None;

@@ -116,15 +116,18 @@ pub fn capacity(plan: &Plan) -> Vec<Verdict> {
     verdicts
 }
 
-/// Of several verdicts on one question the one that uses most of its limit, in the order given: what
-/// is said aloud where nobody wants to hear every leg.
+/// Of several verdicts on one question the one that fails, else the one that uses most of its limit, in the order given:
+/// what is said aloud where nobody wants to hear every leg. A leg that hangs slack does not hide the one that pulls hardest.
 pub fn worst_of_each(verdicts: &[Verdict]) -> Vec<&Verdict> {
     let mut worst: Vec<&Verdict> = Vec::new();
     for verdict in verdicts {
         match worst.iter_mut().find(|w| w.question == verdict.question) {
             None => worst.push(verdict),
             Some(slot) => {
-                let key = |v: &Verdict| (v.grade, v.share_percent.unwrap_or(0.0));
+                let key = |v: &Verdict| {
+                    let share = v.share_percent.unwrap_or(0.0);
+                    (!v.passes(), share, v.grade)
+                };
                 if key(verdict) > key(slot) {
                     *slot = verdict;
                 }

@@ -134,7 +134,9 @@ impl Pulls {
     /// Where statics alone decide, every assumption gives the same. Otherwise two and three legs
     /// carrying is the weight over that many legs at the flattest leg's angle (the smallest height
     /// over length governs, NAVEDTRA 14251 ch. 6), and never less than the leg's own share by
-    /// stiffness; with two legs carrying also never less than balance allows at worst.
+    /// stiffness; with two legs carrying also never less than balance allows at worst. The even third is that of a
+    /// load hung in its middle: where a leg has more than its even share, three carrying give it as much more (common
+    /// practice, no source).
     pub fn carried(
         &self,
         force: Vector3<f64>,
@@ -153,7 +155,11 @@ impl Pulls {
             carried[i] = match carrying {
                 _ if determinate || most <= 0.0 => most,
                 Carrying::Two => most.max(shared(weight, 2.0, flattest)),
-                Carrying::Three => self.tension[i].max(shared(weight, 3.0, flattest)),
+                Carrying::Three => {
+                    let carrying = (0..self.n).filter(|&j| self.near[j]).count().max(3);
+                    let uneven = self.tension[i] * carrying as f64 / 3.0;
+                    uneven.max(shared(weight, 3.0, flattest))
+                }
                 Carrying::All => self.tension[i],
             };
         }

@@ -232,6 +232,11 @@ impl Verdict {
                 .map_or(self.note.clone(), |(_, why)| why.to_owned()),
             Question::TensionRatio => format!("{}, one pulls much harder", self.note),
             Question::Counts => format!("{subject}: {}", self.note),
+            Question::Tilt => format!(
+                "hangs {} off level",
+                self.at_worst()
+                    .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit, 0))
+            ),
             _ if self.share_percent.is_some_and(|share| share > NEAR_PERCENT) => {
                 format!("{subject}, over {NEAR_PERCENT:.0} percent of its limit",)
             }
@@ -283,16 +288,20 @@ impl Verdict {
                 "{} cannot carry it: load and rigging {number}, only {limit} allowed today.",
                 capital(subject)
             ),
-            (Question::Hook, true) => format!("Cargo hook: {number} of {limit}."),
-            (Question::Hook, false) => {
-                format!("Cargo hook overloaded: {number}, its limit is {limit}.")
-            }
             (
-                Question::Container | Question::Rigging | Question::Spreader | Question::Provision,
+                Question::Hook
+                | Question::Container
+                | Question::Rigging
+                | Question::Spreader
+                | Question::Provision,
                 true,
             ) => format!("{}: {number} of {limit}.", capital(subject)),
             (
-                Question::Container | Question::Rigging | Question::Spreader | Question::Provision,
+                Question::Hook
+                | Question::Container
+                | Question::Rigging
+                | Question::Spreader
+                | Question::Provision,
                 false,
             ) => format!(
                 "{} overloaded: {number}, its limit is {limit}.",
@@ -328,11 +337,14 @@ impl Verdict {
                     self.note
                 )
             }
-            (Question::Counts, true) if self.no_share.is_some() => {
-                format!("{}: counts are equal.", capital(subject))
+            // Of what was counted it says nothing: these are the plan's numbers.
+            (Question::Counts, true) if self.limit == Some(Quantity::Links(0.0)) => {
+                format!("{}: equal counts are planned.", capital(subject))
             }
-            (Question::Counts, true) => format!("{}: counts are as planned.", capital(subject)),
-            (Question::Counts, false) if self.no_share.is_none() => {
+            (Question::Counts, true) => {
+                format!("{}: unequal counts are planned.", capital(subject))
+            }
+            (Question::Counts, false) if self.limit != Some(Quantity::Links(0.0)) => {
                 format!("{}: counts are not as planned.", capital(subject))
             }
             (Question::Counts, false) => {

@@ -14,6 +14,9 @@ pub enum FleetError {
         /// What the system said.
         source: std::io::Error,
     },
+    /// The folder is a record itself.
+    #[error("{0} is a record; name the folder that holds the records")]
+    Record(PathBuf),
     /// The index cannot be opened or written.
     #[error(
         "the index {path} cannot be used ({source}); remove it, or name another place with --index FILE"

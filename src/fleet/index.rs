@@ -65,6 +65,10 @@ impl Index {
             let path = root.to_owned();
             return Err(FleetError::Folder { path, source });
         }
+        // The index would lie in the record, to which nothing is added.
+        if root.join(crate::record::JOURNAL_FILE).is_file() {
+            return Err(FleetError::Record(root.to_owned()));
+        }
         let database = Connection::open(file).map_err(fail)?;
         database.busy_timeout(BUSY).map_err(fail)?;
         prepare(&database, file)?;

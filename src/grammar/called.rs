@@ -14,6 +14,7 @@
 //! The graph has no loops, as no graph has: a breath holds [`ITEMS_MAX`] items at most.
 
 use super::denied::{NEGATED, is_denial, opposites, unnamed_faults};
+use super::faults;
 use super::graph::{Graph, Label};
 use super::spoken::{self, Kind};
 use super::{GrammarSet, GraphError};
@@ -301,6 +302,9 @@ fn counted(set: &GrammarSet, item: &CalledItem) -> Result<Item, GraphError> {
     })
 }
 
+/// Faults that stand against each form in a breath, the nearest: of all of them the graph of a station would grow too large.
+const NEAR_FAULTS: usize = 6;
+
 /// What may be said behind the name of an item, with its values and no rule; and whether that may end
 /// with a number.
 fn answers(set: &GrammarSet, item: &CalledItem) -> Result<(Graph, bool), GraphError> {
@@ -315,9 +319,18 @@ fn answers(set: &GrammarSet, item: &CalledItem) -> Result<(Graph, bool), GraphEr
         .iter()
         .flat_map(|(_, forms)| forms.iter().map(|f| spoken::words(f)))
         .collect();
+    let words = item.states.iter().flat_map(|(_, forms)| forms);
+    let named: HashSet<String> = words.flat_map(|form| spoken::words(form)).collect();
     let mut negated = Vec::new();
     for (key, forms) in &item.states {
         let conforms = item.conforming.contains(key);
+        for form in forms.iter().filter(|f| conforms && is_denial(f)) {
+            for form in faults::something(form) {
+                if known.insert(spoken::words(&form)) {
+                    negated.push(form);
+                }
+            }
+        }
         for form in forms.iter().filter(|f| conforms && !is_denial(f)) {
             for not in ["not", "isn't", "aren't"] {
                 let form = format!("{not} {form}");
@@ -325,7 +338,8 @@ fn answers(set: &GrammarSet, item: &CalledItem) -> Result<(Graph, bool), GraphEr
                     negated.push(form);
                 }
             }
-            for form in opposites(form) {
+            let alike = faults::near(form, &named).into_iter().take(NEAR_FAULTS);
+            for form in opposites(form).into_iter().chain(alike) {
                 if known.insert(spoken::words(&form)) {
                     negated.push(form);
                 }

@@ -4,7 +4,7 @@
 //! plain form for want of anything nearer: of 70 hearings of "not latched and pinned" 58 were taken as latched
 //! and pinned.
 
-use super::spoken;
+use super::{faults, spoken};
 use std::collections::HashSet;
 
 /// Value of a state that was denied ("keeper not closed", "unpinned", "cap off" of a cap that is on): no state that the plan names, and not the one
@@ -65,12 +65,6 @@ pub fn un(word: &str) -> Option<String> {
     opposite(words.first()?).filter(|other| other.starts_with("un"))
 }
 
-/// What an inspector says of a thing that is not as it should be, whatever the plan calls it. Not named, "bent" was "pinned"
-/// by five voices of six, in quiet.
-pub(super) const FAULTS: [&str; 14] = [
-    "bent", "blocked", "broken", "cracked", "cut", "damaged", "jammed", "loose", "missing",
-    "pinched", "split", "stuck", "torn", "worn",
-];
 /// What swallows a fault, as far from anything else as can be, listened for or not: "blocked" is "locked" by both models, by
 /// five voices of twelve "illegible" is "legible", by four "bent" is "pinned".
 const SWALLOWS: [[&str; 2]; 3] = [
@@ -82,9 +76,9 @@ const SWALLOWS: [[&str; 2]; 3] = [
 /// The faults that these forms leave unnamed: none of their words is among them.
 pub(super) fn unnamed_faults<'f>(forms: impl Iterator<Item = &'f String>) -> Vec<&'static str> {
     let named: HashSet<String> = forms.flat_map(|form| spoken::words(form)).collect();
-    let mut faults = FAULTS.to_vec();
-    faults.retain(|fault| !named.contains(*fault));
-    faults
+    let mut unnamed = faults::USUAL.to_vec();
+    unnamed.retain(|fault| !named.contains(*fault));
+    unnamed
 }
 
 /// The form with one of its words turned into its opposite.
@@ -157,11 +151,14 @@ pub fn with_denials(states: &[(String, Vec<String>)]) -> Vec<(String, Vec<String
     }
     let denied = plain().flat_map(|f| denials(f));
     let denied = denied.chain(plain().flat_map(|f| opposites(f)));
-    let faults = unnamed_faults(forms());
-    let faults = faults
+    let denied = denied.chain(forms().flat_map(|f| faults::something(f)));
+    let unnamed = unnamed_faults(forms());
+    let unnamed = unnamed
         .iter()
         .flat_map(|f| [(*f).to_owned(), format!("it's {f}")]);
-    let denied = denied.chain(faults);
+    let denied = denied.chain(unnamed);
+    let named: HashSet<String> = forms().flat_map(|form| spoken::words(form)).collect();
+    let denied = denied.chain(forms().flat_map(|f| faults::near(f, &named)));
     let denied: Vec<String> = denied.filter(|f| known.insert(spoken::words(f))).collect();
     if !denied.is_empty() {
         out.push((NEGATED.to_owned(), denied));

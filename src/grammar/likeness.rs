@@ -73,7 +73,8 @@ fn weighed(one: &[Phone], other: &[Phone]) -> f32 {
     distance(one, other) * ((mean + 1.0) / 4.0).min(1.0)
 }
 
-fn least(one: &[Vec<Phone>], other: &[Vec<Phone>]) -> f32 {
+/// How far two phrases are from each other, about in sounds: the least over their pronunciations.
+pub(super) fn least(one: &[Vec<Phone>], other: &[Vec<Phone>]) -> f32 {
     one.iter()
         .flat_map(|a| other.iter().map(move |b| weighed(a, b)))
         .fold(f32::INFINITY, f32::min)

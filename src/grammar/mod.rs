@@ -12,6 +12,7 @@ mod clash;
 mod compile;
 mod decided;
 mod denied;
+mod faults;
 mod graph;
 mod length;
 pub mod likeness;

@@ -197,6 +197,7 @@ impl ModelError {
     /// or cannot be had.
     pub fn exit_code(&self) -> u8 {
         match self {
+            Self::Unreadable { source, .. } if source.kind() == io::ErrorKind::NotFound => 3,
             Self::Unknown { .. } | Self::NotAModel { .. } | Self::Unreadable { .. } => 2,
             _ => 3,
         }

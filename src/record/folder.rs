@@ -261,3 +261,20 @@ fn fill(folder: &Path, plan: &[u8]) -> Result<(Lock, DiskFile), RecordError> {
     durable.map_err(|e| RecordError::io(folder, "made durable", e))?;
     Ok((lock, file))
 }
+
+/// Whether a path lies in the record, links resolved; nothing is written there but by the walk itself.
+pub fn lies_in(record: &Path, path: &Path) -> bool {
+    let inner = std::path::absolute(path).and_then(|path| nearest(&path));
+    fs::canonicalize(record).is_ok_and(|record| inner.is_ok_and(|path| path.starts_with(record)))
+}
+
+/// The nearest folder above that exists, links resolved.
+fn nearest(path: &Path) -> io::Result<PathBuf> {
+    match fs::canonicalize(path) {
+        Err(error) => match path.parent() {
+            Some(parent) => nearest(parent),
+            None => Err(error),
+        },
+        found => found,
+    }
+}

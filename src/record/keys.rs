@@ -29,10 +29,10 @@ pub enum KeyError {
     #[error("`{0}` can be read by others; run `chmod 600 {0}`, or make a key with a passphrase")]
     Open(PathBuf),
     /// It is encrypted.
-    #[error("`{0}` is protected; give its passphrase")]
+    #[error("`{0}` is protected; set LOADWALK_PASSPHRASE to its passphrase")]
     PassphraseNeeded(PathBuf),
     /// The passphrase does not open it.
-    #[error("`{0}` does not open with this passphrase; type it again")]
+    #[error("`{0}` does not open with the passphrase in LOADWALK_PASSPHRASE; set it again")]
     WrongPassphrase(PathBuf),
     /// It is no key of the kind.
     #[error("`{path}` is no Ed25519 {kind} key in PEM; make one with `loadwalk key new`")]

@@ -43,7 +43,9 @@ pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
 pub use error::RecordError;
-pub use folder::{JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name};
+pub use folder::{
+    JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name, lies_in,
+};
 pub use forget::{ForgetError, Forgotten, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};

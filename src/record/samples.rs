@@ -111,6 +111,7 @@ pub(crate) fn opened() -> Entry {
         tryout: None,
         rigger_marks: Default::default(),
         practice: None,
+        pace: None,
     }
 }
 

@@ -60,8 +60,11 @@ pub fn session(folder: &Path, entries: &[Envelope]) -> Session {
                 continue;
             };
             let length_ms = samples * 1_000 / u64::from(CLIP_RATE_HZ);
-            let end_ms = (envelope.mono_ms + shift).max(free_from + length_ms);
-            shift = end_ms - envelope.mono_ms;
+            let end_ms = envelope
+                .mono_ms
+                .saturating_add(shift)
+                .max(free_from + length_ms);
+            shift = end_ms.saturating_sub(envelope.mono_ms);
             free_from = end_ms;
             session.clips.push(PlacedClip {
                 file: clip.file.to_owned(),
@@ -70,7 +73,9 @@ pub fn session(folder: &Path, entries: &[Envelope]) -> Session {
                 length_ms,
             });
         }
-        session.entries_ms.push(envelope.mono_ms + shift);
+        session
+            .entries_ms
+            .push(envelope.mono_ms.saturating_add(shift));
     }
     session.length_ms = session.entries_ms.last().copied().unwrap_or(0);
     session

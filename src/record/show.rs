@@ -171,6 +171,9 @@ pub fn state_words(view: &View) -> String {
             "complete: NOT READY: a review changed what the walk found ready".to_owned()
         }
         State::NotReady => "complete: NOT READY".to_owned(),
+        State::Open | State::Held if view.integrity.first_problem.is_some() => {
+            "NOT READY: the record is not intact".to_owned()
+        }
         State::Open => "OPEN: not complete, not ready".to_owned(),
         State::Held => format!(
             "HELD: {}; not complete, not ready",
@@ -363,7 +366,8 @@ fn write_integrity(out: &mut String, view: &View) -> fmt::Result {
         if let Some(s) = &seal.statement {
             writeln!(
                 out,
-                "  sealed by {} at {}, key {}",
+                "  sealed{} by {} at {}, key {}",
+                if s.ready { "" } else { " as NOT READY" },
                 s.signer,
                 clock_time(&s.sealed),
                 seal.key_id

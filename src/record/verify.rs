@@ -131,8 +131,8 @@ pub(super) fn examine(
     let amendments = read_amendments(folder, &parsed, &covered(&seals), trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
-    let by_a_key = seals.iter().any(|s| s.trusted) || amendments.iter().any(|a| a.trusted);
-    if !trusted.is_empty() && !by_a_key {
+    // What is signed by another key says so itself.
+    if !trusted.is_empty() && seals.is_empty() && amendments.is_empty() {
         problems.push(Problem {
             place: Place::Seal(SEALS.to_owned()),
             kind: ProblemKind::Removed,

@@ -48,6 +48,7 @@ fn sample(folder: &Path) -> View {
                 tryout: None,
                 rigger_marks: Default::default(),
                 practice: None,
+                pace: None,
             },
             Entry::Asked {
                 check: id("front-left/hook-pin"),

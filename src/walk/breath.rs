@@ -358,11 +358,14 @@ impl Breath {
         if let Some(at) = self.findings.iter().position(|f| f.check == finding.check) {
             let before = self.findings.remove(at);
             finding.instead |= before.instead || before.value != finding.value;
-            // Both were said, and neither was taken back: the good one alone is not believed.
+            // Both were said, and neither was taken back: the good one alone is not believed, nor is the fault
+            // forgotten. The check is asked.
             let meant = |f: &Finding| walk.is_against(&f.check, &f.value);
-            finding.sure &= !meant(&before) || meant(&finding);
+            let undone = meant(&before) && !meant(&finding);
             let taken_back = self.taken_back.contains(&finding.check);
-            if !taken_back && walk.are_at_odds(&finding.check, &before.value, &finding.value) {
+            if !taken_back
+                && (undone || walk.are_at_odds(&finding.check, &before.value, &finding.value))
+            {
                 finding.value = NEGATED.to_owned();
             }
             self.rest.push((Some(before.check), before.hearing));

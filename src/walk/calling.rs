@@ -35,7 +35,7 @@ impl Walk {
         }
         self.enter(Phase::Calling(Call {
             station,
-            which: false,
+            which: Vec::new(),
             begun: false,
         }));
     }
@@ -77,9 +77,9 @@ impl Walk {
         }
         self.journal(Entry::Calling {
             station: station.key.clone(),
-            which: call.which,
+            which: call.asks_which(),
         });
-        let text = if call.which {
+        let text = if call.asks_which() {
             wording::which(&station.name, refused > 0)
         } else if refused > 0 {
             wording::CALL_UNCLEAR.to_owned()
@@ -108,19 +108,19 @@ impl Walk {
         }
         let breath = self.taken_apart(&station, called.items);
         // Until it is told which of several was wrong, nothing goes on.
-        let in_question: Vec<CheckId> = if call.which {
-            self.to_correct().to_vec()
-        } else {
-            Vec::new()
-        };
+        let in_question = &call.which;
         // The same said once more tells nothing.
         let changes = |f: &Finding| {
             let check = station.checks.iter().find(|c| c.id == f.check);
             let said = check.and_then(|c| judge::answer(c, &as_asked(c, &f.value)));
             said != self.ledger.standing(&f.check).map(|a| a.value.clone())
         };
-        let told = !call.which
-            || breath.named.is_some()
+        let stands = |check: &CheckId| self.ledger.standing(check).is_some();
+        let told = !call.asks_which()
+            || breath
+                .named
+                .as_ref()
+                .is_some_and(|(check, _)| stands(check))
             || breath
                 .findings
                 .iter()
@@ -128,10 +128,12 @@ impl Walk {
         let understood =
             !breath.findings.is_empty() || breath.control.is_some() || breath.named.is_some();
         let mut taken = Vec::new();
+        let mut unasked = Vec::new();
         for mut finding in breath.findings {
             finding.instead |= in_question.contains(&finding.check);
-            self.take(&station, finding, &mut taken);
+            self.take(&station, finding, &mut taken, &mut unasked);
         }
+        self.stop_for_unasked(unasked);
         for (check, hearing) in breath.rest {
             self.journal(Entry::Refused { check, hearing });
         }
@@ -140,14 +142,14 @@ impl Walk {
         }
         self.patience = Patience::default();
         self.phase = Phase::Calling(Call {
-            which: !told,
+            which: if told { Vec::new() } else { call.which },
             begun: true,
-            ..call
+            station: call.station,
         });
         if !taken.is_empty() {
             self.tone(Tone::Heard);
         }
-        if self.watch_rhythm(&taken) {
+        if told && self.watch_rhythm(&taken) {
             // One more look is asked for; a "stand by" behind what was called counts all the same.
             return match (breath.control, breath.named) {
                 (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
@@ -160,14 +162,21 @@ impl Walk {
         }
         match (breath.control, breath.named) {
             (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
-            (None, Some((check, hearing))) => self.named(check, hearing),
+            (None, Some((check, hearing))) if told => self.named(check, hearing),
+            (None, Some((check, hearing))) => {
+                self.journal(Entry::Refused {
+                    check: Some(check),
+                    hearing,
+                });
+                self.which_again();
+            }
             (None, None) if told => self.call_on(),
             (None, None) => self.which_again(),
         }
     }
 
     /// Something was said where it was asked which of several answers was wrong, and did not tell it.
-    fn which_again(&mut self) {
+    pub(super) fn which_again(&mut self) {
         self.patience.refused += 1;
         self.prompt();
     }
@@ -205,7 +214,14 @@ impl Walk {
     }
 
     /// Takes a finding that is sure; keeps one that is not, to be asked.
-    fn take(&mut self, station: &Station, finding: Finding, taken: &mut Vec<(CheckId, String)>) {
+    /// `unasked` gets the checks that do not apply so far and of which a fault was told.
+    fn take(
+        &mut self,
+        station: &Station,
+        finding: Finding,
+        taken: &mut Vec<(CheckId, String)>,
+        unasked: &mut Vec<CheckId>,
+    ) {
         let Finding {
             check,
             value,
@@ -219,7 +235,7 @@ impl Walk {
         };
         if !self.ledger.applies(&check) {
             if self.is_against(&check, &value) {
-                self.say(Phrase::Tell, wording::not_asked_yet(&c.name));
+                unasked.push(check.clone());
             }
             return self.journal(Entry::Refused {
                 check: Some(check),
@@ -315,8 +331,22 @@ impl Walk {
         }
     }
 
+    /// What was told of checks that did not apply: where the same breath made one apply it is asked at once, else it
+    /// is told that nothing was written down.
+    fn stop_for_unasked(&mut self, unasked: Vec<CheckId>) {
+        for check in unasked {
+            if self.ledger.applies(&check) {
+                self.doubts.remove(&check);
+                self.stop_for(check);
+            } else if let Some((_, c)) = self.ledger.locate(&check) {
+                let text = wording::not_asked_yet(&c.name);
+                self.say(Phrase::Tell, text);
+            }
+        }
+    }
+
     /// The answer that stands at the check no longer does, by what was said against it.
-    fn withdraw_called(&mut self, check: &CheckId, hearing: Hearing) {
+    pub(super) fn withdraw_called(&mut self, check: &CheckId, hearing: Hearing) {
         self.write_control(rules::CORRECTION, Some(check.clone()), hearing);
         self.pending.retain(|p| p != check);
         self.fresh.retain(|f| f != check);
@@ -417,7 +447,9 @@ impl Walk {
                 self.called_out = None;
                 self.advance();
             }
-            (rules::DONE | rules::LED, Phase::Calling(call)) if call.which => self.which_again(),
+            (rules::DONE | rules::LED, Phase::Calling(call)) if call.asks_which() => {
+                self.which_again();
+            }
             (rules::DONE | rules::LED, Phase::Calling(_)) => self.call_ended(),
             _ => self.prompt(),
         }
@@ -451,7 +483,7 @@ impl Walk {
         self.station = Some(station.clone());
         self.enter(Phase::Calling(Call {
             station,
-            which: true,
+            which: self.to_correct().to_vec(),
             begun: false,
         }));
     }

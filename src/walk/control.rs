@@ -22,7 +22,8 @@ impl Listen {
 
 impl Walk {
     /// Obeys a control phrase. None makes a check conform, so a doubtful one is obeyed too, except
-    /// where it would end or skip something.
+    /// where it would end or skip something. A fault that is being asked about took back what stood (`doubt`), so that
+    /// no command leads round it.
     pub(super) fn control(&mut self, control: &str, sure: bool, hearing: Hearing) {
         let check = self.phase.check().cloned();
         match control {
@@ -31,6 +32,15 @@ impl Walk {
                 if self.ledger.completed().is_some() =>
             {
                 self.refuse(hearing);
+            }
+            // Nothing goes on before it is told which answer was wrong, nor before what was broken off is taken up.
+            rules::GO_BACK if matches!(&self.phase, Phase::Calling(call) if call.asks_which()) => {
+                self.write_control(control, None, hearing);
+                self.which_again();
+            }
+            rules::GO_BACK if self.phase == Phase::Heeding => {
+                self.write_control(control, None, hearing);
+                self.heeded();
             }
             rules::SAY_AGAIN => {
                 self.write_control(control, check, hearing);
@@ -51,11 +61,11 @@ impl Walk {
             rules::CORRECTION => self.correct(hearing),
             rules::NOTE => {
                 self.write_control(control, check, hearing);
-                if !matches!(self.phase, Phase::Noting { .. }) {
-                    let beneath = self.phase.clone().beneath();
-                    self.take_note(Then::Back(Box::new(beneath)));
-                } else {
-                    self.prompt();
+                match self.phase.clone() {
+                    Phase::Noting { .. } => self.prompt(),
+                    // The hold over it goes on behind the note.
+                    Phase::Leaving(then @ Then::Hold(_)) => self.take_note(then),
+                    phase => self.take_note(Then::Back(Box::new(phase.beneath()))),
                 }
             }
             // The inspector asks for the end where the end is asked about.
@@ -95,10 +105,7 @@ impl Walk {
     }
 
     fn take_note(&mut self, then: Then) {
-        let about = match &then {
-            Then::Fix(check) => Some(check.clone()),
-            Then::Back(phase) | Then::Hold(phase) => phase.check().cloned(),
-        };
+        let about = then.check().cloned();
         self.enter(Phase::Noting { about, then });
     }
 
@@ -145,9 +152,13 @@ impl Walk {
                 self.write_control(rules::CARRY_ON, Some(check.clone()), hearing);
                 let kept = self.standing_words(&check);
                 self.say(Phrase::Tell, wording::kept(kept.as_deref()));
+                // A deficiency that was not dealt with yet is so now.
+                if self.ledger.waits(&check) && !self.fresh.contains(&check) {
+                    self.fresh.push_front(check);
+                }
                 self.advance();
             }
-            Phase::Calling(call) if sure && call.which => {
+            Phase::Calling(call) if sure && call.asks_which() => {
                 self.write_control(rules::CARRY_ON, None, hearing);
                 self.say(Phrase::Tell, wording::kept(None));
                 self.advance();
@@ -169,12 +180,39 @@ impl Walk {
         ids.last().map(|&id| id.clone())
     }
 
+    /// The check of which a note or a repair is asked.
+    fn dealt_with(&self) -> Option<CheckId> {
+        match &self.phase {
+            Phase::Fixing(check)
+            | Phase::Noting {
+                then: Then::Fix(check),
+                ..
+            } => Some(check.clone()),
+            _ => None,
+        }
+    }
+
+    /// Going on with something else ends a hold that lay over an aside, and the record says so.
+    fn leave_hold(&mut self) {
+        if let Phase::Noting {
+            then: Then::Hold(phase),
+            ..
+        }
+        | Phase::Leaving(Then::Hold(phase)) = &self.phase
+        {
+            self.journal(Entry::Carried {
+                check: phase.check().cloned(),
+            });
+        }
+    }
+
     fn go_back(&mut self, hearing: Hearing) {
+        self.leave_hold();
         if let Phase::Confirming(_) | Phase::ConfirmingTogether(_) | Phase::Leaving(_) = self.phase
         {
             self.phase = self.phase.clone().beneath();
         }
-        let target = self.before();
+        let target = self.dealt_with().or_else(|| self.before());
         self.write_control(rules::GO_BACK, target.clone(), hearing);
         let Some(target) = target else {
             self.say(Phrase::Tell, wording::NOTHING_BEFORE);
@@ -190,6 +228,7 @@ impl Walk {
     /// "Correction": the last answer no longer stands. While an answer is doubted it means that
     /// one, which never stood.
     fn correct(&mut self, hearing: Hearing) {
+        self.leave_hold();
         if let Phase::Confirming(doubt) = &self.phase {
             let check = doubt.check.clone();
             return self.ask_again(&check, hearing);
@@ -202,8 +241,17 @@ impl Walk {
             // Behind "fixed" it means what is asked now, not what was answered before.
             Phase::Asking(check) if self.ledger.is_put_right(check) => Some(check.clone()),
             Phase::Asking(check) => self.ledger.standing(check).map(|_| check.clone()),
-            _ => None,
+            _ => self.dealt_with(),
         };
+        if let Phase::Asking(check) = &self.phase
+            && gone_back.is_none()
+            && self.ledger.is_taken_back(check)
+        {
+            // Said once more, it means the same answer.
+            let check = check.clone();
+            self.write_control(rules::SAY_AGAIN, Some(check), hearing);
+            return self.prompt();
+        }
         if gone_back.is_none() && self.several_to_correct() {
             return self.ask_which(hearing);
         }
@@ -373,7 +421,7 @@ impl Walk {
             self.announce(&check);
         }
         match self.phase.clone() {
-            Phase::Calling(call) if !call.which => {
+            Phase::Calling(call) if !call.asks_which() => {
                 self.say(Phrase::Tell, wording::carrying_on(&self.here()));
                 self.advance();
             }
@@ -410,6 +458,10 @@ impl Walk {
                 self.interrupt();
                 self.write_control(control, check, hearing);
                 self.speak_so(control);
+            }
+            // Over the last words there is nothing left to end.
+            Some(rules::END_WALK) if self.ledger.completed().is_some() => {
+                self.write_refused(hearing);
             }
             Some(control @ (rules::NOTE | rules::END_WALK)) => {
                 self.interrupt();

@@ -145,13 +145,19 @@ impl Walk {
         let asking = self.ledger.asking.map(|(at, _)| at);
         let asked = asking.filter(|&at| self.ledger.live[at]);
         let which = self.ledger.calling.filter(|_| self.ledger.which);
-        let which = which.map(|at| self.ledger.route().stations[at].key.clone());
+        let which = which.map(|at| {
+            let station = &self.ledger.route().stations[at];
+            let ids = station.checks.iter().map(|c| c.id.clone());
+            let answered = ids.filter(|id| self.ledger.standing(id).is_some());
+            (station.key.clone(), answered.collect::<Vec<_>>())
+        });
+        let which = which.filter(|(_, answered)| !answered.is_empty());
         let phase = match (last, asked) {
             // It was asked which of several answers was wrong: until that is told nothing goes on.
-            _ if which.is_some() => which.map(|station| {
+            _ if which.is_some() => which.map(|(station, which)| {
                 Phase::Calling(Call {
                     station,
-                    which: true,
+                    which,
                     begun: false,
                 })
             }),
@@ -172,7 +178,7 @@ impl Walk {
         }
         let next = match &phase {
             // Nothing goes on there.
-            Some(Phase::Calling(call)) if call.which => None,
+            Some(Phase::Calling(call)) if call.asks_which() => None,
             Some(phase) => phase.check().cloned().or_else(|| self.next_open()),
             None => self.fresh.front().cloned().or_else(|| self.next_open()),
         };

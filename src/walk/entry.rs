@@ -1,7 +1,7 @@
 //! What a walk writes down. Entries are the only memory: a walk is restored by applying them in order.
 
 use crate::plan::{CheckId, LeftOut, Route};
-use crate::walk::{Hearing, Note, Practice, Tryout};
+use crate::walk::{Hearing, Note, Pace, Practice, Tryout};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -96,6 +96,9 @@ pub enum Entry {
         /// What was planted, of a practice walk. Never spoken before its end.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         practice: Option<Practice>,
+        /// At which pace it is walked; absent where every check is asked and nothing else was set.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pace: Option<Box<Pace>>,
     },
     /// A check was put to the inspector.
     Asked {

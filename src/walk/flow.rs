@@ -89,7 +89,7 @@ impl Walk {
         match self.phase.clone() {
             Phase::Asking(id) => self.ask(&id, refused),
             // What was denied is asked before anything more is called, whatever was said behind it.
-            Phase::Calling(call) if !call.which && !self.urgent.is_empty() => self.advance(),
+            Phase::Calling(call) if !call.asks_which() && !self.urgent.is_empty() => self.advance(),
             Phase::Calling(call) => self.prompt_call(&call, refused),
             Phase::Confirming(Doubt {
                 check,

@@ -97,6 +97,14 @@ impl Walk {
     }
 
     fn doubt(&mut self, check: &CheckId, value: String, hearing: Hearing) {
+        let deficient = matches!(
+            self.ledger.would_be(check, &value),
+            Some(Outcome::Deficient { .. })
+        );
+        if deficient && self.ledger.standing(check).is_some() {
+            // Gone back to, it may be deficient: what stood does not outlast a way round the question.
+            self.withdraw_called(check, hearing.clone());
+        }
         self.journal(Entry::Doubted {
             check: check.clone(),
             hearing: hearing.clone(),
@@ -242,7 +250,9 @@ impl Walk {
             Phase::ConfirmingTogether(_) if self.patience.refused >= CONFIRM_LIMIT => {
                 self.one_by_one();
             }
-            Phase::Calling(call) if !call.which && self.patience.refused >= UNCLEAR_CALLS => {
+            Phase::Calling(call)
+                if !call.asks_which() && self.patience.refused >= UNCLEAR_CALLS =>
+            {
                 self.say(Phrase::Tell, wording::CALL_ENDED);
                 self.call_ended();
             }
@@ -273,7 +283,7 @@ impl Walk {
                 self.say(Phrase::Tell, wording::GOING_ON);
                 self.follow(then);
             }
-            Phase::Calling(call) if !call.which => self.call_ended(),
+            Phase::Calling(call) if !call.asks_which() => self.call_ended(),
             Phase::Heeding => self.heeded(),
             _ if self.patience.silent >= SILENT_LIMIT => self.hold_voice(wording::why::SILENCE),
             _ => self.prompt(),

@@ -123,6 +123,18 @@ fn number(text: &str) -> Option<f64> {
     (plain && !led).then(|| text.parse().ok())?
 }
 
+/// Whether the check has nothing of its own to agree with, and conforms by the check alone with which it is compared.
+pub(super) fn only_compared(check: &Check) -> bool {
+    check.compare.is_some()
+        && match &check.kind {
+            CheckKind::Count { expected, .. } => expected.is_none(),
+            CheckKind::State { states } => states.iter().all(|s| s.deficiency.is_none()),
+            CheckKind::Tag { expected } => expected.is_none(),
+            CheckKind::Reading { min, max, .. } => min.is_none() && max.is_none(),
+            CheckKind::Presence { .. } | CheckKind::Condition => false,
+        }
+}
+
 /// Whether two answers agree as asked. Numbers are compared as numbers.
 pub fn agrees(relation: &Relation, value: &str, other: &str) -> bool {
     let same = |a: &str, b: &str| match (number(a), number(b)) {

@@ -129,7 +129,7 @@ pub struct Ledger {
     pub(super) unsettled_noted: bool,
     /// Found deficient, and neither left open nor put right since; in that order.
     pub(super) waiting: Vec<usize>,
-    /// The station whose findings are being called off.
+    /// The station whose findings are being called off, until a check is asked elsewhere.
     pub(super) calling: Option<usize>,
     /// Whether it was asked which of several answers was wrong, and not told yet.
     pub(super) which: bool,
@@ -191,6 +191,10 @@ impl Ledger {
                 let at = self.at_open(check)?;
                 self.asking = Some((at, *attempt));
                 self.which = false;
+                // Elsewhere nothing is called off any more.
+                if self.calling.is_some_and(|s| s != self.stations[at]) {
+                    self.calling = None;
+                }
                 self.unsettled = None;
             }
             Entry::Calling { station, which } => {
@@ -250,7 +254,8 @@ impl Ledger {
             Entry::Control { control, check, .. } => {
                 let at = check.as_ref().map(|c| self.at(c)).transpose()?;
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
-                    self.withdraw(at, false)?;
+                    // What was put right is still to be looked at again.
+                    self.withdraw(at, self.again.contains(&at))?;
                 }
                 if let (rules::CORRECTION | rules::LEAVE | rules::SENT_BACK, Some(at)) =
                     (control.as_str(), at)

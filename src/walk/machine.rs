@@ -4,7 +4,7 @@
 //! [`Walk::poll`] until it gives `None` and obey in order, then [`Walk::poll_timeout`], and call
 //! [`Walk::handle_timeout`] once that time has come.
 
-use super::opened;
+use super::opened::{self, Pace};
 use super::phase::{Doubt, Hold, Patience, Phase, Wait};
 use super::rhythm::Rhythm;
 use super::settle::UTTERANCE_LIMIT_MS;
@@ -96,6 +96,7 @@ impl Walk {
     /// The rigger is the inspector, a name is missing, or the route cannot be walked.
     pub fn new(opening: Opening, settings: Settings) -> Result<Self, OpenError> {
         opened::check(&opening)?;
+        let pace = Pace::of(&settings);
         let mut walk = Self::over(Ledger::default(), settings);
         walk.journal(Entry::Opened {
             format: crate::walk::JOURNAL_FORMAT,
@@ -108,6 +109,7 @@ impl Walk {
             tryout: opening.tryout.map(Box::new),
             rigger_marks: opening.rigger_marks,
             practice: opening.practice,
+            pace: (pace != Pace::default()).then(|| Box::new(pace)),
         });
         Ok(walk)
     }
@@ -121,6 +123,10 @@ impl Walk {
         let ledger =
             Ledger::of(entries).map_err(|(entry, unfit)| RestoreError::Unfit { entry, unfit })?;
         opened::check(ledger.opening().ok_or(RestoreError::Empty)?)?;
+        let mut ledger = ledger;
+        if settings.pace_chosen {
+            ledger.called = None;
+        }
         let mut walk = Self::over(ledger, settings);
         walk.restored = true;
         Ok(walk)
@@ -189,11 +195,6 @@ impl Walk {
     /// Whether the walk stands still.
     pub fn is_held(&self) -> bool {
         self.hold.is_some()
-    }
-
-    /// Whether `Finish` was given out.
-    pub fn is_done(&self) -> bool {
-        self.phase == Phase::Done && self.out.is_empty()
     }
 
     /// Takes an event. Stale, doubled and unasked events change nothing.

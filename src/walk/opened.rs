@@ -4,6 +4,7 @@ use super::ledger::{Opening, Unfit};
 use super::manner::Manner;
 use super::tryout::Advice;
 use crate::plan::CheckId;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 use unicode_normalization::UnicodeNormalization;
 
@@ -39,6 +40,8 @@ pub struct Settings {
     pub manner: Manner,
     /// Where the inspector calls findings off and the tool does not ask, until switched by voice.
     pub called: CalledAt,
+    /// Taken up again, [`Settings::called`] was chosen anew and goes before what was said by voice before the break.
+    pub pace_chosen: bool,
     /// Silence after findings were called off before what was taken is read back and the rest is asked,
     /// in ms.
     pub call_silence_ms: u64,
@@ -51,7 +54,8 @@ pub struct Settings {
 }
 
 /// The stations at which findings are called off.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum CalledAt {
     /// None: every check is asked.
     #[default]
@@ -62,7 +66,36 @@ pub enum CalledAt {
     Stations(BTreeSet<String>),
 }
 
+/// What was chosen of the pace when a walk was opened, so that it can be taken up at the same.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Pace {
+    /// Where findings are called off.
+    #[serde(default, skip_serializing_if = "CalledAt::is_nowhere")]
+    pub called: CalledAt,
+    /// Whether deficiencies are left open without a question.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub brief: bool,
+    /// Whether one item is asked again where nobody can have looked.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub look_again: bool,
+}
+
+impl Pace {
+    /// That of these settings.
+    pub(super) fn of(settings: &Settings) -> Self {
+        Self {
+            called: settings.called.clone(),
+            brief: settings.brief,
+            look_again: settings.rhythm_asks,
+        }
+    }
+}
+
 impl CalledAt {
+    fn is_nowhere(&self) -> bool {
+        *self == Self::Nowhere
+    }
+
     /// Whether the station with this key is among them.
     pub fn holds(&self, station: &str) -> bool {
         match self {
@@ -88,6 +121,7 @@ impl Default for Settings {
             tones: true,
             manner: Manner::default(),
             called: CalledAt::Nowhere,
+            pace_chosen: false,
             call_silence_ms: 5_000,
             look_ms: 600,
             advice: None,
@@ -218,11 +252,20 @@ fn plain(name: &str) -> String {
         .collect()
 }
 
-/// Whether two names are one person's but for case, blanks, dots, dashes and accents put together otherwise.
+/// The words of a name, compared as in [`plain`], in alphabetical order: "Brandt, Ilse" is "Ilse Brandt".
+fn sorted_words(name: &str) -> Vec<String> {
+    let parts = name.split(|c: char| c.is_whitespace() || c == ',' || c == ';');
+    let mut words: Vec<String> = parts.map(plain).filter(|word| !word.is_empty()).collect();
+    words.sort();
+    words
+}
+
+/// Whether two names are one person's but for case, blanks, dots, dashes, the order of the words, and accents put together
+/// otherwise.
 pub fn same_person(a: &str, b: &str) -> bool {
     match (plain(a), plain(b)) {
         (a, b) if a.is_empty() || b.is_empty() => false,
-        (a, b) => a == b,
+        (one, other) => one == other || sorted_words(a) == sorted_words(b),
     }
 }
 
@@ -239,5 +282,7 @@ mod tests {
         assert!(same_person("Oskar Venn", "Oskar-Venn."));
         assert!(!same_person("Ida Fern", "Ida Ferner"));
         assert!(!same_person("", "."));
+        assert!(same_person("Ilse Brandt", "brandt, Ilse"));
+        assert!(same_person("Ilse M. Brandt", "Brandt Ilse M"));
     }
 }

@@ -47,10 +47,17 @@ pub(super) enum Phase {
 pub(super) struct Call {
     /// Its key.
     pub station: String,
-    /// Whether it is asked which item is to be corrected.
-    pub which: bool,
+    /// The checks among which it is asked which is to be corrected; none where nothing is asked.
+    pub which: Vec<CheckId>,
     /// Whether anything was called since the last prompt.
     pub begun: bool,
+}
+
+impl Call {
+    /// Whether it is asked which item is to be corrected. Until that is told nothing goes on.
+    pub(super) fn asks_which(&self) -> bool {
+        !self.which.is_empty()
+    }
 }
 
 /// An answer that is not yet one.
@@ -112,7 +119,7 @@ impl Phase {
 }
 
 impl Then {
-    fn check(&self) -> Option<&CheckId> {
+    pub(super) fn check(&self) -> Option<&CheckId> {
         match self {
             Self::Fix(check) => Some(check),
             Self::Back(phase) | Self::Hold(phase) => phase.check(),

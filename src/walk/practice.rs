@@ -82,14 +82,9 @@ pub struct Unplanted {
 /// What a value planted at a check is: the deficiency's name. `None` where it is no answer to the check, is no
 /// value, or conforms by itself where it does not only have to agree with another check's.
 pub fn planted_deficiency(station: &Station, check: &Check, value: &str) -> Option<String> {
-    let only_compared = match &check.kind {
-        CheckKind::Count { expected, .. } => expected.is_none(),
-        CheckKind::State { states } => states.iter().all(|s| s.deficiency.is_none()),
-        _ => false,
-    };
     match judge::judge(station, check, value)? {
         Outcome::Deficient { deficiency } => Some(deficiency),
-        Outcome::Conforming if only_compared && check.compare.is_some() => Some(format!(
+        Outcome::Conforming if judge::only_compared(check) => Some(format!(
             "{}, does not agree",
             wording::place(station, check)
         )),

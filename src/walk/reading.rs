@@ -1,8 +1,8 @@
 //! What a ledger tells.
 
 use super::ledger::{Answer, Ledger, Noted, Opening};
-use crate::plan::{Check, CheckId, CheckKind, Relation, Station};
-use crate::walk::{CapacityLine, Outcome, Stage, judge, rules, wording};
+use crate::plan::{Check, CheckId, Relation, Station};
+use crate::walk::{CapacityLine, Outcome, Stage, judge, wording};
 
 /// A check found deficient.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -149,13 +149,6 @@ impl Ledger {
         &self.notes
     }
 
-    /// The notes of one check.
-    pub fn notes_on(&self, id: &CheckId) -> impl Iterator<Item = &Noted> {
-        self.notes
-            .iter()
-            .filter(move |n| n.check.as_ref() == Some(id))
-    }
-
     /// Checks that stand deficient, in route order.
     pub fn deficiencies(&self) -> Vec<Deficiency> {
         let all = 0..self.tallies.len();
@@ -300,6 +293,19 @@ impl Ledger {
         }
     }
 
+    /// Whether it was found deficient, and neither left open nor put right since.
+    pub(super) fn waits(&self, id: &CheckId) -> bool {
+        self.at(id).is_ok_and(|at| self.waiting.contains(&at))
+    }
+
+    /// Whether the check was answered and the answer no longer stands, without a repair.
+    pub(super) fn is_taken_back(&self, id: &CheckId) -> bool {
+        self.at(id).is_ok_and(|at| {
+            let tally = &self.tallies[at];
+            !tally.history.is_empty() && !tally.stands && !self.again.contains(&at)
+        })
+    }
+
     /// Whether the check waits to be asked again after a repair.
     pub(super) fn is_put_right(&self, id: &CheckId) -> bool {
         self.at(id).is_ok_and(|at| self.again.contains(&at))
@@ -333,14 +339,9 @@ impl Ledger {
         let compared = check.compare.as_ref().and_then(|c| {
             let with = self.at(&c.with).ok()?;
             let Some(other) = self.value_at(with) else {
-                // A count without a number of its own, and what may be found in any state, conform by the other one
-                // alone.
-                let by_other = match &check.kind {
-                    CheckKind::Count { expected, .. } => expected.is_none(),
-                    CheckKind::State { states } => states.iter().all(|s| s.deficiency.is_none()),
-                    _ => false,
-                };
-                return (by_other && self.never_comes(with)).then(|| Outcome::Deficient {
+                // What has nothing of its own to agree with conforms by the other one alone.
+                let by_other = judge::only_compared(check) && self.never_comes(with);
+                return by_other.then(|| Outcome::Deficient {
                     deficiency: wording::nothing_to_compare((station, check)),
                 });
             };
@@ -358,10 +359,10 @@ impl Ledger {
         }
     }
 
-    /// Whether no answer to the check can be compared with: it does not apply, or was called so.
+    /// Whether no answer to the check can be compared with: it does not apply, was called so, or was not seen.
     fn never_comes(&self, at: usize) -> bool {
         let tally = &self.tallies[at];
-        let called_so = |a: &Answer| tally.stands && a.value == rules::NOT_APPLICABLE;
+        let called_so = |a: &Answer| tally.stands && judge::is_no_value(&a.value);
         !self.live[at] || tally.history.last().is_some_and(called_so)
     }
 

@@ -4,6 +4,7 @@ mod after;
 mod denied;
 mod disks;
 mod fleet;
+mod guards;
 mod kill;
 mod plans;
 mod practice;

@@ -5,6 +5,7 @@ mod allowable;
 mod command;
 mod design;
 mod gear;
+mod idle;
 mod level;
 mod picture;
 mod properties;

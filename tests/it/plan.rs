@@ -64,6 +64,11 @@ fn demo_plans_pass_their_own_figures() {
         let figures = Figures::of(&demo(name));
         assert!(!figures.verdicts.is_empty());
         for verdict in &figures.verdicts {
+            // The strops below the beams' spreader, for whose ratings a plan has no place.
+            if verdict.value.is_none() {
+                assert_eq!(verdict.subject, "what hangs below the spreader", "{name}");
+                continue;
+            }
             assert_eq!(verdict.grade, Grade::Pass, "{name}: {verdict:?}");
         }
     }

@@ -12,4 +12,5 @@ mod sites;
 mod storm;
 mod taken_back;
 mod together;
+mod ways_round;
 mod yard;

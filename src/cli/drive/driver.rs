@@ -200,7 +200,12 @@ impl Driver<'_> {
                 Next::Nothing => {}
                 Next::Over(why) => {
                     self.observer.over(&why);
-                    return Ok(Ending::Open);
+                    // Broken off in its last words, it is complete all the same.
+                    return Ok(match self.walk.ledger().completed() {
+                        Some(true) => Ending::Ready,
+                        Some(false) => Ending::NotReady,
+                        None => Ending::Open,
+                    });
                 }
             }
             let now = self.port.now();

@@ -36,6 +36,7 @@ fn opened(route: Route) -> State {
             tryout: None,
             rigger_marks: Default::default(),
             practice: None,
+            pace: None,
         },
     );
     state

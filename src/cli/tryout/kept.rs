@@ -1,6 +1,6 @@
 //! The last tryout, kept for the next walk.
 
-use crate::walk::Tryout;
+use crate::walk::{Tryout, same_person};
 use anyhow::Context;
 use jiff::{SignedDuration, ZonedDateTime};
 use std::path::PathBuf;
@@ -69,7 +69,7 @@ fn fits(kept: Tryout, inspector: &str, microphone: &str, now: &ZonedDateTime) ->
         return Last::None;
     }
     let named = kept.inspector.trim();
-    if !named.is_empty() && named != inspector.trim() {
+    if !named.is_empty() && named != inspector.trim() && !same_person(named, inspector) {
         return Last::Other(format!("the last tryout was spoken by {named}"));
     }
     if kept.microphone != microphone {

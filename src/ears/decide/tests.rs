@@ -8,6 +8,7 @@ mod both;
 
 fn clear() -> Evidence {
     Evidence {
+        quieter_db: 0.0,
         fit: -1.0,
         lift: 14.0,
         gap: 6.0,
@@ -197,6 +198,7 @@ fn a_lost_denial_is_not_taken_on_one_models_word() {
         value: "good".into(),
     };
     let heard = Evidence {
+        quieter_db: 0.0,
         fit: -9.8,
         lift: 11.9,
         gap: 2.36,

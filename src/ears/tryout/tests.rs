@@ -9,6 +9,7 @@ fn level(snr_db: f32, clipped: f32) -> Level {
         speech_dbfs: -20.0,
         noise_dbfs: Some(-20.0 - snr_db),
         snr_db: Some(snr_db),
+        around_db: None,
         clipped,
     }
 }

@@ -173,6 +173,17 @@ impl Lookup<'_> {
         };
         let is = words(&when.is);
         let is_not = words(&when.is_not);
+        let wanted = when.is.iter().chain(&when.is_not).next();
+        if let Some(first) =
+            wanted.filter(|_| !is.is_empty() && is.iter().all(|w| is_not.contains(w)))
+        {
+            r.error(
+                &first.span,
+                format!("no answer of `{}` is and is not the same", check.id),
+                self.label("never asked"),
+                "take the word out of `is` or out of `is_not`",
+            );
+        }
         if !is.is_empty() {
             tests.push(Test::Is(is));
         }
@@ -191,7 +202,21 @@ impl Lookup<'_> {
             let Some((number, span)) = bound else {
                 continue;
             };
-            if numeric {
+            let most = match check.kind {
+                CheckKind::Count { .. } => 120.0,
+                _ => 999.99,
+            };
+            if numeric && !(0.0..=most).contains(number) {
+                r.error(
+                    span,
+                    format!(
+                        "`{key}` is beyond any answer of `{}`, 0 to {most}",
+                        check.id
+                    ),
+                    self.label("always holds, or never"),
+                    "write a number that can be answered",
+                );
+            } else if numeric {
                 tests.push(test(*number));
             } else {
                 r.misfit(

@@ -24,6 +24,7 @@ pub use speech::{CONTROL_PHRASES, SPOKEN_UNITS};
 /// What an expansion draws on.
 pub(in crate::plan) struct Sources<'a> {
     pub load: &'a str,
+    pub load_span: Range<usize>,
     pub stations: &'a [StationDraft],
     pub blocks: &'a [BlockDraft],
     pub options: &'a [LoadOption],
@@ -51,6 +52,8 @@ pub(in crate::plan) struct CountCheck {
     pub noun: String,
     /// The number that conforms, where it is not only compared.
     pub expected: Option<u32>,
+    /// Whether it is asked only after certain answers.
+    pub conditional: bool,
     /// The check that it must be like, where there is one.
     pub like: Option<CheckId>,
     pub span: Range<usize>,
@@ -78,10 +81,12 @@ struct Pending {
     also: Vec<String>,
     together: Option<Text>,
     ask: String,
+    /// Where the question stands, or the name that it is made from.
+    ask_span: Range<usize>,
     /// `None`: told already; the check is not asked, but others may refer to it.
     kind: Option<CheckKind>,
     table: Option<String>,
-    deficiency: Option<String>,
+    deficiency: Option<Text>,
     when: Vec<FilledWhen>,
     touches: Vec<Text>,
     compare: Option<FilledCompare>,

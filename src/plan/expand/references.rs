@@ -88,6 +88,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                                 table: pending.table,
                                 noun: noun.clone(),
                                 expected: *expected,
+                                conditional: !pending.when.is_empty(),
                                 like: compare
                                     .as_ref()
                                     .filter(|c| c.relation == Relation::Alike)
@@ -105,7 +106,7 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                                 together: pending.together.map(|t| t.value),
                                 ask: pending.ask,
                                 kind,
-                                deficiency: pending.deficiency,
+                                deficiency: pending.deficiency.map(|t| t.value),
                                 when,
                                 touches: Vec::new(),
                                 compare,

@@ -257,10 +257,35 @@ fn words_of(text: &str) -> String {
 /// Whether the text names the number, in digits or in words.
 pub fn names_number(text: &str, n: u32) -> bool {
     let text = words_of(text);
-    text.contains(&format!(" {n} "))
-        || number_words(n)
-            .iter()
-            .any(|words| text.contains(&format!(" {words} ")))
+    let digits = n.to_string();
+    let apart = |d: char| {
+        d.to_digit(10)
+            .map_or(String::new(), |d| number_words(d).concat())
+    };
+    let apart: Vec<String> = digits.chars().map(apart).collect();
+    let mut said = number_words(n);
+    said.push(digits.clone());
+    // Digit by digit, as a count may be answered.
+    said.push(apart.join(" "));
+    if n == 12 {
+        said.push("dozen".to_owned());
+    }
+    said.iter()
+        .any(|words| text.contains(&format!(" {words} ")))
+}
+
+/// Whether a text that belongs to something else tells what is expected: the number with what is counted, or the tag.
+pub fn gives_away(text: &str, kind: &CheckKind) -> bool {
+    match kind {
+        CheckKind::Count {
+            expected: Some(n),
+            noun,
+        } => holds_phrase(text, noun) && names_number(text, *n),
+        CheckKind::Tag {
+            expected: Some(tag),
+        } => holds_tag(text, tag),
+        _ => false,
+    }
 }
 
 /// Whether the text holds the phrase as whole words.
@@ -390,7 +415,21 @@ fn holds_tag(text: &str, tag: &str) -> bool {
             joined == tag
         })
     };
-    !tag.is_empty() && (0..words.len()).any(from)
+    // "Mike four seven": a word a letter, as a tag is spelled.
+    let spells = |part: &[&str]| {
+        part.iter()
+            .zip(tag.chars())
+            .all(|(word, sign)| match sign.to_digit(10) {
+                Some(digit) => {
+                    *word == sign.to_string() || number_words(digit).iter().any(|w| w == word)
+                }
+                None => word.starts_with(sign),
+            })
+    };
+    let signs = tag.chars().count();
+    let spelled =
+        signs > 2 && tag.contains(|c: char| c.is_ascii_digit()) && words.windows(signs).any(spells);
+    !tag.is_empty() && (spelled || (0..words.len()).any(from))
 }
 
 /// Whether a limit is said in words ("two", "two point five").

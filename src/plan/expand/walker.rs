@@ -290,6 +290,7 @@ impl<'a> Walker<'a> {
         if let Some(ask) = &given_ask {
             self.check_ask(r, ask, station);
         }
+        let ask_span = given_ask.as_ref().or(name).map(|t| t.span.clone());
         let ask = match (given_ask, name, &kind) {
             (Some(ask), _, Some(kind)) => {
                 speech::check_blind(r, "the question", &ask, kind);
@@ -307,15 +308,30 @@ impl<'a> Walker<'a> {
             _ => String::new(),
         };
         let deficiency = draft.deficiency.as_ref().and_then(|t| frame.fill(r, t));
+        match (&kind, &deficiency) {
+            // It is spoken before the count is taken again.
+            (Some(kind @ CheckKind::Count { .. }), Some(text)) => {
+                speech::check_blind_name(r, text, kind);
+            }
+            // Compared, it is the name of what does not agree.
+            (Some(CheckKind::State { .. }), Some(text)) if draft.compare.is_none() => r.warning(
+                &text.span,
+                "the deficiency of a check with states is never told",
+                "each state has one of its own",
+                "write it at the state, or as `both` and `neither` of a one-of",
+            ),
+            _ => {}
+        }
         let mut when = outer.when.clone();
         when.extend(draft.when.iter().filter_map(|w| fill_when(r, w, frame)));
         Pending {
             also: also.iter().map(|t| speech::spoken_form(&t.value)).collect(),
             together,
             ask,
+            ask_span: ask_span.unwrap_or_default(),
             kind,
             table,
-            deficiency: deficiency.map(|t| t.value),
+            deficiency,
             when,
             touches: frame.fill_all(r, &draft.touches),
             compare: draft
@@ -365,6 +381,35 @@ impl<'a> Walker<'a> {
         }
     }
 
+    /// Nor may the question of another check at the station, or the load's name.
+    fn check_others(&self, r: &mut Findings, of: &Item, kind: &CheckKind, index: usize) {
+        let others = self
+            .items
+            .iter()
+            .filter(|i| i.station == index && i.id != of.id);
+        let asks = others.filter_map(|other| match &other.state {
+            State::Asked(pending) => Some(Text {
+                value: pending.ask.clone(),
+                span: pending.ask_span.clone(),
+            }),
+            _ => None,
+        });
+        let load = Text {
+            value: self.sources.load.to_owned(),
+            span: self.sources.load_span.clone(),
+        };
+        for text in asks.chain([load]) {
+            if speech::gives_away(&text.value, kind) {
+                r.warning(
+                    &text.span,
+                    format!("this says what is expected at `{}`", of.id),
+                    "spoken before its answer, if it means the same",
+                    "leave the number or the tag out",
+                );
+            }
+        }
+    }
+
     /// What is said on arrival must not give answers away either.
     pub fn check_arrival(&self, r: &mut Findings, station: &StationDraft, index: usize) {
         for item in self.items.iter().filter(|i| i.station == index) {
@@ -383,6 +428,7 @@ impl<'a> Walker<'a> {
                 if let Some(name) = station.name.as_ref().filter(told) {
                     speech::check_blind(r, "the station's name", name, kind);
                 }
+                self.check_others(r, item, kind, index);
             }
         }
     }

@@ -72,6 +72,17 @@ pub(super) fn tie(
             );
             continue;
         };
+        if found.conditional {
+            r.unused(
+                &leg.span,
+                format!(
+                    "the links of leg {} are counted after certain answers only",
+                    leg.number
+                ),
+                format!("`{}` has a condition", found.id),
+                "take the condition off the check or the block that it stands in",
+            );
+        }
         let expected = expected(found, checks);
         if expected.is_none() {
             r.unused(

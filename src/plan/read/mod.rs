@@ -130,6 +130,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         r,
         &Sources {
             load: load.as_ref().map_or("", |l| &l.name),
+            load_span: load.as_ref().map_or(0..0, |l| l.span.clone()),
             stations: &stations,
             blocks: &blocks,
             options: &options,
@@ -170,6 +171,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     if let Some(set) = &mut sling_set {
         counts::tie(r, &mut set.legs, &leg_tables, &expanded.count_checks);
         warn_of_free_provisions(r, load.as_ref(), &set.legs);
+        warn_of_unvisited_legs(r, &set.legs, &expanded.route);
     }
     let load = load?;
     let (sling_set, spreader) = (sling_set?, spreader.flatten());
@@ -241,6 +243,19 @@ fn unused(r: &mut Findings, span: &Range<usize>, what: &str, name: &str) {
         "not used",
         "use it, or take it out",
     );
+}
+
+/// A leg whose station is left out of the walk is looked at by nobody.
+fn warn_of_unvisited_legs(r: &mut Findings, legs: &[crate::plan::Leg], route: &crate::plan::Route) {
+    let visited = |leg: &&crate::plan::Leg| route.stations.iter().any(|s| s.key == leg.station);
+    for leg in legs.iter().filter(|leg| !visited(leg)) {
+        r.unused(
+            &leg.span,
+            format!("leg {} is inspected nowhere", leg.number),
+            format!("station `{}` is not visited on this build", leg.station),
+            "inspect it at a station that is visited, or leave the leg out of this build",
+        );
+    }
 }
 
 fn warn_of_free_provisions(

@@ -3,6 +3,7 @@
 use super::reader::Findings;
 use crate::plan::{
     Container, Leg, Lift, LiftedBy, Load, LoadKind, Provision, Quantity, SlingSet, Spreader,
+    TableGives,
 };
 use std::ops::RangeInclusive;
 use uom::si::f64::Mass;
@@ -190,6 +191,17 @@ pub(super) fn limits(
         let allowable = lift.allowable.as_ref();
         let allowable = allowable.map(|a| ("what the aircraft may carry".to_owned(), &a.mass));
         limits.extend(hook.into_iter().chain(allowable));
+        let greatest = lift.table.as_ref().and_then(|t| {
+            let cells = t.cells.iter().flatten();
+            cells.max_by(|a, b| a.value.value.total_cmp(&b.value.value))
+        });
+        let greatest = greatest.map(|cell| ("the greatest cell of the table".to_owned(), cell));
+        let gross = lift.table.as_ref().and_then(|t| match &t.gives {
+            TableGives::GrossMass { max, .. } => max.as_ref(),
+            TableGives::HookLoad => None,
+        });
+        let gross = gross.map(|mass| ("the aircraft's greatest gross mass".to_owned(), mass));
+        limits.extend(greatest.into_iter().chain(gross));
     }
     for (what, limit) in limits {
         let times = limit.value.value / load.mass.value.value;

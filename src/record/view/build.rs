@@ -176,7 +176,11 @@ fn checks(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<CheckView> {
             Some(open) => Some(open.why.words().to_owned()),
             None => left.map(|n| {
                 let because = words::place(ledger, &n.because_of);
-                format!("left out by the answer to {because}")
+                if n.undecided {
+                    format!("not asked yet, depends on {because}")
+                } else {
+                    format!("left out by the answer to {because}")
+                }
             }),
         };
         let status = match ledger.outcome(&check.id) {

@@ -1,7 +1,7 @@
 //! The page as a folder of files that opens in a browser without a server.
 
 use super::{ICON, INDEX, SCRIPT, STYLE, data, wave};
-use crate::record::{RecordError, clip_bytes, clips_of, read};
+use crate::record::{RecordError, clip_bytes, clips_of, lies_in, read};
 use std::collections::BTreeSet;
 use std::fs;
 use std::io;
@@ -50,8 +50,7 @@ pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
         path: to.to_owned(),
         source,
     };
-    let inner = std::path::absolute(to).and_then(|to| nearest(&to));
-    if fs::canonicalize(record).is_ok_and(|record| inner.is_ok_and(|to| to.starts_with(record))) {
+    if lies_in(record, to) {
         return Err(ExportError::Inside(to.to_owned()));
     }
     let clips = to.join("clips");
@@ -87,15 +86,4 @@ pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
         }
     }
     Ok(copied)
-}
-
-/// The nearest folder above that exists, links resolved.
-fn nearest(path: &Path) -> io::Result<PathBuf> {
-    match fs::canonicalize(path) {
-        Err(error) => match path.parent() {
-            Some(parent) => nearest(parent),
-            None => Err(error),
-        },
-        found => found,
-    }
 }

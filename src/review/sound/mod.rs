@@ -71,10 +71,18 @@ pub enum SoundError {
         /// Why.
         why: String,
     },
+    /// By the times of its entries the session lasts longer than any.
+    #[error(
+        "by its entries the session lasted {0} hours; times of the journal must be wrong, the clips in the record play by themselves"
+    )]
+    TooLong(u64),
     /// The record cannot be read.
     #[error(transparent)]
     Record(#[from] RecordError),
 }
+
+/// More than any walk lasts, breaks included: a week. What is longer is a wrong time, and would fill the disk.
+const LONGEST_MS: u64 = 7 * 24 * 3_600_000;
 
 /// Writes the session of a record as sound into `file` and, where it is longer than `part_min`
 /// minutes (1 to [`MAX_PART_MIN`], else brought there), into further files beside it.
@@ -100,6 +108,9 @@ pub fn session_sound(
         files: Vec::new(),
         missing: named.len().saturating_sub(laid.clips.len()),
     };
+    if laid.length_ms > LONGEST_MS {
+        return Err(SoundError::TooLong(laid.length_ms / 3_600_000));
+    }
     let marks = marks(view, &laid);
     let starts = started(view);
     // One sample at least, so that an empty walk is a file that plays.
@@ -126,14 +137,15 @@ pub fn session_sound(
             samples: to - from,
         };
         let sound = Sound::new(folder, &laid, from, to);
+        // Half a file would pass for the whole, and what was there stays until the whole is.
+        let begun = unfinished(&path);
         let written = if flac {
-            flac::write(&path, &part, sound)
+            flac::write(&begun, &part, sound)
         } else {
-            wav::write(&path, &part, sound)
+            wav::write(&begun, &part, sound)
         };
-        if let Err(error) = written {
-            // Half a file would pass for the whole.
-            let _ = std::fs::remove_file(&path);
+        if let Err(error) = written.and_then(|()| std::fs::rename(&begun, &path)) {
+            let _ = std::fs::remove_file(&begun);
             return Err(SoundError::Write {
                 why: error.to_string(),
                 path,
@@ -142,6 +154,14 @@ pub fn session_sound(
         done.files.push(path);
     }
     Ok(done)
+}
+
+/// Where a file is written before it has its name.
+fn unfinished(path: &Path) -> PathBuf {
+    let mut name = std::ffi::OsString::from(".");
+    name.push(path.file_name().unwrap_or_default());
+    name.push(".unfinished");
+    path.with_file_name(name)
 }
 
 /// `walk.wav`, then `walk-2.wav`, `walk-3.wav`.

@@ -368,7 +368,7 @@ fn the_riggers_marks_are_kept_and_never_spoken() {
             "\"front-left/shackle-pin\" = \"\"\n",
             "marks.toml:1: the mark of",
         ),
-        ("\n\"front-left/shackle-pin\" = 7\n", "marks.toml:2: "),
+        ("\n\"front-left/shackle-pin\" = [7]\n", "marks.toml:2: "),
     ] {
         std::fs::write(&marks, text).expect("written");
         let mut command = loadwalk();

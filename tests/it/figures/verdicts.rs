@@ -107,6 +107,10 @@ fn every_verdict_has_number_limit_rule_and_a_share_or_why_none() {
         ("net", include_str!("../../../plans/gravel-net.toml")),
     ] {
         for verdict in Figures::of(&plan(text)).verdicts {
+            if verdict.value.is_none() {
+                assert!(verdict.no_share.is_some() && verdict.note.contains("not asked"));
+                continue;
+            }
             assert!(
                 verdict.value.is_some() && verdict.limit.is_some(),
                 "{name}: {verdict}"
@@ -212,7 +216,8 @@ fn two_legs_of_four_carry_where_the_plan_does_not_say() {
     };
     let (two, three) = (leg("carrying = \"two\""), leg("carrying = \"three\""));
     let all = leg("carrying = \"all\"\ncarrying_statement = \"certificate 12\"");
-    assert!((two / three - 1.5).abs() < 0.01, "{two} {three}");
+    // A third for a half, and no less where the load hangs off its middle.
+    assert!((1.4..1.501).contains(&(two / three)), "{two} {three}");
     assert!(all < three, "{all} {three}");
 }
 

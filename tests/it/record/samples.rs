@@ -64,6 +64,7 @@ pub fn opened(inspector: &str, rigger: &str) -> Entry {
         tryout: None,
         rigger_marks: Default::default(),
         practice: None,
+        pace: None,
     }
 }
 
@@ -133,6 +134,7 @@ pub fn opened_with_count() -> Entry {
         tryout: Some(Box::new(tried_out())),
         rigger_marks: [(id("front-left/hook-pin"), RIGGER_SAYS.to_owned())].into(),
         practice: None,
+        pace: None,
     }
 }
 

@@ -21,6 +21,7 @@ fn opened() -> Entry {
         tryout: opening.tryout.map(Box::new),
         rigger_marks: opening.rigger_marks,
         practice: opening.practice,
+        pace: None,
     }
 }
 

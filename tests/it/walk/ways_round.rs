@@ -1,0 +1,185 @@
+//! Ways round a question: no command leads past a fault that was told, a hold, or a question that is open.
+
+use super::calls::{settings as called, value};
+use super::pad::Pad;
+use super::sites::{check, count, generator, id, opening, station};
+use loadwalk::plan::{CheckKind, Compare, Relation, Route};
+use loadwalk::walk::{Ending, Entry, Outcome, Settings};
+
+fn led() -> Pad {
+    Pad::start(opening(generator()), Settings::default())
+}
+
+fn calling() -> Pad {
+    let mut pad = Pad::start(opening(generator()), called());
+    pad.now += 8_000;
+    pad
+}
+
+/// A half-heard fault at a check that was gone back to was lost by "go back", "carry on": the walk ended ready.
+#[test]
+fn a_fault_that_is_asked_about_takes_back_what_stood() {
+    for way in [
+        &["go-back", "carry-on"][..],
+        &["call-off"],
+        &["stand-by", "carry-on"],
+    ] {
+        let mut pad = led();
+        pad.take("present").take("13").take("go-back");
+        pad.take("go-back");
+        pad.doubt("missing");
+        assert_eq!(value(&pad, "front-left/pin"), None, "{way:?}");
+        for command in way {
+            pad.take(command);
+        }
+        assert_eq!(value(&pad, "front-left/pin"), None, "{way:?}");
+        let open = pad.walk.ledger().open_points();
+        assert!(open.iter().any(|o| o.check == id("front-left/pin")));
+    }
+    // What would conform takes nothing back.
+    let mut pad = led();
+    pad.take("missing").take("carry-on").take("leave");
+    pad.take("go-back").doubt("present");
+    assert_eq!(value(&pad, "front-left/pin").as_deref(), Some("missing"));
+}
+
+#[test]
+fn which_item_was_wrong_is_asked_until_it_is_told() {
+    let mut pad = calling();
+    pad.call(&["pin present", "drain plugged"]).silence();
+    pad.take("13");
+    assert_eq!(pad.last(), "Your findings.");
+    pad.take("go-back").take("carry-on");
+    // Several were read back together.
+    let mut pad = calling();
+    pad.call(&["pin present", "links 13"]).silence();
+    assert_eq!(pad.last(), "Fuel drain?");
+    pad.take("correction");
+    let which = "Correction at front left corner. Which item?";
+    assert_eq!(pad.last(), which);
+    // One that has no answer is none of them, and nothing goes back from here.
+    pad.call(&["name drain"]);
+    assert!(pad.last().contains("Which item"), "{}", pad.last());
+    pad.take("go-back");
+    assert!(pad.last().contains("Which item"), "{}", pad.last());
+    // What is said of something else is no correction.
+    pad.call(&["drain plugged"]);
+    assert!(pad.last().contains("Which item"), "{}", pad.last());
+    pad.call(&["pin missing"]);
+    assert_eq!(value(&pad, "front-left/pin").as_deref(), Some("missing"));
+    assert!(!pad.last().contains("Which item"), "{}", pad.last());
+}
+
+#[test]
+fn a_note_or_a_way_back_out_of_a_hold_leaves_no_hold_in_the_record() {
+    let mut pad = led();
+    pad.take("present").take("stand-by").take("end-walk");
+    pad.take("note").note("wind");
+    assert!(pad.walk.is_held(), "the hold goes on behind the note");
+    pad.take("carry-on").take("13");
+    assert_eq!(pad.walk.ledger().held(), None);
+    for back in ["go-back", "correction"] {
+        let mut pad = led();
+        pad.take("present").take("stand-by").take("note").take(back);
+        assert_eq!(pad.walk.ledger().held(), None, "{back}");
+        let carried = |e: &Entry| matches!(e, Entry::Carried { .. });
+        assert!(pad.entries.iter().any(carried), "{back}");
+    }
+}
+
+#[test]
+fn correction_and_go_back_at_a_note_mean_the_check_it_is_of() {
+    let mut pad = led();
+    pad.take("missing");
+    assert!(pad.last().starts_with("Note"), "{}", pad.last());
+    pad.take("go-back").take("carry-on");
+    assert!(
+        pad.last().contains("ote, or carry on?"),
+        "dealt with after all: {}",
+        pad.last()
+    );
+    pad.take("correction");
+    assert_eq!(value(&pad, "front-left/pin"), None);
+    // Said once more it means the same answer, not the one before.
+    let mut pad = led();
+    pad.take("present").take("13").take("correction");
+    pad.take("correction");
+    assert_eq!(value(&pad, "front-left/pin").as_deref(), Some("present"));
+    assert_eq!(value(&pad, "front-left/links"), None);
+}
+
+/// Of a check that the same breath brings in, a fault told before was thrown away.
+#[test]
+fn a_fault_of_a_check_that_the_same_breath_makes_apply_is_asked() {
+    let mut pad = calling();
+    pad.call(&["cap deficient", "drain blanked"]);
+    assert!(!pad.talk.contains("Nothing was written"), "{}", pad.talk);
+    assert_eq!(pad.last(), "Wire on the blanking cap?");
+}
+
+/// A tag that only has to agree with one that was called not applicable conformed.
+#[test]
+fn what_only_has_to_agree_needs_something_to_agree_with() {
+    for kind in [
+        CheckKind::Tag { expected: None },
+        CheckKind::Reading {
+            unit: "bar".to_owned(),
+            min: None,
+            max: None,
+        },
+        count(None),
+    ] {
+        for no_value in ["not-applicable", "not-seen"] {
+            let answer = if matches!(kind, CheckKind::Tag { .. }) {
+                "A7"
+            } else {
+                "4"
+            };
+            let one = check("top/one", "one", "One?", kind.clone());
+            let mut other = check("top/other", "other", "Other?", kind.clone());
+            other.compare = Some(Compare {
+                with: id("top/one"),
+                relation: Relation::Alike,
+            });
+            let route = Route {
+                load: "net".to_owned(),
+                stations: vec![station("top", "top", "", vec![one, other])],
+                left_out: Vec::new(),
+                outline_m: None,
+            };
+            let mut pad = Pad::start(opening(route), Settings::default());
+            pad.take(no_value);
+            if no_value == "not-applicable" {
+                pad.take("yes");
+            }
+            pad.take(answer);
+            let outcome = pad.walk.ledger().outcome(&id("top/other"));
+            assert!(
+                matches!(outcome, Some(Outcome::Deficient { .. })),
+                "{kind:?} {no_value}: {outcome:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_walk_is_taken_up_at_the_pace_at_which_it_was_opened() {
+    let settings = Settings {
+        brief: true,
+        ..called()
+    };
+    let pad = Pad::start(opening(generator()), settings);
+    let Some(Entry::Opened {
+        pace: Some(pace), ..
+    }) = pad.entries.first()
+    else {
+        panic!("{:?}", pad.entries.first());
+    };
+    assert!(pace.brief && pace.called.holds("front-left"));
+    let plain = led();
+    assert!(matches!(
+        plain.entries.first(),
+        Some(Entry::Opened { pace: None, .. })
+    ));
+    assert_ne!(pad.ended, Some(Ending::Ready));
+}
