@@ -244,7 +244,13 @@ mod tests {
     /// Speech at -30 dB on an offset of 0.03 measured 0 dB, in quiet.
     #[test]
     fn an_offset_is_no_noise() {
-        let word = |at: usize| if (at / FRAME).is_multiple_of(4) { 0.001 } else { 0.05 };
+        let word = |at: usize| {
+            if (at / FRAME).is_multiple_of(4) {
+                0.001
+            } else {
+                0.05
+            }
+        };
         let sign = |at: usize| if at.is_multiple_of(2) { 1.0 } else { -1.0 };
         let mut samples: Vec<f32> = (0..8 * 512).map(|at| 0.001 * sign(at)).collect();
         samples.extend((0..5_120).map(|at| word(at) * sign(at)));
