@@ -1,15 +1,12 @@
 //! Cuts utterances from a stream.
 
 use crate::ears::endpoint::{Edge, Endpointer, Endpointing};
-use crate::ears::level::{Level, Surroundings, db, is_nothing, level, mean, power_about};
+use crate::ears::level::{Level, Surroundings, db, is_nothing, level, power};
 use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{CHUNK, EarsError, SpeechActivity};
 
 /// Chunks of surroundings remembered for the noise level: about ten seconds.
 const SURROUNDINGS: usize = 320;
-
-/// Chunks over which an offset is followed: two seconds.
-const OFFSET_CHUNKS: usize = 62;
 
 /// Chunks of nothing at all, two seconds, after which what was heard before is no longer what surrounds the speech.
 const FORGOTTEN_AFTER: usize = 62;
@@ -80,9 +77,6 @@ pub struct Cutter {
     oldest: usize,
     /// Chunks in a row in which nothing was picked up.
     nothing_for: usize,
-    /// What is in every sample, and chunks from which it is known.
-    offset: f32,
-    offset_chunks: usize,
     paused: Option<Utterance>,
     /// Chunks since the network began anew.
     since_new: usize,
@@ -101,8 +95,6 @@ impl Cutter {
             surroundings: Vec::new(),
             oldest: 0,
             nothing_for: 0,
-            offset: 0.0,
-            offset_chunks: 0,
             paused: None,
             since_new: 0,
         }
@@ -114,7 +106,6 @@ impl Cutter {
         self.surroundings.clear();
         self.oldest = 0;
         self.nothing_for = 0;
-        self.offset_chunks = 0;
     }
 
     /// Forgets the sound so far, but not the level of the surroundings.
@@ -170,9 +161,7 @@ impl Cutter {
         self.probabilities[from..]
             .iter()
             .zip(chunks)
-            .all(|(p, chunk)| {
-                *p >= self.settings.on && db(power_about(chunk, self.offset)) >= over_dbfs
-            })
+            .all(|(p, chunk)| *p >= self.settings.on && db(power(chunk)) >= over_dbfs)
     }
 
     /// Takes the next samples and returns the utterances that ended in them.
@@ -193,8 +182,7 @@ impl Cutter {
             let mut chunk = [0.0; CHUNK];
             chunk.copy_from_slice(&self.buffer[whole..]);
             let probability = self.activity.probability(&chunk)?;
-            self.follow_offset(&chunk);
-            let power = power_about(&chunk, self.offset);
+            let power = power(&chunk);
             self.probabilities.push(probability);
             self.since_new += 1;
             if probability < NOBODY {
@@ -263,16 +251,6 @@ impl Cutter {
             samples,
             level,
         }
-    }
-
-    /// What the sound card adds to every sample, followed slowly: no word is so low.
-    fn follow_offset(&mut self, chunk: &[f32]) {
-        let here = mean(chunk);
-        self.offset = match self.offset_chunks {
-            0 => here,
-            n => self.offset + (here - self.offset) / (n + 1).min(OFFSET_CHUNKS) as f32,
-        };
-        self.offset_chunks = (self.offset_chunks + 1).min(OFFSET_CHUNKS);
     }
 
     /// Keeps only what may become lead.

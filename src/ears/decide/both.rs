@@ -262,15 +262,20 @@ pub fn has_idle_nought(words: &str) -> bool {
     }
 }
 
-/// Whether a number, as a model writes it, is digit by digit ("1 4", "one-four").
+/// Whether a number, as a model writes it, is digit by digit ("1 4", "one-four"): "14.25" is not, whatever stands behind its
+/// point.
 fn is_spelled(words: &str) -> bool {
     let words = words.to_lowercase();
-    let is_digit = |w: &&str| match w.parse::<u32>() {
-        Ok(_) => w.len() == 1,
-        Err(_) => *w == "oh" || SMALL[..10].contains(w),
-    };
-    let words = words.split(|c: char| !c.is_alphanumeric());
-    words.filter(is_digit).count() > 1
+    let mut digits = 0;
+    for word in words.split(|c: char| !c.is_alphanumeric()) {
+        let is_figures = word.starts_with(|c: char| c.is_ascii_digit());
+        if word == "oh" || SMALL[..10].contains(&word) || is_figures && word.len() == 1 {
+            digits += 1;
+        } else if is_figures || SMALL.contains(&word) || TENS.contains(&word) {
+            return false;
+        }
+    }
+    digits > 1
 }
 
 /// Whether these words, as a model writes them, end in "on" or "off", which differ by one sound that noise covers.

@@ -59,6 +59,12 @@ fn a_teen_is_taken_digit_by_digit_alone() {
     for words in ["1 4", "1-4", "One four.", "one, four links"] {
         assert!(taken("14", words), "{words}");
     }
+    let reading = |words: &str| {
+        let value = meaning("reading", "14.25");
+        judge_both(&clear(), Some(&value), words, &agreeing()).verdict == Verdict::Take
+    };
+    assert!(!reading("14.25") && !reading("fourteen point two five"));
+    assert!(reading("1 4 point 2 5"));
     assert!(taken("30", "thirty") && taken("24", "24") && taken("20", "twenty"));
 }
 
