@@ -40,7 +40,7 @@ impl Walk {
             }
             rules::GO_BACK if self.phase == Phase::Heeding => {
                 self.write_control(control, None, hearing);
-                self.heeded();
+                self.prompt();
             }
             rules::SAY_AGAIN => {
                 self.write_control(control, check, hearing);

@@ -120,10 +120,9 @@ impl Walk {
     /// # Errors
     /// An entry does not follow from those before it.
     pub fn restore(entries: &[Entry], settings: Settings) -> Result<Self, RestoreError> {
-        let ledger =
+        let mut ledger =
             Ledger::of(entries).map_err(|(entry, unfit)| RestoreError::Unfit { entry, unfit })?;
         opened::check(ledger.opening().ok_or(RestoreError::Empty)?)?;
-        let mut ledger = ledger;
         if settings.pace_chosen {
             ledger.called = None;
         }

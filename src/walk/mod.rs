@@ -8,7 +8,7 @@
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
-//! | `called`, `breath`, `calling`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
+//! | `called`, `breath`, `calling`, `taking`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
 //! | `practice` | faults planted for a learner, and what was found of them |
 //! | `tryout` | what trying the headset out came to, as the walk keeps it |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
@@ -39,6 +39,7 @@ mod rhythm;
 pub mod rules;
 mod settle;
 mod spoken;
+mod taking;
 mod together;
 mod tryout;
 mod wording;

@@ -176,26 +176,6 @@ fn the_last_word_of_a_breath_counts_and_is_read_back_as_a_correction() {
     assert_eq!(pad.last(), "Shackle pin?");
 }
 
-/// A fault and a good word of one item in one breath: the fault was thrown away where the good word stood already, or was said
-/// once more.
-#[test]
-fn a_fault_is_not_forgotten_for_the_good_word_behind_it() {
-    for (before, breath) in [
-        (&["pin present"][..], &["pin missing", "pin present"][..]),
-        (&["pin present"], &["pin ~not", "pin present"]),
-        (&[], &["pin missing", "pin not-applicable", "pin present"]),
-        (&[], &["pin missing", "pin present", "pin present"]),
-    ] {
-        let mut pad = pad();
-        if !before.is_empty() {
-            pad.call(before);
-        }
-        pad.call(breath);
-        assert_eq!(value(&pad, "front-left/pin"), None, "{before:?} {breath:?}");
-        assert_eq!(pad.last(), "Shackle pin?", "{before:?} {breath:?}");
-    }
-}
-
 #[test]
 fn a_number_alone_belongs_to_the_only_open_count() {
     let mut pad = pad();

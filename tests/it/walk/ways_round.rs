@@ -183,3 +183,23 @@ fn a_walk_is_taken_up_at_the_pace_at_which_it_was_opened() {
     ));
     assert_ne!(pad.ended, Some(Ending::Ready));
 }
+
+/// A fault and a good word of one item in one breath: the fault was thrown away where the good word stood already, or was said
+/// once more.
+#[test]
+fn a_fault_is_not_forgotten_for_the_good_word_behind_it() {
+    for (before, breath) in [
+        (&["pin present"][..], &["pin missing", "pin present"][..]),
+        (&["pin present"], &["pin ~not", "pin present"]),
+        (&[], &["pin missing", "pin not-applicable", "pin present"]),
+        (&[], &["pin missing", "pin present", "pin present"]),
+    ] {
+        let mut pad = calling();
+        if !before.is_empty() {
+            pad.call(before);
+        }
+        pad.call(breath);
+        assert_eq!(value(&pad, "front-left/pin"), None, "{before:?} {breath:?}");
+        assert_eq!(pad.last(), "Shackle pin?", "{before:?} {breath:?}");
+    }
+}
