@@ -245,7 +245,7 @@ mod tests {
     fn an_offset_is_no_noise() {
         let sign = |at: usize| if at.is_multiple_of(2) { 1.0 } else { -1.0 };
         let height = |at: usize| {
-            if at < 4_096 || (at / FRAME).is_multiple_of(4) {
+            if at < 4_096 || ((at - 4_096) / FRAME).is_multiple_of(4) {
                 0.001
             } else {
                 0.05

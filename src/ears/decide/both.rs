@@ -267,7 +267,8 @@ pub fn has_idle_nought(words: &str) -> bool {
 fn is_spelled(words: &str) -> bool {
     let words = words.to_lowercase();
     let mut digits = 0;
-    for word in words.split(|c: char| !c.is_alphanumeric()) {
+    let words = words.split(|c: char| !c.is_alphanumeric());
+    for word in words.filter(|word| !word.is_empty()) {
         let is_figures = word.starts_with(|c: char| c.is_ascii_digit());
         if word == "oh" || SMALL[..10].contains(&word) || is_figures && word.len() == 1 {
             digits += 1;
