@@ -203,6 +203,7 @@ impl Walk {
             self.journal(Entry::Carried {
                 check: phase.check().cloned(),
             });
+            self.phase = self.phase.clone().beneath();
         }
     }
 

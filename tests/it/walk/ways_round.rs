@@ -84,6 +84,12 @@ fn a_note_or_a_way_back_out_of_a_hold_leaves_no_hold_in_the_record() {
         assert_eq!(pad.walk.ledger().held(), None, "{back}");
         let carried = |e: &Entry| matches!(e, Entry::Carried { .. });
         assert!(pad.entries.iter().any(carried), "{back}");
+        // With nothing before it, it is the question again, and no hold comes back.
+        let mut pad = led();
+        pad.take("stand-by").take("note").take(back);
+        assert_eq!(pad.walk.ledger().held(), None, "{back}");
+        assert!(!pad.walk.is_held());
+        assert_eq!(pad.last(), "Shackle pin?", "{back}");
     }
 }
 
