@@ -23,8 +23,6 @@ use std::path::{Path, PathBuf};
 const RATIOS: [Option<f64>; 5] = [None, Some(20.0), Some(10.0), Some(5.0), Some(0.0)];
 /// Rules against which what is no answer is heard.
 const ANSWERS: [&str; 5] = ["presence", "count", "condition", "control", "yes-no"];
-/// Zeros after a file, as `loadwalk hear` has them: half a second and more ends an utterance.
-const TAIL: usize = 12_800;
 
 /// Measures the ears on the evaluation set.
 #[derive(Parser)]
@@ -223,20 +221,11 @@ fn cases(options: &Options) -> anyhow::Result<Vec<Case>> {
                 spoken: spoken.clone(),
                 rule: rule.to_owned(),
                 ratio: *ratio,
-                utterance: cut(&mut cutter, &samples)?,
+                utterance: cutter.one(&samples)?,
             });
         }
     }
     Ok(out)
-}
-
-fn cut(cutter: &mut Cutter, samples: &[f32]) -> anyhow::Result<Option<Utterance>> {
-    cutter.restart();
-    let mut cut = cutter.push(samples)?;
-    cut.extend(cutter.push(&[0.0; TAIL])?);
-    cut.extend(cutter.finish());
-    let longest = |a: &Utterance, b: &Utterance| a.speech_seconds.total_cmp(&b.speech_seconds);
-    Ok(cut.into_iter().max_by(longest))
 }
 
 fn no_speech() -> Outcome {

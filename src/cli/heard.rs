@@ -6,7 +6,7 @@ use super::hear::HearCommand;
 use crate::cli::out::{output, tell};
 use crate::ears::decide::Verdict;
 use crate::ears::endpoint::Endpointing;
-use crate::ears::{Active, Cutter, Ears, Recognition, SpeechActivity, Utterance};
+use crate::ears::{Active, Cutter, Ears, Recognition, SpeechActivity};
 use crate::grammar::GrammarSet;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -53,7 +53,7 @@ fn hear(
     file: &Path,
 ) -> anyhow::Result<Heard> {
     let sound = crate::audio::read(file)?;
-    let utterance = whole(cutter, &sound)?;
+    let utterance = cutter.one(&sound)?;
     let Some(utterance) = utterance else {
         return Ok(Heard {
             recognition: None,
@@ -64,18 +64,6 @@ fn hear(
         snr_db: utterance.level.snr_db,
         recognition: Some(ears.hear(&utterance, active)?),
     })
-}
-
-/// Cuts a file; the longest utterance counts.
-pub(super) fn whole(cutter: &mut Cutter, sound: &[f32]) -> anyhow::Result<Option<Utterance>> {
-    const TAIL: usize = 12_800;
-    cutter.restart();
-    let mut cut = cutter.push(sound)?;
-    cut.extend(cutter.push(&[0.0; TAIL])?);
-    cut.extend(cutter.finish());
-    Ok(cut
-        .into_iter()
-        .max_by(|a, b| a.speech_seconds.total_cmp(&b.speech_seconds)))
 }
 
 fn grammars_with(path: &Path) -> Result<GrammarSet, Failure> {

@@ -1,6 +1,6 @@
 //! Cuts utterances from a stream.
 
-use crate::ears::endpoint::{Edge, Endpointer, Endpointing};
+use crate::ears::endpoint::{Edge, Endpointer, Endpointing, Span};
 use crate::ears::level::{Level, Surroundings, db, is_nothing, level, power};
 use crate::ears::whisper::SAMPLE_RATE_HZ;
 use crate::ears::{CHUNK, EarsError, SpeechActivity};
@@ -61,6 +61,12 @@ impl Utterance {
     }
 }
 
+/// Samples of quiet that end what a file ends in, with what the network takes to notice: 0.8 s.
+const QUIET: usize = 12_800;
+
+/// Decibels by which an utterance may be softer than the loudest of the same sound and still be the speaker's.
+pub const FAR_DB: f32 = 15.0;
+
 /// Follows a stream of 16 kHz samples and cuts utterances from it.
 pub struct Cutter {
     activity: SpeechActivity,
@@ -78,6 +84,7 @@ pub struct Cutter {
     /// Chunks in a row in which nothing was picked up.
     nothing_for: usize,
     paused: Option<Utterance>,
+    began: bool,
     /// Chunks since the network began anew.
     since_new: usize,
 }
@@ -96,6 +103,7 @@ impl Cutter {
             oldest: 0,
             nothing_for: 0,
             paused: None,
+            began: false,
             since_new: 0,
         }
     }
@@ -116,6 +124,7 @@ impl Cutter {
         self.probabilities.clear();
         self.first = 0;
         self.paused = None;
+        self.began = false;
         self.since_new = 0;
     }
 
@@ -132,6 +141,12 @@ impl Cutter {
     /// Whether an utterance is going on.
     pub fn in_utterance(&self) -> bool {
         self.endpointer.in_utterance()
+    }
+
+    /// Whether an utterance has begun since this was asked last; one that goes on begins once more where what was
+    /// before turns out to be another's voice, farther away.
+    pub fn take_began(&mut self) -> bool {
+        std::mem::take(&mut self.began)
     }
 
     /// The utterance in whose first pause the stream is, complete unless more is said; handed out once.
@@ -201,12 +216,12 @@ impl Cutter {
                     self.since_new = 0;
                 }
             }
-            match self.endpointer.step(probability) {
-                Edge::Ended { from, to } => cut.push(self.take(from, to)),
-                Edge::Began(_) => {}
+            match self.endpointer.step(probability, power) {
+                Edge::Ended(span) => cut.push(self.take(span)),
+                Edge::Began(_) => self.began = true,
                 Edge::None => {
-                    if let Some((from, to)) = self.endpointer.paused() {
-                        self.paused = Some(self.look(from, to));
+                    if let Some(span) = self.endpointer.paused() {
+                        self.paused = Some(self.look(span));
                     }
                     self.trim();
                 }
@@ -215,30 +230,66 @@ impl Cutter {
         Ok(cut)
     }
 
+    /// Cuts all of a sound, but for what another said, farther away.
+    ///
+    /// # Errors
+    /// As [`Cutter::push`].
+    pub fn all(&mut self, sound: &[f32]) -> Result<Vec<Utterance>, EarsError> {
+        self.restart();
+        let mut cut = self.push(sound)?;
+        cut.extend(self.push(&[0.0; QUIET])?);
+        cut.extend(self.finish());
+        let loudest = cut.iter().map(|u| u.level.speech_dbfs);
+        let far = loudest.fold(f32::NEG_INFINITY, f32::max) - FAR_DB;
+        cut.retain(|u| u.level.speech_dbfs >= far);
+        Ok(cut)
+    }
+
+    /// Cuts sound that holds one answer: the longest utterance counts.
+    ///
+    /// # Errors
+    /// As [`Cutter::push`].
+    pub fn one(&mut self, sound: &[f32]) -> Result<Option<Utterance>, EarsError> {
+        let cut = self.all(sound)?.into_iter();
+        Ok(cut.max_by(|a, b| a.speech_seconds.total_cmp(&b.speech_seconds)))
+    }
+
     /// The stream is over: returns the utterance that was going on.
     pub fn finish(&mut self) -> Option<Utterance> {
         match self.endpointer.finish() {
-            Edge::Ended { from, to } => Some(self.take(from, to)),
+            Edge::Ended(span) => Some(self.take(span)),
             _ => None,
         }
     }
 
-    fn take(&mut self, from: usize, to: usize) -> Utterance {
-        let utterance = self.look(from, to);
+    fn take(&mut self, span: Span) -> Utterance {
+        let utterance = self.look(span);
         self.paused = None;
-        self.drop_chunks(to - self.first);
+        self.drop_chunks(span.to - self.first);
         utterance
     }
 
-    fn look(&self, from: usize, to: usize) -> Utterance {
-        let (a, b) = (from - self.first, to - self.first);
+    fn look(&self, span: Span) -> Utterance {
+        let (a, b) = (span.from - self.first, span.to - self.first);
         let samples = self.buffer[a * CHUNK..b * CHUNK].to_vec();
-        let probabilities = &self.probabilities[a..b];
+        // Another's voice, before and behind, is noise.
+        let mut probabilities = self.probabilities[a..b].to_vec();
+        let near = span.near_from - span.from..span.near_to - span.from;
+        let far = |at: usize| !near.contains(&at);
+        let beneath = probabilities.iter_mut().enumerate();
+        let voices: Vec<f32> = beneath
+            .filter(|(at, p)| far(*at) && **p >= NOBODY)
+            .map(|(at, p)| {
+                *p = 0.0;
+                power(&samples[at * CHUNK..(at + 1) * CHUNK])
+            })
+            .collect();
+        let around = Surroundings::of(&self.surroundings);
         let level = level(
             &samples,
             CHUNK,
-            probabilities,
-            Surroundings::of(&self.surroundings),
+            &probabilities,
+            Surroundings::louder(around, Surroundings::of(&voices)),
         );
         let speech = |p: &f32| *p >= self.settings.off;
         let first = probabilities.iter().position(speech).unwrap_or(0);

@@ -55,6 +55,14 @@ impl Surroundings {
             usual: sorted[sorted.len() / 2],
         })
     }
+
+    /// The louder of two, whichever is known.
+    pub fn louder(one: Option<Self>, other: Option<Self>) -> Option<Self> {
+        match (one, other) {
+            (Some(one), Some(other)) if other.mean > one.mean => Some(other),
+            (one, other) => one.or(other),
+        }
+    }
 }
 
 /// Measures chunks against their speech probabilities. `surroundings`: what was heard before, where it is

@@ -36,7 +36,7 @@ mod whisper;
 pub use activity::{CHUNK, SpeechActivity};
 pub use breath::{Breath, HeardItem};
 #[cfg(feature = "whisper")]
-pub use cutter::{Cutter, Utterance};
+pub use cutter::{Cutter, FAR_DB, Utterance};
 #[cfg(feature = "whisper")]
 pub use hearer::{Active, Alone, Ears};
 pub use lattice::{Spelled, Strung};

@@ -89,6 +89,8 @@ pub struct Headset {
     early: Option<Early>,
     /// When an utterance was handed out last.
     handed: Option<MonotonicMs>,
+    /// Its level, dB of full scale.
+    handed_dbfs: f32,
     /// Whether nothing was read of the microphone since.
     unread: bool,
     /// Whether what is cut was said before anything was answered to it.
@@ -152,6 +154,7 @@ impl Headset {
             tones: false,
             early: None,
             handed: None,
+            handed_dbfs: f32::NEG_INFINITY,
             unread: false,
             behind_unread: false,
             behind: false,

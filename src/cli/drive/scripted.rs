@@ -152,10 +152,7 @@ impl Scripted {
         let sound = crate::audio::read(&path)?;
         self.now += (sound.len() / SAMPLES_PER_MS + TAIL_MS) as MonotonicMs;
         // Each file is a recording of its own: what surrounded the one before is not heard in it.
-        self.cutter.restart();
-        let mut cut = self.cutter.push(&sound)?;
-        cut.extend(self.cutter.push(&vec![0.0; TAIL_MS * SAMPLES_PER_MS])?);
-        cut.extend(self.cutter.finish());
+        let cut = self.cutter.all(&sound)?;
         let from = path.display().to_string();
         self.waiting
             .extend(cut.into_iter().map(|utterance| Happening::Utterance {

@@ -1,7 +1,6 @@
 //! Where the words of a tryout come from: a headset, or sound files.
 
 use crate::cli::drive::{AnswerList, Happening, Meter, Port, PromptSound};
-use crate::cli::heard::whole;
 use crate::cli::out::tell;
 use crate::ears::tryout::{Word, loudest_dbfs};
 use crate::ears::{Cutter, Utterance};
@@ -80,7 +79,7 @@ impl Source {
                 let sound = crate::audio::read(&path)?;
                 Ok(Came {
                     loudest_dbfs: loudest_dbfs(&sound),
-                    utterance: whole(cutter, &sound)?,
+                    utterance: cutter.one(&sound)?,
                 })
             }
             Self::Headset { port, meter } => live(&mut **port, meter, &listen(word, id)),

@@ -2,7 +2,7 @@
 
 use super::{Happening, Headset};
 use crate::cli::drive::Port;
-use crate::ears::{CHUNK, Cutter, EarsError, Utterance};
+use crate::ears::{CHUNK, Cutter, EarsError, FAR_DB, Utterance};
 use crate::walk::MonotonicMs;
 use std::time::Duration;
 
@@ -39,13 +39,13 @@ enum Rest {
 }
 
 impl Early {
-    /// Hears a piece of at most a chunk. `echo`: level under which something may be the tool's own voice, dB of
-    /// full scale.
-    fn hear(&mut self, cutter: &mut Cutter, piece: &[f32], echo: f32) -> Result<Rest, EarsError> {
+    /// Hears a piece of at most a chunk. `least`: level under which something may be the tool's own voice, or another's
+    /// farther away, dB of full scale.
+    fn hear(&mut self, cutter: &mut Cutter, piece: &[f32], least: f32) -> Result<Rest, EarsError> {
         let ended = cutter.push(piece)?.into_iter().next();
         // Its pauses are no answers.
         cutter.take_paused();
-        let begins = !self.goes_on && cutter.hears_speech(echo);
+        let begins = !self.goes_on && cutter.hears_speech(least);
         self.goes_on |= begins;
         Ok(match ended {
             Some(all) if self.goes_on => Rest::More(all),
@@ -85,12 +85,12 @@ impl Headset {
     /// Hears whether more is said until the utterance is over. What is said stops the voice and is handed
     /// out whole with what was taken.
     pub(super) fn watch_early(&mut self, sound: &[f32]) -> anyhow::Result<()> {
-        let echo = self.over_echo_dbfs();
+        let least = self.over_echo_dbfs().max(self.far_dbfs());
         let Some(mut early) = self.early.take() else {
             return Ok(());
         };
         for piece in sound.chunks(CHUNK) {
-            match early.hear(&mut self.cutter, piece, echo)? {
+            match early.hear(&mut self.cutter, piece, least)? {
                 Rest::Open => {}
                 Rest::GoesOn => self.mouth.stop(),
                 Rest::Over => return Ok(()),
@@ -104,6 +104,17 @@ impl Headset {
         }
         self.early = Some(early);
         Ok(())
+    }
+
+    /// Level under which what is heard behind the utterance that was handed out last is another's, farther away, dB of full
+    /// scale.
+    pub(super) fn far_dbfs(&self) -> f32 {
+        self.handed_dbfs - FAR_DB
+    }
+
+    /// Whether this was begun right behind what was handed out last, by another, farther away.
+    pub(super) fn is_far_behind(&self, utterance: &Utterance) -> bool {
+        self.behind && utterance.level.speech_dbfs < self.far_dbfs()
     }
 
     /// Whether what begins now is begun right behind what was handed out last.

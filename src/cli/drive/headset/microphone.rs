@@ -115,7 +115,6 @@ impl Headset {
     }
 
     fn cut(&mut self, piece: &[f32]) -> anyhow::Result<()> {
-        let before = self.cutter.in_utterance();
         let utterances = self.cutter.push(piece)?;
         self.onset.hears(piece.len());
         if !self.cutter.is_pausing() {
@@ -127,11 +126,15 @@ impl Headset {
                 fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
             }
             if !self.onset.in_turn() {
+                if self.is_far_behind(&utterance) {
+                    continue;
+                }
                 let own = self.may_be_our_own(&utterance);
                 let more = self.behind && self.turns.is_over() && !own;
                 self.began_too_soon(more.then_some(utterance));
             } else if !self.may_be_our_own(&utterance) {
                 self.handed = Some(self.now());
+                self.handed_dbfs = utterance.level.speech_dbfs;
                 self.unread = true;
                 let from = String::new();
                 self.waiting
@@ -142,9 +145,10 @@ impl Headset {
             && self.onset.in_turn()
             && !self.may_be_our_own(&utterance)
         {
+            self.handed_dbfs = utterance.level.speech_dbfs;
             self.waiting.push_back(Happening::Paused(utterance));
         }
-        if !before && self.cutter.in_utterance() {
+        if self.cutter.take_began() {
             self.onset.begins();
             self.behind = self.is_behind();
             self.over_speech = self.turns.phrases().next().is_some();
