@@ -18,6 +18,8 @@ pub struct Breath {
     pub words: String,
     /// Speech over its surroundings in dB, where it was measured.
     pub snr_db: Option<f32>,
+    /// Whether more was said than its items hold.
+    pub more: bool,
     /// Of each model: decoder steps, milliseconds for the encoder, the search, and the same string in a hiss.
     pub spent: Vec<(usize, [f64; 3])>,
 }
@@ -63,7 +65,7 @@ pub fn plain(items: &[CalledItem], meaning: &Meaning) -> Meaning {
 mod heard {
     use super::{Breath, HeardItem, plain};
     use crate::ears::decide::breath::{
-        BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items,
+        BreathEvidence, ItemEvidence, Measures, denial_needed, judge_items, more_than_heard,
     };
     use crate::ears::decide::{Verdict, ends_in_on, has_idle_nought};
     use crate::ears::hearer::at_once;
@@ -105,6 +107,7 @@ mod heard {
                 items: Vec::new(),
                 words: String::new(),
                 snr_db: utterance.level.snr_db,
+                more: false,
                 spent: Vec::new(),
             };
             let Some((_, graph)) = &self.station else {
@@ -139,6 +142,7 @@ mod heard {
                 .iter()
                 .map(|item| (&item.meaning, plain(&station.items, &item.meaning)))
                 .collect();
+            breath.more = more_than_heard(&evidence, &meanings);
             let mut judgements = judge_items(&evidence, &meanings);
             for ((judgement, item), (_, asked)) in
                 judgements.iter_mut().zip(&first.items).zip(&meanings)

@@ -148,8 +148,8 @@ pub struct Judgement {
 /// Speech probability under which it is not taken for speech.
 const ACTIVITY_MIN: f32 = 0.5;
 const NO_SPEECH: Verdict = Verdict::Refuse("no clear speech");
-/// What a state was denied to be is not what it is: the inspector is asked again.
-const DENIED: Verdict = Verdict::Refuse("it was denied; say what it is");
+/// What a state was denied to be is not what it is, nor is it known what it is: the inspector is asked.
+const DENIED: Verdict = Verdict::Confirm;
 
 /// Judges the best meaning of one utterance.
 pub fn judge(evidence: &Evidence, meaning: Option<&Meaning>) -> Judgement {

@@ -154,7 +154,7 @@ impl Ears {
         let mut meanings = self.ready[active].graph.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
-            [one] if one.value != NEGATED => Some(one.clone()),
+            [one] if one.value != NEGATED || one.rule == "state" => Some(one.clone()),
             _ => None,
         })
     }

@@ -92,6 +92,13 @@ impl Walk {
                     }
                     None => breath.rest.push((None, hearing)),
                 },
+                // A name that may have been heard, with what nobody understood: what was found of it is asked.
+                called::NAME => match checks_of(station, &meaning.value).first() {
+                    Some(check) => breath.deny(item, check.id.clone(), hearing),
+                    None => breath.rest.push((None, hearing)),
+                },
+                // Where it may have been another, or none, its count is asked for without a number.
+                rules::COUNT if !sure => breath.rest.push((None, hearing)),
                 rules::COUNT => match self.count_meant(station, &breath) {
                     Some(check) => breath.find(item, check, &meaning.value, sure, hearing, self),
                     None => breath.rest.push((None, hearing)),
@@ -178,6 +185,19 @@ impl Walk {
                 });
         told.filter(is_count)
             .or_else(|| self.only_open_count(station, breath))
+    }
+
+    /// Whether the answer given last is of another station than this check, at which nothing was answered yet.
+    fn is_elsewhere(&self, check: &CheckId) -> bool {
+        let station = |id: &CheckId| self.ledger.locate(id).map(|(s, _)| s);
+        let (Some((last, _)), Some(here)) = (self.ledger.last_answer(), station(check)) else {
+            return false;
+        };
+        let none_here = here
+            .checks
+            .iter()
+            .all(|c| self.ledger.history(&c.id).is_empty());
+        none_here && station(&last.id).is_some_and(|there| there.key != here.key)
     }
 
     /// The only count that is open.
@@ -282,6 +302,12 @@ impl Breath {
             return;
         }
         let last = walk.ledger.last_answer();
+        if no.before.is_empty() && walk.is_elsewhere(&finding.check) {
+            // The tool has gone on: it may be said to what was called last, at the station before.
+            self.control = Some((rules::CORRECTION.to_owned(), no.sure, no.hearing));
+            finding.value = NEGATED.to_owned();
+            return;
+        }
         let corrects_last = no.before.is_empty()
             && last.is_some_and(|(c, a)| {
                 let undone = walk.is_undone(&c.id, &a.value, &finding.value);

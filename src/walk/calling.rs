@@ -137,7 +137,12 @@ impl Walk {
         if !understood {
             return self.unclear();
         }
-        self.patience = Patience::default();
+        if told {
+            self.patience = Patience::default();
+        }
+        if called.more {
+            self.say(Phrase::Tell, wording::MORE_WAS_SAID.to_owned());
+        }
         self.phase = Phase::Calling(Call {
             which: if told { Vec::new() } else { call.which },
             begun: true,
@@ -161,10 +166,12 @@ impl Walk {
             (Some((control, sure, hearing)), _) => self.control(&control, sure, hearing),
             (None, Some((check, hearing))) if told => self.named(check, hearing),
             (None, Some((check, hearing))) => {
+                let place = self.place(&check);
                 self.journal(Entry::Refused {
                     check: Some(check),
                     hearing,
                 });
+                self.say(Phrase::Tell, wording::no_answer_yet(&place));
                 self.which_again();
             }
             (None, None) if told => self.call_on(),
@@ -174,8 +181,7 @@ impl Walk {
 
     /// Something was said where it was asked which of several answers was wrong, and did not tell it.
     pub(super) fn which_again(&mut self) {
-        self.patience.refused += 1;
-        self.prompt();
+        self.unclear();
     }
 
     /// What was said where nothing could be called.

@@ -270,7 +270,12 @@ impl Walk {
     fn take_back(&mut self, check: CheckId, hearing: Hearing, text: String) {
         self.no_longer_stands(&check, hearing);
         self.say(Phrase::Tell, text);
-        self.enter(Phase::Asking(check));
+        if self.ledger.applies(&check) {
+            self.enter(Phase::Asking(check));
+        } else {
+            // It applied by its fault alone.
+            self.advance();
+        }
     }
 
     fn no_longer_stands(&mut self, check: &CheckId, hearing: Hearing) {

@@ -274,6 +274,11 @@ impl Walk {
             self.say_debrief();
         } else if ending == Ending::Ready {
             self.say_looks();
+            let notes = self.ledger.notes().iter();
+            let spoken = notes.filter(|n| n.check.is_some()).count();
+            if spoken > 0 {
+                self.say(Phrase::Tell, wording::notes_taken(spoken));
+            }
             self.say(Phrase::Tell, wording::READY);
         } else {
             let unanswered = if broken_off { unseen } else { 0 };

@@ -63,6 +63,8 @@ pub struct Called {
     pub items: Vec<Hearing>,
     /// The whole breath, for where it holds no item; its decision is a refusal.
     pub whole: Hearing,
+    /// Whether more was said than its items hold.
+    pub more: bool,
 }
 
 /// A spoken note: kept as sound, its transcript a machine's guess.

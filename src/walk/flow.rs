@@ -235,6 +235,7 @@ impl Walk {
     ) {
         let stage = self.ledger.stage(check);
         let before = self.ledger.deficiencies();
+        let behind = self.ledger.left_behind();
         self.doubts.remove(check);
         self.pending.retain(|p| p != check);
         self.journal(Entry::Answered {
@@ -253,12 +254,11 @@ impl Walk {
             _ => self.pending.push(check.clone()),
         }
         self.say_effect(check, outcome);
-        // An answer can leave out a check that was deficient; that is no repair, and is told.
-        let gone = before.iter().filter(|d| !self.ledger.applies(&d.check));
-        let gone: Vec<_> = gone.cloned().collect();
-        for gone in gone {
-            self.say(Phrase::Tell, wording::no_longer_asked(&gone.name));
-            self.fresh.retain(|f| *f != gone.check);
+        // An answer can leave out a check that was deficient; that is no repair, and it stays.
+        for left in self.ledger.left_behind() {
+            if left.check != *check && !behind.contains(&left) {
+                self.say(Phrase::Tell, wording::still_deficient(&left.name));
+            }
         }
         // An answer can make another check deficient that is compared with it.
         let brought: Vec<_> = self

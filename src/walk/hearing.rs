@@ -83,6 +83,10 @@ impl Walk {
         let Some(value) = value else {
             return self.refuse(hearing);
         };
+        if value == rules::NOT_APPLICABLE && self.ledger.wants_a_look(check) {
+            self.say(Phrase::Tell, wording::LOOK_FIRST);
+            return self.refuse(hearing);
+        }
         let outcome = self.ledger.would_be(check, &value);
         let wary = self.wary_of(outcome.as_ref(), &hearing);
         if sure && !wary && value != rules::NOT_APPLICABLE {

@@ -1,5 +1,6 @@
 //! What an answer makes of a check: pure functions of the check and the answer.
 
+use crate::grammar::NEGATED;
 use crate::plan::{Check, CheckKind, Relation, Station, Test};
 use crate::walk::{Decision, Heard, Hearing, Meaning, Outcome, rules, wording};
 
@@ -33,7 +34,7 @@ pub fn state_forms(kind: &CheckKind) -> Vec<(String, Vec<String>)> {
 }
 
 /// The answer that a meaning gives to a check, in the one form that is written down; `None` where
-/// it is no answer to it.
+/// it is no answer to it. A state that was denied, or a fault that the plan does not name, is deficient.
 pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
     let value = meaning.value.as_str();
     if meaning.rule == rules::CONTROL {
@@ -44,15 +45,20 @@ pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
     }
     match &check.kind {
         CheckKind::Presence { .. } => {
-            matches!(value, rules::PRESENT | rules::MISSING).then(|| value.to_owned())
+            matches!(value, rules::PRESENT | rules::MISSING | rules::DEFICIENT)
+                .then(|| value.to_owned())
         }
         CheckKind::Condition => {
             matches!(value, rules::GOOD | rules::DEFICIENT).then(|| value.to_owned())
         }
-        CheckKind::State { states } => states
-            .iter()
-            .any(|s| s.key == value)
-            .then(|| value.to_owned()),
+        CheckKind::State { states } => {
+            let named = states.iter().any(|s| s.key == value);
+            match value {
+                _ if named => Some(value.to_owned()),
+                NEGATED | rules::DEFICIENT => Some(rules::DEFICIENT.to_owned()),
+                _ => None,
+            }
+        }
         CheckKind::Count { .. } => {
             let n: u32 = value.parse().ok()?;
             (n <= MAX_COUNT).then(|| n.to_string())
@@ -88,7 +94,9 @@ pub fn judge(station: &Station, check: &Check, value: &str) -> Option<Outcome> {
         return None;
     }
     let conforms = match &check.kind {
-        CheckKind::Presence { must_be } => (value == rules::PRESENT) == *must_be,
+        CheckKind::Presence { must_be } => {
+            value != rules::DEFICIENT && (value == rules::PRESENT) == *must_be
+        }
         CheckKind::Condition => value == rules::GOOD,
         CheckKind::State { states } => states
             .iter()

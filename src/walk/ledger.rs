@@ -255,7 +255,8 @@ impl Ledger {
                 let at = check.as_ref().map(|c| self.at(c)).transpose()?;
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
                     // What was put right is still to be looked at again.
-                    self.withdraw(at, self.again.contains(&at))?;
+                    let put_right = self.again.contains(&at) && !self.is_found(at);
+                    self.withdraw(at, put_right)?;
                 }
                 if let (rules::CORRECTION | rules::LEAVE | rules::SENT_BACK, Some(at)) =
                     (control.as_str(), at)
@@ -263,12 +264,23 @@ impl Ledger {
                     self.waiting.retain(|&w| w != at);
                 }
                 if let (rules::SENT_BACK, Some(at)) = (control.as_str(), at) {
-                    self.withdraw(at, true)?;
+                    // Nobody put it right: what was deficient stays so until it is answered again.
+                    if !self.is_found(at) {
+                        self.withdraw(at, true)?;
+                    }
                     let next = self.tallies[at].history.len();
-                    self.tallies[at].sent_back.push(next);
+                    if self.tallies[at].sent_back.last() != Some(&next) {
+                        self.tallies[at].sent_back.push(next);
+                    }
                     if !self.again.contains(&at) {
                         self.again.push_back(at);
                     }
+                }
+                if let (rules::CARRY_ON, Some(at)) = (control.as_str(), at)
+                    && self.is_found(at)
+                {
+                    // It stays deficient, and is not asked again.
+                    self.again.retain(|&a| a != at);
                 }
                 match control.as_str() {
                     rules::CALL_OFF => self.called = Some(true),
@@ -298,14 +310,17 @@ impl Ledger {
                 });
             }
             Entry::PutRight { check, again, .. } => {
-                self.at(check)?;
+                let repaired = self.at(check)?;
                 let again: Vec<usize> = again
                     .iter()
                     .map(|c| self.at_open(c))
                     .collect::<Result<_, _>>()?;
                 for at in again {
                     self.waiting.retain(|&w| w != at);
-                    self.withdraw(at, true)?;
+                    // Of what the work touched, what was deficient before stays so: that was not put right.
+                    if at == repaired || !self.is_found(at) {
+                        self.withdraw(at, true)?;
+                    }
                     if !self.again.contains(&at) {
                         self.again.push_back(at);
                     }
@@ -394,15 +409,41 @@ impl Ledger {
 
     /// Conditions look at earlier checks only, so one pass in route order settles them all. One
     /// that looks ahead (a route not from a plan) finds no answer there.
+    ///
+    /// A check that was found deficient applies whatever else is answered, until it is answered again: by another answer
+    /// no fault vanishes.
     fn renew_live(&mut self) {
         for i in 0..self.conditional.len() {
             let at = self.conditional[i];
-            self.live[at] = self.check_at(at).when.iter().all(|c| {
-                let earlier = self.index.get(&c.check).filter(|&&e| e < at);
-                let value = earlier.and_then(|&e| self.value_at(e));
-                judge::holds(&c.test, value)
-            });
+            self.live[at] = self.conditions_hold(at) || self.is_found(at) || self.is_repaired(at);
         }
+    }
+
+    /// Whether the answers to earlier checks bring this one in.
+    pub(super) fn conditions_hold(&self, at: usize) -> bool {
+        self.check_at(at).when.iter().all(|c| {
+            let earlier = self.index.get(&c.check).filter(|&&e| e < at);
+            let value = earlier.and_then(|&e| self.value_at(e));
+            judge::holds(&c.test, value)
+        })
+    }
+
+    /// Whether the answer that stands finds it deficient.
+    fn is_found(&self, at: usize) -> bool {
+        let tally = &self.tallies[at];
+        let last = tally.history.last().filter(|_| tally.stands);
+        let made = last.and_then(|a| self.judged_at(at, &a.value));
+        matches!(made, Some(Outcome::Deficient { .. }))
+    }
+
+    /// Whether it was found deficient, was put right, and waits to be looked at again.
+    pub(super) fn is_repaired(&self, at: usize) -> bool {
+        let tally = &self.tallies[at];
+        let found = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
+        !tally.stands
+            && tally.put_right
+            && self.again.contains(&at)
+            && tally.history.last().is_some_and(found)
     }
 
     /// The value that stands at a check that applies; `None` for not applicable and not seen.

@@ -80,7 +80,7 @@ pub struct Readiness {
     pub deficiencies: Vec<Deficiency>,
     /// Open checks, not seen ones included, in route order.
     pub open: Vec<OpenPoint>,
-    /// Checks called not applicable, as spoken. They do not stand against the load, but the
+    /// Checks called not applicable, as spoken, with a word where they were found deficient before. They do not stand against the load, but the
     /// person who signs hears and reads them.
     pub not_applicable: Vec<String>,
 }
@@ -164,8 +164,7 @@ impl Ledger {
 
     /// What was deficient, was put right and was not looked at again yet, in route order.
     pub(super) fn put_right(&self) -> Vec<String> {
-        let waits =
-            |&at: &usize| self.live[at] && !self.tallies[at].stands && self.tallies[at].put_right;
+        let waits = |&at: &usize| self.live[at] && self.is_repaired(at);
         let last = |at: usize| match &self.tallies[at].history.last()?.outcome {
             Outcome::Deficient { deficiency } => Some(deficiency.clone()),
             _ => None,
@@ -231,7 +230,16 @@ impl Ledger {
         let open = self.open_points();
         let not_applicable = (0..self.tallies.len())
             .filter(|&at| self.outcome_at(at) == Some(Outcome::NotApplicable))
-            .map(|at| wording::place(self.station_at(at), self.check_at(at)))
+            .map(|at| {
+                let place = wording::place(self.station_at(at), self.check_at(at));
+                let history = &self.tallies[at].history;
+                let found = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
+                if history.iter().any(found) {
+                    wording::open(&place, wording::FOUND_BEFORE)
+                } else {
+                    place
+                }
+            })
             .collect();
         let practice = self.practice().is_some();
         Readiness {
@@ -261,7 +269,7 @@ impl Ledger {
     /// The next check without an outcome: those to be re-inspected first, then in route order.
     pub fn next_open(&self) -> Option<&Check> {
         let open = |&at: &usize| self.live[at] && !self.tallies[at].stands;
-        let again = self.again.iter().copied().find(|at| open(at));
+        let again = self.again.iter().copied().find(|&at| self.live[at]);
         let at = again.or_else(|| (0..self.tallies.len()).find(open))?;
         Some(self.check_at(at))
     }
@@ -296,6 +304,19 @@ impl Ledger {
     /// Whether it was found deficient, and neither left open nor put right since.
     pub(super) fn waits(&self, id: &CheckId) -> bool {
         self.at(id).is_ok_and(|at| self.waiting.contains(&at))
+    }
+
+    /// Whether it was found deficient, was put right, applies and waits to be looked at again: nothing but a look settles it.
+    pub(super) fn wants_a_look(&self, id: &CheckId) -> bool {
+        self.at(id)
+            .is_ok_and(|at| self.is_repaired(at) && self.conditions_hold(at))
+    }
+
+    /// Deficiencies of checks that would not be asked by what was answered since, in route order.
+    pub(super) fn left_behind(&self) -> Vec<Deficiency> {
+        let asked = |id: &CheckId| self.at(id).is_ok_and(|at| self.conditions_hold(at));
+        let all = self.deficiencies().into_iter();
+        all.filter(|d| !asked(&d.check)).collect()
     }
 
     /// Whether the check was answered and the answer no longer stands, without a repair.

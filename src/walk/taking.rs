@@ -57,6 +57,10 @@ impl Walk {
         }
         let meaning = as_asked(c, &value);
         let said = judge::answer(c, &meaning);
+        // What was put right is looked at again.
+        let looked_at =
+            |v: &String| v != rules::NOT_APPLICABLE || !self.ledger.wants_a_look(&check);
+        let said = said.filter(looked_at);
         let outcome = said.as_ref().and_then(|v| self.ledger.would_be(&check, v));
         let (Some(value), Some(outcome)) = (said, outcome) else {
             return self.journal(Entry::Refused {
@@ -76,7 +80,7 @@ impl Walk {
         let undoes = matches!(stood, Some(Outcome::Deficient { .. })) && !deficient;
         if !sure || undoes || value == rules::NOT_APPLICABLE {
             let standing = self.ledger.standing(&check).map(|a| a.value.clone());
-            if standing.as_ref() == Some(&value) {
+            if standing.as_ref() == Some(&value) && deficient {
                 // Half of what was answered already, heard once more.
                 return self.journal(Entry::Refused {
                     check: Some(check),

@@ -4,6 +4,7 @@ mod after;
 mod denied;
 mod disks;
 mod fleet;
+mod found;
 mod guards;
 mod kill;
 mod plans;

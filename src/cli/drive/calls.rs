@@ -65,7 +65,8 @@ mod spoken {
                 whole.clip = clip.file;
                 whole.clip_sha256 = clip.sha256;
             }
-            Ok(Called { items, whole })
+            let more = breath.more;
+            Ok(Called { items, whole, more })
         }
     }
 
@@ -131,14 +132,22 @@ mod spoken {
 
 impl Driver<'_> {
     pub(super) fn typed_breath(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Next> {
-        let meanings = self.ears.read_breath(words, listen)?;
+        let mut meanings = self.ears.read_breath(words, listen)?;
+        // Of a line that is not understood to its end, what is understood is asked about.
+        let typed: Vec<&str> = words.split_whitespace().collect();
+        let mut said = typed.len();
+        while meanings.is_none() && said > 1 {
+            said -= 1;
+            meanings = self.ears.read_breath(&typed[..said].join(" "), listen)?;
+        }
+        let more = meanings.is_some() && said < typed.len();
         // Any word could be a tag ("bar tag missing"): one is asked back, as where it is spoken.
         let is_tag = |meaning: &Meaning| {
             let item = listen.items.iter().find(|item| item.key == meaning.rule);
             item.is_some_and(|item| item.rule == rules::TAG)
         };
         let items = meanings.into_iter().flatten().map(|meaning| Hearing {
-            decision: match is_tag(&meaning) {
+            decision: match more || is_tag(&meaning) {
                 true => Decision::Confirm { meaning },
                 false => Decision::Take { meaning },
             },
@@ -149,6 +158,7 @@ impl Driver<'_> {
             called: Called {
                 items: items.collect(),
                 whole: nothing(words),
+                more,
             },
         }))
     }

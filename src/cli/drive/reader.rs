@@ -83,7 +83,7 @@ impl Understands for Reader {
         let mut meanings = self.graph(listen)?.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
-            [one] if one.value != NEGATED => Some(one.clone()),
+            [one] if one.value != NEGATED || one.rule == "state" => Some(one.clone()),
             _ => None,
         })
     }

@@ -142,6 +142,13 @@ pub fn judge_items(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) 
         .collect()
 }
 
+/// Whether more was said than these items hold: of one of them, or of something that has no item.
+pub fn more_than_heard(evidence: &BreathEvidence, meanings: &[(&Meaning, Meaning)]) -> bool {
+    let mut items = evidence.items.iter().zip(meanings);
+    !evidence.items.is_empty()
+        && (evidence.pace < PACE_MIN || items.any(|(item, (_, asked))| is_more_than(item, asked)))
+}
+
 /// How far behind its string the second model need look for rivals, in nats, where the first has these gaps, each with
 /// whether it is of a number: what it has beyond that changes nothing.
 pub fn gap_wanted(of_first: impl IntoIterator<Item = (f32, bool)>) -> f32 {

@@ -122,6 +122,10 @@ pub(in crate::walk) fn deficiency(station: &Station, check: &Check, v: &str) -> 
     };
     let place = named.as_str();
     match &check.kind {
+        // It is there, or as it should not be, in a way that the plan has no name for.
+        CheckKind::Presence { .. } | CheckKind::State { .. } if v == rules::DEFICIENT => {
+            format!("{}, deficient", in_station(station, &check.name))
+        }
         // A name of its own says all that a word can say.
         CheckKind::Condition | CheckKind::Presence { .. } if check.deficiency.is_some() => named,
         CheckKind::State { states } => {
@@ -184,10 +188,37 @@ pub(in crate::walk) fn nothing_to_compare(at: (&Station, &Check)) -> String {
     format!("{}, nothing to compare it with", place(at.0, at.1))
 }
 
-/// A deficiency of a check that an answer leaves out.
-pub(in crate::walk) fn no_longer_asked(deficiency: &str) -> String {
-    format!("No longer asked: {deficiency}.")
+/// A deficiency of a check that would not be asked by another answer.
+pub(in crate::walk) fn still_deficient(deficiency: &str) -> String {
+    format!("Still deficient: {deficiency}.")
 }
+
+/// Said before a walk ends ready in which notes on its checks were taken: they may tell of what no answer does.
+pub(in crate::walk) fn notes_taken(notes: usize) -> String {
+    match notes {
+        1 => "One note was taken. Listen to it before you sign.".to_owned(),
+        n => format!(
+            "{} notes were taken. Listen to them before you sign.",
+            capital(&spoken::number(n))
+        ),
+    }
+}
+
+/// Said behind a breath that held more than was heard.
+pub(in crate::walk) const MORE_WAS_SAID: &str =
+    "More was said than I understood. Only what I read back is taken.";
+
+/// Where it is asked which answer was wrong: this one has none.
+pub(in crate::walk) fn no_answer_yet(place: &str) -> String {
+    format!("{} has no answer yet.", capital(place))
+}
+
+/// Said of a check called not applicable that was found deficient earlier.
+pub(in crate::walk) const FOUND_BEFORE: &str = "found deficient before";
+
+/// Asked to leave out what was put right and not looked at since.
+pub(in crate::walk) const LOOK_FIRST: &str =
+    "It was deficient and is said to be put right. Look at it again, and say how it is.";
 
 /// What a wrong count does to the lift.
 pub(in crate::walk) fn as_found(effect: &str) -> String {
@@ -287,7 +318,10 @@ pub(in crate::walk) fn did_you_say(check: &Check, v: &str, refused: u32) -> Stri
         }
         _ => value(check, v),
     };
+    let unnamed = v == rules::DEFICIENT && !matches!(check.kind, CheckKind::Condition);
     match (v, refused) {
+        (_, 0) if unnamed => format!("{}: not as it should be?", capital(&check.name)),
+        (_, _) if unnamed => format!("Say yes if {} is deficient, or no.", check.name),
         (rules::NOT_APPLICABLE, 0) => {
             format!("{} not applicable. Is that right?", capital(&check.name))
         }

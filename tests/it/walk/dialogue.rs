@@ -246,11 +246,20 @@ fn a_check_that_comes_to_apply_is_asked_and_one_that_ceases_to_apply_drops_out()
     pad.take("blanked");
     assert_eq!(pad.last(), "Wire on the blanking cap?");
     pad.take("deficient").take("carry-on").take("leave");
-    assert!(matches!(
-        pad.walk.ledger().outcome(&cap),
-        Some(Outcome::Deficient { .. })
-    ));
+    let deficient = |pad: &Pad| {
+        let outcome = pad.walk.ledger().outcome(&cap);
+        matches!(outcome, Some(Outcome::Deficient { .. }))
+    };
+    assert!(deficient(&pad));
+    // A fault does not drop out by another answer.
     pad.take("go-back").take("go-back").take("plugged");
+    assert!(deficient(&pad));
+    assert!(pad.said.iter().any(|s| s.starts_with("Still deficient: ")));
+    pad.take("no")
+        .take("go-back")
+        .take("go-back")
+        .take("correction");
+    println!("{:?}", pad.said);
     assert_eq!(pad.walk.ledger().outcome(&cap), None);
     assert_eq!(pad.walk.ledger().history(&cap).len(), 1);
     assert_eq!(

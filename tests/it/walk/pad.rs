@@ -138,6 +138,7 @@ impl Pad {
             }
         });
         let called = Called {
+            more: false,
             items: items.collect(),
             whole: hearing(Decision::Refuse {
                 reason: "nothing that can be called off here".to_owned(),

@@ -142,7 +142,7 @@ fn the_grammars_and_the_walk_use_the_same_values() {
     assert_eq!(
         values(rules::PRESENCE),
         // A denial of "missing" has no value.
-        set_of(&[rules::PRESENT, rules::MISSING, NEGATED])
+        set_of(&[rules::PRESENT, rules::MISSING, rules::DEFICIENT, NEGATED])
     );
     assert_eq!(
         values(rules::CONDITION),

@@ -272,7 +272,11 @@ impl Storm {
         });
         self.handle(Event::Called {
             listen: listen.id,
-            called: Called { items, whole },
+            called: Called {
+                items,
+                whole,
+                more: false,
+            },
         });
     }
 
@@ -458,7 +462,9 @@ impl Storm {
         let mut turns = 0;
         while self.ended.is_none() {
             turns += 1;
-            assert!(turns < 200 + 100 * checks, "the walk does not end");
+            let last = || &self.disk[self.disk.len().saturating_sub(12)..];
+            let ends = turns < 200 + 100 * checks;
+            assert!(ends, "the walk does not end: {:#?}", last());
             if self.held {
                 self.held = false;
                 self.handle(Event::Cleared);

@@ -59,6 +59,8 @@ fn which_item_was_wrong_is_asked_until_it_is_told() {
     assert_eq!(pad.last(), which);
     // One that has no answer is none of them, and nothing goes back from here.
     pad.call(&["name drain"]);
+    let told = "Front left corner, fuel drain has no answer yet.";
+    assert!(pad.said.iter().any(|s| s == told), "{:?}", pad.said);
     assert!(pad.last().contains("Which item"), "{}", pad.last());
     pad.take("go-back");
     assert!(pad.last().contains("Which item"), "{}", pad.last());

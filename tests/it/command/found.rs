@@ -1,0 +1,173 @@
+//! A fault that was found stays found until it is put right and looked at again, or answered otherwise.
+
+use super::denied::{PLAN, Walked, walk_of};
+use super::talk::{key, loadwalk, ran, run};
+
+const REST: &str = "three / three / yes";
+
+fn text(walked: &Walked) -> String {
+    let mut show = loadwalk();
+    show.arg("show").arg(&walked.record);
+    ran(&show.output().expect("it runs")).1
+}
+
+#[test]
+fn another_answer_makes_no_fault_vanish() {
+    let found = "closed / present / plug in / missing / go back / go back / cap on";
+    let lines = format!("{found} / {REST}");
+    let walked = walk_of(PLAN, &["--brief"], &lines);
+    assert!(
+        walked
+            .out
+            .contains("Still deficient: front, plug wire, missing."),
+        "{}",
+        walked.out
+    );
+    assert!(walked.out.contains("Not ready"), "{}", walked.out);
+    assert_ne!(walked.code, 0);
+    assert_eq!(walked.status("front/plug-wire"), "deficient");
+    // It is put right and looked at, and then nothing of it is there to be asked.
+    let lines = format!(
+        "{found} / {} / fixed / not applicable / yes / yes",
+        &REST[..13]
+    );
+    let walked = walk_of(PLAN, &["--brief"], &lines);
+    assert_eq!(walked.code, 0, "{}", walked.out);
+    assert!(text(&walked).contains("put right in entry"));
+    // Nor does a fault that was called wrong pass unseen.
+    let lines = format!("closed / missing / correction / not applicable / yes / cap on / {REST}");
+    let walked = walk_of(PLAN, &["--brief"], &lines);
+    let said = "Front, padding, found deficient before, called not applicable.";
+    assert!(walked.out.contains(said), "{}", walked.out);
+}
+
+#[test]
+fn what_was_put_right_is_looked_at_and_not_left_out() {
+    let lines = "closed / missing / carry on / fixed / not applicable / yes";
+    let walked = walk_of(PLAN, &[], lines);
+    assert!(walked.out.contains("Look at it again"), "{}", walked.out);
+    assert_eq!(walked.status("front/padding"), "open");
+    assert!(text(&walked).contains("to be re-inspected"));
+}
+
+#[test]
+fn what_a_repair_touches_is_not_put_right_by_it() {
+    let touching = PLAN.replace(
+        "name = \"padding\"\nkind = \"presence\"",
+        "name = \"padding\"\nkind = \"presence\"\ntouches = [\"keeper\"]",
+    );
+    let lines = "open / carry on / leave it open / missing / carry on / fixed / present / read the deficiencies";
+    let mut walked = walk_of(&touching, &[], lines);
+    assert!(walked.out.contains("Front, keeper open."), "{}", walked.out);
+    assert!(!walked.out.contains("Put right, to be"), "{}", walked.out);
+    assert_eq!(walked.status("front/keeper"), "deficient");
+    // It is asked again all the same.
+    walked.resume("cap on / closed");
+    assert_eq!(
+        walked.status("front/keeper"),
+        "conforming",
+        "{}",
+        walked.out
+    );
+}
+
+#[test]
+fn a_review_that_sends_a_fault_back_puts_nothing_right() {
+    let mut walked = walk_of(PLAN, &["--brief"], "open / present");
+    let folder = walked.record.parent().expect("a folder");
+    let key = key(folder, "eva");
+    let record = walked.record.to_str().expect("UTF-8").to_owned();
+    let by = ["amend", &record, "--as", "Eva Rowan", "--key", &key];
+    let sends = ["re-inspect", "front/keeper", "--why", "look again"];
+    let (code, _, told) = run(&[&by[..], &sends].concat());
+    assert_eq!(code, 0, "{told}");
+    walked.resume("read the deficiencies");
+    assert!(walked.out.contains("Front, keeper open."), "{}", walked.out);
+    assert_eq!(walked.status("front/keeper"), "deficient");
+    walked.resume("cap on / closed");
+    assert_eq!(
+        walked.status("front/keeper"),
+        "conforming",
+        "{}",
+        walked.out
+    );
+}
+
+/// Called off: what is said of an item once more is not lost for want of words.
+#[test]
+fn a_fault_without_words_of_its_own_is_asked_about() {
+    let good = "keeper closed, padding in place, drain cap on";
+    for (said, check) in [
+        ("keeper frayed", "front/keeper"),
+        ("padding upside down", "front/padding"),
+        ("keeper closed on the left only", "front/keeper"),
+        ("padding in place but wet", "front/padding"),
+    ] {
+        let walked = walk_of(
+            PLAN,
+            &["--brief", "--called"],
+            &format!("keeper closed, padding in place / {said}"),
+        );
+        assert_ne!(walked.code, 0);
+        let name = check.rsplit('/').next().expect("a name");
+        let asked = walked.out.lines().last().expect("a line").to_lowercase();
+        let open = walked.status(check) == "open";
+        assert!(
+            open || walked.out.contains("Did you say"),
+            "{said}: {asked} {name}\n{}",
+            walked.out
+        );
+        assert!(!walked.out.contains("Ready for signature"));
+    }
+    // Nor does it pass where the station was left with it.
+    let mut walked = walk_of(
+        PLAN,
+        &["--brief", "--called"],
+        &format!("{good} / no, keeper open"),
+    );
+    assert!(walked.out.contains("Which item?"), "{}", walked.out);
+    walked.resume("keeper open");
+    assert_eq!(walked.status("front/keeper"), "deficient", "{}", walked.out);
+}
+
+/// Nothing is told of a fault with the words that a plan happens to have.
+#[test]
+fn a_fault_that_the_plan_does_not_name_is_a_fault() {
+    for (lines, check, found) in [
+        (
+            "bent",
+            "front/keeper",
+            "Deficient: front, keeper, deficient.",
+        ),
+        (
+            "not closed",
+            "front/keeper",
+            "Deficient: front, keeper, deficient.",
+        ),
+        (
+            "closed / damaged",
+            "front/padding",
+            "Deficient: front, padding, deficient.",
+        ),
+    ] {
+        let walked = walk_of(PLAN, &["--brief"], lines);
+        assert!(walked.out.contains(found), "{lines}: {}", walked.out);
+        assert_eq!(walked.status(check), "deficient", "{lines}");
+    }
+    let walked = walk_of(PLAN, &["--brief", "--called"], "padding damaged");
+    assert_eq!(
+        walked.status("front/padding"),
+        "deficient",
+        "{}",
+        walked.out
+    );
+}
+
+#[test]
+fn which_item_was_wrong_is_not_asked_for_ever() {
+    let lines = "keeper closed, padding in place / correction / drain / drain / drain / drain / drain / drain";
+    let walked = walk_of(PLAN, &["--brief", "--called"], lines);
+    let told = "Front, drain has no answer yet.";
+    assert!(walked.out.contains(told), "{}", walked.out);
+    assert!(walked.out.contains("Holding"), "{}", walked.out);
+}
