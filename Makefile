@@ -30,7 +30,7 @@ walks: setup
 check: setup
 	$(CARGO) fmt --check
 	$(CARGO) clippy --all-targets -- -D warnings
-	$(CARGO) clippy --no-default-features -- -D warnings
+	$(CARGO) clippy --no-default-features --all-targets -- -D warnings
 	$(CARGO) clippy --no-default-features --features whisper -- -D warnings
 	$(CARGO) clippy --no-default-features --features devices -- -D warnings
 

@@ -1,5 +1,7 @@
 //! Real sound through the real model: needs the fetched models, as `make test` has them.
 
+#![cfg(feature = "whisper")]
+
 use crate::command::talk::{loadwalk, ran};
 use serde_json::Value;
 use std::collections::BTreeMap;
