@@ -1,5 +1,6 @@
 //! Expands stations, blocks and options to a route.
 
+mod blind;
 mod fill;
 mod kind;
 mod lookup;

@@ -1,5 +1,5 @@
 use super::slug;
-use super::speech::{derived_ask, holds_phrase, names_number, number_words};
+use super::speech::derived_ask;
 use crate::plan::{CheckId, CheckKind, NamedState, Plan, Relation, Test, read};
 use std::path::Path;
 
@@ -385,28 +385,6 @@ fn questions_come_from_name_and_kind() {
         derived_ask("leg rope", &CheckKind::Condition),
         "Leg rope: good or deficient?"
     );
-}
-
-#[test]
-fn numbers_are_found_in_digits_and_words() {
-    assert_eq!(number_words(0), ["zero"]);
-    assert_eq!(number_words(21), ["twenty one"]);
-    assert_eq!(number_words(40), ["forty"]);
-    assert!(number_words(105).contains(&"one hundred and five".to_string()));
-    assert!(names_number("All twenty-one straps?", 21));
-    assert!(names_number("All 21 straps?", 21));
-    assert!(names_number("A hundred and twenty?", 120));
-    assert!(!names_number("Links in the hook, 213?", 21));
-    assert!(!names_number("Straps?", 1));
-    // "one" inside another word is no number.
-    assert!(!names_number("Nobody phoned?", 1));
-}
-
-#[test]
-fn phrases_are_found_as_whole_words() {
-    assert!(holds_phrase("At the front end: lug?", "front end"));
-    assert!(!holds_phrase("At the front ends", "front end"));
-    assert!(!holds_phrase("anything", "..."));
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Goes through stations and blocks and builds their checks.
 
+use super::blind::{self, Secret};
 use super::fill::{Frame, arguments_of, fill_compare, fill_when};
 use super::{Item, Outer, Pending, Sources, State, kind, slug, speech};
 use crate::plan::read::{
@@ -7,6 +8,7 @@ use crate::plan::read::{
 };
 use crate::plan::{CheckKind, limits};
 use std::collections::{HashMap, HashSet};
+use std::ops::Range;
 
 pub struct Walker<'a> {
     pub sources: &'a Sources<'a>,
@@ -283,7 +285,7 @@ impl<'a> Walker<'a> {
         let named = name.into_iter().filter(|_| draft.ask.is_some());
         if let Some(kind) = &kind {
             for text in named.chain(&also) {
-                speech::check_blind_name(r, text, kind);
+                blind::check_blind_name(r, text, kind);
             }
         }
         let given_ask = draft.ask.as_ref().and_then(|t| frame.fill(r, t));
@@ -293,7 +295,7 @@ impl<'a> Walker<'a> {
         let ask_span = given_ask.as_ref().or(name).map(|t| t.span.clone());
         let ask = match (given_ask, name, &kind) {
             (Some(ask), _, Some(kind)) => {
-                speech::check_blind(r, "the question", &ask, kind);
+                blind::check_blind(r, "the question", &ask, kind);
                 ask.value
             }
             (None, Some(name), Some(kind)) => {
@@ -301,7 +303,7 @@ impl<'a> Walker<'a> {
                     value: speech::derived_ask(&name.value, kind),
                     span: name.span.clone(),
                 };
-                speech::check_blind(r, "the question made from the name", &derived, kind);
+                blind::check_blind(r, "the question made from the name", &derived, kind);
                 derived.value
             }
             // Told already; such a check is not asked.
@@ -311,7 +313,7 @@ impl<'a> Walker<'a> {
         match (&kind, &deficiency) {
             // It is spoken before the count is taken again.
             (Some(kind @ CheckKind::Count { .. }), Some(text)) => {
-                speech::check_blind_name(r, text, kind);
+                blind::check_blind_name(r, text, kind);
             }
             // Compared, it is the name of what does not agree.
             (Some(CheckKind::State { .. }), Some(text)) if draft.compare.is_none() => r.warning(
@@ -359,7 +361,7 @@ impl<'a> Walker<'a> {
 
     fn check_ask(&self, r: &mut Findings, ask: &Text, station: usize) {
         if let Some(name) = &self.sources.stations[station].name
-            && speech::holds_phrase(&ask.value, &name.value)
+            && blind::holds_phrase(&ask.value, &name.value)
         {
             r.warning(
                 &ask.span,
@@ -381,55 +383,66 @@ impl<'a> Walker<'a> {
         }
     }
 
-    /// Nor may the question of another check at the station, or the load's name.
-    fn check_others(&self, r: &mut Findings, of: &Item, kind: &CheckKind, index: usize) {
-        let others = self
-            .items
-            .iter()
-            .filter(|i| i.station == index && i.id != of.id);
-        let asks = others.filter_map(|other| match &other.state {
-            State::Asked(pending) => Some(Text {
-                value: pending.ask.clone(),
-                span: pending.ask_span.clone(),
-            }),
-            _ => None,
-        });
-        let load = Text {
-            value: self.sources.load.to_owned(),
-            span: self.sources.load_span.clone(),
+    /// What is said on arrival must not give answers away either.
+    pub fn check_arrival(&self, r: &mut Findings, station: &StationDraft, index: usize) {
+        let asked = || {
+            let here = self.items.iter().filter(|i| i.station == index);
+            here.filter_map(|item| match &item.state {
+                State::Asked(pending) => Some((item, pending)),
+                State::LeftOut(_) => None,
+            })
         };
-        for text in asks.chain([load]) {
-            if speech::gives_away(&text.value, kind) {
+        for (_, pending) in asked() {
+            if let Some(kind @ (CheckKind::Count { .. } | CheckKind::Tag { .. })) = &pending.kind {
+                if let Some(arrive) = &station.arrive {
+                    blind::check_blind(r, "the text on arrival", arrive, kind);
+                }
+                // "Corner three" gives nothing away, "six straps" does.
+                let told = |name: &&Text| match kind {
+                    CheckKind::Count { noun, .. } => blind::holds_phrase(&name.value, noun),
+                    _ => true,
+                };
+                if let Some(name) = station.name.as_ref().filter(told) {
+                    blind::check_blind(r, "the station's name", name, kind);
+                }
+            }
+        }
+        // Nor may the question of another check at the station, or the load's name.
+        let asks = asked().map(|(item, pending)| Spoken {
+            of: Some(&item.id),
+            words: blind::words_of(&pending.ask),
+            span: &pending.ask_span,
+        });
+        let load = Spoken {
+            of: None,
+            words: blind::words_of(self.sources.load),
+            span: &self.sources.load_span,
+        };
+        let spoken: Vec<Spoken<'_>> = asks.chain([load]).collect();
+        let mut telling: HashMap<Secret, Vec<&Spoken<'_>>> = HashMap::new();
+        for (item, pending) in asked() {
+            let Some(secret) = pending.kind.as_ref().and_then(Secret::of) else {
+                continue;
+            };
+            let telling = telling.entry(secret).or_insert_with_key(|secret| {
+                let tells = |s: &&Spoken<'_>| secret.is_in(&s.words);
+                spoken.iter().filter(tells).collect()
+            });
+            for text in telling.iter().filter(|s| s.of != Some(&item.id)) {
                 r.warning(
-                    &text.span,
-                    format!("this says what is expected at `{}`", of.id),
+                    text.span,
+                    format!("this says what is expected at `{}`", item.id),
                     "spoken before its answer, if it means the same",
                     "leave the number or the tag out",
                 );
             }
         }
     }
+}
 
-    /// What is said on arrival must not give answers away either.
-    pub fn check_arrival(&self, r: &mut Findings, station: &StationDraft, index: usize) {
-        for item in self.items.iter().filter(|i| i.station == index) {
-            if let State::Asked(pending) = &item.state
-                && let Some(kind @ (CheckKind::Count { .. } | CheckKind::Tag { .. })) =
-                    &pending.kind
-            {
-                if let Some(arrive) = &station.arrive {
-                    speech::check_blind(r, "the text on arrival", arrive, kind);
-                }
-                // "Corner three" gives nothing away, "six straps" does.
-                let told = |name: &&Text| match kind {
-                    CheckKind::Count { noun, .. } => speech::holds_phrase(&name.value, noun),
-                    _ => true,
-                };
-                if let Some(name) = station.name.as_ref().filter(told) {
-                    speech::check_blind(r, "the station's name", name, kind);
-                }
-                self.check_others(r, item, kind, index);
-            }
-        }
-    }
+/// A text that is spoken at a station, in words, and the check that it asks, where it asks one.
+struct Spoken<'a> {
+    of: Option<&'a String>,
+    words: String,
+    span: &'a Range<usize>,
 }
