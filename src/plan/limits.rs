@@ -22,7 +22,16 @@ pub const TABLE_SIDE: usize = 40;
 pub const TEXT_CHARS: usize = 300;
 /// Characters of one spoken form or name.
 pub const SPOKEN_CHARS: usize = 60;
-/// Greatest count that can be answered.
+/// Greatest count that can be answered, as `grammars/count.abnf` has it.
 pub const COUNT: u32 = 120;
+/// Greatest reading that can be answered, in hundredths of its unit, as `grammars/reading.abnf` has it.
+pub const READING_HUNDREDTHS: u32 = 99_999;
+/// Letters and digits of a tag that can be answered, as `grammars/tag.abnf` has it.
+pub const TAG: usize = 12;
 /// Findings printed about one plan.
 pub const FINDINGS: usize = 100;
+
+/// Greatest reading that can be answered, in its unit.
+pub fn reading() -> f64 {
+    f64::from(READING_HUNDREDTHS) / 100.0
+}

@@ -28,7 +28,7 @@ pub use quantity::{Measured, Quantity, STANDARD_GRAVITY, Stiffness, Unit};
 pub use read::{FORMAT, read};
 pub use route::{
     Check, CheckId, CheckKind, Compare, Condition, LeftOut, NamedState, Relation, Route, Station,
-    Test, parts_a_tag,
+    Test, parts_a_tag, tag_signs,
 };
 pub use slings::{Apex, Carrying, Chain, ChainMode, Elasticity, Hitch, Leg, SlingSet};
 

@@ -3,6 +3,7 @@
 //! A route is all that the walk knows of a plan. It is serialised into the record, so that a record
 //! can be read without the plan it came from.
 
+use crate::plan::limits;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -137,6 +138,16 @@ pub fn parts_a_tag(sign: char) -> bool {
         )
 }
 
+/// A tag as it is compared: capitals and digits, without what sets its parts apart. `None` for what no
+/// answer can be: nothing, another sign, or more than [`limits::TAG`].
+pub fn tag_signs(text: &str) -> Option<String> {
+    let parts = text.chars().filter(|&c| !parts_a_tag(c));
+    let tag: String = parts.map(|c| c.to_ascii_uppercase()).collect();
+    let fits =
+        (1..=limits::TAG).contains(&tag.len()) && tag.bytes().all(|b| b.is_ascii_alphanumeric());
+    fits.then_some(tag)
+}
+
 /// A state that a thing can be found in.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct NamedState {
@@ -170,6 +181,19 @@ pub enum Test {
     AtLeast(f64),
     /// The answer is a number not greater than this.
     AtMost(f64),
+}
+
+impl Test {
+    /// Whether it holds on an answer's value; `None` is no answer, or one without a value.
+    pub fn holds(&self, value: Option<&str>) -> bool {
+        let number = || value.and_then(|v| v.parse::<f64>().ok());
+        match self {
+            Self::Is(any) => value.is_some_and(|v| any.iter().any(|a| a == v)),
+            Self::IsNot(none) => value.is_none_or(|v| none.iter().all(|a| a != v)),
+            Self::AtLeast(least) => number().is_some_and(|x| x >= *least),
+            Self::AtMost(most) => number().is_some_and(|x| x <= *most),
+        }
+    }
 }
 
 /// An agreement asked between two checks' answers.

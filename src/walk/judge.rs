@@ -1,13 +1,8 @@
 //! What an answer makes of a check: pure functions of the check and the answer.
 
 use crate::grammar::NEGATED;
-use crate::plan::{Check, CheckKind, Relation, Station, Test};
+use crate::plan::{Check, CheckKind, Relation, Station, Test, limits, tag_signs};
 use crate::walk::{Decision, Heard, Hearing, Meaning, Outcome, rules, wording};
-
-/// Greatest count that can be answered.
-pub const MAX_COUNT: u32 = 120;
-/// Longest tag that can be answered, in letters and digits.
-pub const MAX_TAG: usize = 32;
 
 /// The grammar rule that answers a check of this kind.
 pub fn answer_rule(kind: &CheckKind) -> &'static str {
@@ -61,14 +56,14 @@ pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
         }
         CheckKind::Count { .. } => {
             let n: u32 = value.parse().ok()?;
-            (n <= MAX_COUNT).then(|| n.to_string())
+            (n <= limits::COUNT).then(|| n.to_string())
         }
         CheckKind::Reading { .. } => {
             let x: f64 = value.parse().ok()?;
             // Adding zero turns -0 into 0.
             x.is_finite().then(|| (x + 0.0).to_string())
         }
-        CheckKind::Tag { .. } => tag(value),
+        CheckKind::Tag { .. } => tag_signs(value),
     }
 }
 
@@ -111,7 +106,7 @@ pub fn judge(station: &Station, check: &Check, value: &str) -> Option<Outcome> {
         }
         CheckKind::Tag { expected } => expected
             .as_deref()
-            .is_none_or(|e| tag(e).is_some_and(|e| e == value)),
+            .is_none_or(|e| tag_signs(e).is_some_and(|e| e == value)),
     };
     Some(if conforms {
         Outcome::Conforming
@@ -171,13 +166,7 @@ pub fn agrees(relation: &Relation, value: &str, other: &str) -> bool {
 
 /// Whether a condition's test holds on an earlier answer (`None`: no answer with a value).
 pub fn holds(test: &Test, value: Option<&str>) -> bool {
-    let number = || value.and_then(|v| v.parse::<f64>().ok());
-    match test {
-        Test::Is(any) => value.is_some_and(|v| any.iter().any(|a| a == v)),
-        Test::IsNot(none) => value.is_none_or(|v| none.iter().all(|a| a != v)),
-        Test::AtLeast(least) => number().is_some_and(|x| x >= *least),
-        Test::AtMost(most) => number().is_some_and(|x| x <= *most),
-    }
+    test.holds(value)
 }
 
 /// Whether what was heard bears the answer: taken outright, or doubted and then confirmed by a
@@ -205,15 +194,4 @@ pub fn bears(check: &Check, value: &str, heard: &Heard) -> bool {
 pub fn taken_yes(hearing: &Hearing) -> bool {
     matches!(&hearing.decision, Decision::Take { meaning }
         if meaning.rule == rules::YES_NO && meaning.value == rules::YES)
-}
-
-/// A tag in the one form that is compared: capitals and digits, without what sets them apart.
-fn tag(text: &str) -> Option<String> {
-    let tag: String = text
-        .chars()
-        .filter(|c| !crate::plan::parts_a_tag(*c))
-        .map(|c| c.to_ascii_uppercase())
-        .collect();
-    let fits = (1..=MAX_TAG).contains(&tag.len()) && tag.chars().all(|c| c.is_ascii_alphanumeric());
-    fits.then_some(tag)
 }

@@ -51,9 +51,7 @@ pub use entry::{CapacityLine, Entry, Heard, Outcome, Pattern, Stage};
 pub use event::{Called, Decision, Event, Hearing, Note, Other};
 pub use foresee::Foreseen;
 pub use hearing::REFUSED_LIMIT;
-pub use judge::{
-    MAX_COUNT, MAX_TAG, agrees, answer, answer_rule, bears, holds, judge, state_forms,
-};
+pub use judge::{agrees, answer, answer_rule, bears, holds, judge, state_forms};
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;

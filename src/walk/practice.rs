@@ -2,7 +2,7 @@
 //! is told. It vouches for nothing. Pure.
 
 use super::ledger::{Answer, Ledger};
-use crate::plan::{Check, CheckId, CheckKind, Route, Station};
+use crate::plan::{Check, CheckId, CheckKind, Route, Station, limits};
 use crate::walk::{Outcome, Stage, judge, rules, wording};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -106,7 +106,7 @@ pub fn plantable(route: &Route) -> Vec<(&Station, &Check, Vec<String>)> {
             }
             CheckKind::Count {
                 expected: Some(n), ..
-            } => (n.saturating_sub(COUNT_OFF)..=(n + COUNT_OFF).min(judge::MAX_COUNT))
+            } => (n.saturating_sub(COUNT_OFF)..=(n + COUNT_OFF).min(limits::COUNT))
                 .filter(|off| off != n)
                 .map(|off| off.to_string())
                 .collect(),

@@ -8,7 +8,7 @@ pub const YES_NO: &str = "yes-no";
 pub const FIXING: &str = "fixing";
 /// `present` or `missing`.
 pub const PRESENCE: &str = "presence";
-/// A whole number from 0 to [`crate::walk::MAX_COUNT`].
+/// A whole number from 0 to [`crate::plan::limits::COUNT`].
 pub const COUNT: &str = "count";
 /// The key of one of the check's own states.
 pub const STATE: &str = "state";

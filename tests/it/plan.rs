@@ -299,3 +299,25 @@ fn every_spoken_unit_is_understood_after_a_reading() {
         assert_eq!(heard[0].value, "2.5", "{unit}");
     }
 }
+
+/// What a plan may expect is what the grammars let an inspector answer.
+#[test]
+fn limits_of_a_plan_are_those_of_the_grammars() {
+    let heard = |rule: &str, words: &str| {
+        let graph = GrammarSet::builtin().graph(&[rule], &[]).expect("a rule");
+        let meanings = graph.match_words(words);
+        meanings.first().map(|m| m.value.clone())
+    };
+    let most = plan::limits::COUNT;
+    assert_eq!(
+        heard("count", "one hundred and twenty"),
+        Some(most.to_string())
+    );
+    assert_eq!(heard("count", "one hundred and twenty one"), None);
+    let most = plan::limits::reading();
+    let words = "nine hundred and ninety nine point nine nine";
+    assert_eq!(heard("reading", words), Some(most.to_string()));
+    let tag = |signs: usize| heard("tag", &vec!["alfa"; signs].join(" "));
+    assert!(tag(plan::limits::TAG).is_some());
+    assert_eq!(tag(plan::limits::TAG + 1), None);
+}

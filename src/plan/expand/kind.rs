@@ -5,7 +5,7 @@ use super::fill::Frame;
 use super::speech::check_unit;
 use super::states::{add_both_and_neither, build_states};
 use crate::plan::read::{Findings, KindDraft, Text, missing_count};
-use crate::plan::{CheckKind, limits};
+use crate::plan::{CheckKind, limits, tag_signs};
 
 /// A kind, with the count table that it looks at.
 pub struct Built {
@@ -68,31 +68,20 @@ pub fn build(
             expected: Some(expected),
         } => {
             let tag = frame.fill(r, expected)?;
-            let signs = tag_signs(&tag.value);
-            let fits =
-                (1..=12).contains(&signs.len()) && signs.bytes().all(|b| b.is_ascii_alphanumeric());
-            if !fits {
+            let Some(signs) = tag_signs(&tag.value) else {
                 r.error(
                     &tag.span,
                     format!("`{}` cannot be read as a tag", tag.value),
-                    frame.label("up to 12 letters and digits"),
+                    frame.label(&format!("up to {} letters and digits", limits::TAG)),
                     "write letters, digits, dashes and blanks only, as on the tag: expected = \"A-7\"",
                 );
                 return None;
-            }
+            };
             plain(CheckKind::Tag {
                 expected: Some(signs),
             })
         }
     }
-}
-
-/// A tag as it is compared: nobody reads out its dashes, blanks and case.
-fn tag_signs(text: &str) -> String {
-    text.chars()
-        .filter(|&c| !crate::plan::parts_a_tag(c))
-        .map(|c| c.to_ascii_uppercase())
-        .collect()
 }
 
 fn no_conforming(r: &mut Findings, draft: &KindDraft, frame: &Frame) -> Option<Built> {
@@ -196,14 +185,16 @@ fn reading(
         let Some(text) = text else { return Some(None) };
         let filled = frame.fill(r, text)?;
         match filled.value.parse::<f64>() {
-            // The range of spoken readings: 0 to 999.99.
-            Ok(n) if (0.0..1000.0).contains(&n) => Some(Some(n)),
+            Ok(n) if (0.0..=limits::reading()).contains(&n) => Some(Some(n)),
             Ok(_) => {
                 r.error(
                     &filled.span,
                     format!("`{}` is no reading that can be spoken", filled.value),
-                    frame.label("0 to 999.99"),
-                    "choose a unit in which the readings lie between 0 and 999.99",
+                    frame.label(&format!("0 to {}", limits::reading())),
+                    format!(
+                        "choose a unit in which the readings lie between 0 and {}",
+                        limits::reading()
+                    ),
                 );
                 None
             }

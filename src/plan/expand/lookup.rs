@@ -3,7 +3,7 @@
 use super::references::Earlier;
 use super::{FilledCompare, FilledWhen, Pending, speech};
 use crate::plan::read::{Findings, Text, did_you_mean};
-use crate::plan::{Check, CheckKind, Compare, Condition, Relation, Test};
+use crate::plan::{Check, CheckKind, Compare, Condition, Relation, Test, limits, tag_signs};
 use std::collections::HashMap;
 
 /// What a reference leads to.
@@ -66,7 +66,7 @@ pub struct Lookup<'a> {
 }
 
 impl Lookup<'_> {
-    fn label(&self, label: &str) -> String {
+    pub fn label(&self, label: &str) -> String {
         if self.label.is_empty() {
             label.to_string()
         } else {
@@ -141,29 +141,6 @@ impl Lookup<'_> {
         }
     }
 
-    /// Two conditions on one check that no answer meets: all of them must hold.
-    fn check_together(&self, r: &mut Findings, pending: &Pending, conditions: &[Condition]) {
-        let is = |condition: &Condition| match &condition.test {
-            Test::Is(words) => Some((condition.check.clone(), words.clone())),
-            _ => None,
-        };
-        let all: Vec<_> = conditions.iter().filter_map(is).collect();
-        for (n, (check, words)) in all.iter().enumerate() {
-            let mut before = all[..n].iter().filter(|(other, _)| other == check);
-            let apart = before.any(|(_, others)| words.iter().all(|w| !others.contains(w)));
-            let last = pending.when.iter().rev();
-            let mut last = last.filter(|w| full_id(&w.check.value, self.id) == check.0);
-            if let (true, Some(when)) = (apart, last.next()) {
-                r.error(
-                    &when.check.span,
-                    format!("no answer of `{check}` meets both conditions"),
-                    self.label("never asked"),
-                    "all conditions must hold; for either of two answers write is = [\"…\", \"…\"]",
-                );
-            }
-        }
-    }
-
     fn tests(&self, r: &mut Findings, when: &FilledWhen, check: &Check) -> Vec<Test> {
         let mut tests = Vec::new();
         let mut words = |list: &[Text]| -> Vec<String> {
@@ -173,21 +150,11 @@ impl Lookup<'_> {
         };
         let is = words(&when.is);
         let is_not = words(&when.is_not);
-        let wanted = when.is.iter().chain(&when.is_not).next();
-        if let Some(first) =
-            wanted.filter(|_| !is.is_empty() && is.iter().all(|w| is_not.contains(w)))
-        {
-            r.error(
-                &first.span,
-                format!("no answer of `{}` is and is not the same", check.id),
-                self.label("never asked"),
-                "take the word out of `is` or out of `is_not`",
-            );
-        }
-        if !is.is_empty() {
+        // Of a list with a word that was told, nothing follows.
+        if !is.is_empty() && is.len() == when.is.len() {
             tests.push(Test::Is(is));
         }
-        if !is_not.is_empty() {
+        if !is_not.is_empty() && is_not.len() == when.is_not.len() {
             tests.push(Test::IsNot(is_not));
         }
         let numeric = matches!(
@@ -203,8 +170,8 @@ impl Lookup<'_> {
                 continue;
             };
             let most = match check.kind {
-                CheckKind::Count { .. } => 120.0,
-                _ => 999.99,
+                CheckKind::Count { .. } => f64::from(limits::COUNT),
+                _ => limits::reading(),
             };
             if numeric && !(0.0..=most).contains(number) {
                 r.error(
@@ -227,16 +194,6 @@ impl Lookup<'_> {
                 );
             }
         }
-        if let (Some((low, span)), Some((high, _))) = (&when.at_least, &when.at_most)
-            && low > high
-        {
-            r.error(
-                span,
-                format!("no number is at least {low} and at most {high}"),
-                self.label("never holds"),
-                "exchange at_least and at_most, or put one right",
-            );
-        }
         tests
     }
 
@@ -255,14 +212,13 @@ impl Lookup<'_> {
                     s.key == word.value || s.spoken.contains(&speech::spoken_form(&word.value))
                 })
                 .map(|s| s.key.clone()),
-            CheckKind::Count { .. } => word.value.parse::<u32>().ok().map(|n| n.to_string()),
-            CheckKind::Reading { .. } => None,
-            CheckKind::Tag { .. } => {
-                let parts = word.value.chars().filter(|c| !crate::plan::parts_a_tag(*c));
-                let tag: String = parts.map(|c| c.to_ascii_uppercase()).collect();
-                let fits = !tag.is_empty() && tag.bytes().all(|b| b.is_ascii_alphanumeric());
-                fits.then_some(tag)
+            CheckKind::Count { .. } => {
+                let number = word.value.parse::<u32>().ok();
+                let number = number.filter(|n| *n <= limits::COUNT);
+                number.map(|n| n.to_string())
             }
+            CheckKind::Reading { .. } => None,
+            CheckKind::Tag { .. } => tag_signs(&word.value),
         };
         if found.is_none() {
             r.misfit(
@@ -366,10 +322,13 @@ fn answers_of(kind: &CheckKind) -> String {
         CheckKind::State { states } => {
             quoted(&states.iter().map(|s| s.key.as_str()).collect::<Vec<_>>())
         }
-        CheckKind::Count { .. } => {
-            "its answers are whole numbers; use at_least or at_most for a range".into()
-        }
+        CheckKind::Count { .. } => format!(
+            "its answers are whole numbers from 0 to {}; use at_least or at_most for a range",
+            limits::COUNT
+        ),
         CheckKind::Reading { .. } => "its answers are numbers; use at_least or at_most".into(),
-        CheckKind::Tag { .. } => "its answers are letters and digits".into(),
+        CheckKind::Tag { .. } => {
+            format!("its answers are up to {} letters and digits", limits::TAG)
+        }
     }
 }

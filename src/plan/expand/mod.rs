@@ -4,6 +4,7 @@ mod blind;
 mod fill;
 mod kind;
 mod lookup;
+mod reach;
 mod references;
 mod speech;
 mod states;
