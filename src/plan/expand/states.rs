@@ -30,6 +30,7 @@ pub fn build_states(
         return None;
     }
     let mut states: Vec<NamedState> = Vec::new();
+    let mut places = Vec::new();
     let mut sound = true;
     for draft in drafts {
         let mut spoken: Vec<String> = Vec::new();
@@ -51,6 +52,10 @@ pub fn build_states(
                 );
                 sound = false;
             }
+            places.push(Text {
+                value: said.clone(),
+                span: form.span,
+            });
             spoken.push(said);
         }
         let key = match &draft.key {
@@ -81,7 +86,33 @@ pub fn build_states(
             deficiency,
         });
     }
+    check_beginnings(r, &states, &places, frame);
     sound.then_some(states)
+}
+
+/// A fault that begins as what conforms is taken for it where the rest is said after a pause, or is lost.
+fn check_beginnings(r: &mut Findings, states: &[NamedState], places: &[Text], frame: &Frame) {
+    let forms = |conforming: bool| {
+        let states = states
+            .iter()
+            .filter(move |s| s.deficiency.is_none() == conforming);
+        states.flat_map(|s| &s.spoken)
+    };
+    for fault in forms(false) {
+        let begins = |good: &&String| {
+            let rest = fault.strip_prefix(good.as_str());
+            rest.is_some_and(|rest| rest.starts_with(' '))
+        };
+        let place = places.iter().find(|place| place.value == *fault);
+        if let (Some(good), Some(place)) = (forms(true).find(begins), place) {
+            r.warning(
+                &place.span,
+                format!("`{fault}`, a fault, begins as `{good}`, which conforms"),
+                frame.label("where the rest is not heard, it conforms"),
+                "say first what is wrong, in words of its own",
+            );
+        }
+    }
 }
 
 fn check_state_key(r: &mut Findings, key: &Text, states: &[NamedState]) -> bool {

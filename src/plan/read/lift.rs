@@ -97,6 +97,15 @@ pub(super) fn read_lift(r: &mut Findings, mut f: Fields<'_>) -> Option<Lift> {
             "add a [[lift.site]] with elevation, qnh and temperature",
         );
     }
+    let mut named = std::collections::HashSet::new();
+    for site in sites.iter().flatten().filter(|s| !named.insert(&s.name)) {
+        r.warning(
+            &site.span,
+            format!("two sites are called `{}`", site.name),
+            "which of both is told of?",
+            "give each site a name of its own",
+        );
+    }
     if let Some(table) = table.iter().flatten().next() {
         for site in sites.iter().flatten() {
             check_burn(r, table, site);
