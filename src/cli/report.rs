@@ -161,17 +161,20 @@ fn pathdiff(page: &Path, clips: &Path) -> Option<String> {
     let plain = |path: PathBuf| path.canonicalize().unwrap_or(path);
     let folder = plain(std::path::absolute(page).ok()?.parent()?.to_owned());
     let clips = plain(std::path::absolute(clips).ok()?);
-    let shared = folder
-        .components()
-        .zip(clips.components())
-        .take_while(|(a, b)| a == b)
-        .count();
-    let mut relative = PathBuf::new();
-    for _ in folder.components().skip(shared) {
-        relative.push("..");
-    }
-    relative.extend(clips.components().skip(shared));
+    let relative = steps_between(&folder, &clips)?;
     Some(address(&relative.to_str()?.replace('\\', "/")))
+}
+
+/// The way from one folder to another; `None` where there is none, from one drive to another.
+fn steps_between(from: &Path, to: &Path) -> Option<PathBuf> {
+    let steps = from.components().zip(to.components());
+    let shared = steps.take_while(|(a, b)| a == b).count();
+    let mut way = PathBuf::new();
+    for _ in from.components().skip(shared) {
+        way.push("..");
+    }
+    way.extend(to.components().skip(shared));
+    (shared > 0).then_some(way)
 }
 
 /// A path as part of an address (RFC 3986): what is neither unreserved nor a slash is written as percent and two digits.
@@ -214,6 +217,17 @@ mod tests {
             from(&root.path().join("out/p.html")),
             "../recs%20%231%2050%25/x/clips"
         );
+    }
+
+    #[test]
+    fn there_is_no_way_from_one_drive_to_another() {
+        let way = |from: &str, to: &str| steps_between(Path::new(from), Path::new(to));
+        assert_eq!(way("/a/b", "/a/c"), Some("../c".into()));
+        // As two drives, these share no beginning.
+        assert_eq!(way("out", "/records/x/clips"), None);
+        assert_eq!(way("c/out", "d/records/x/clips"), None);
+        #[cfg(windows)]
+        assert_eq!(way(r"\\?\C:\out", r"\\?\D:\records\x"), None);
     }
 
     #[cfg(feature = "pdf")]

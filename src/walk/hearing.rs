@@ -6,7 +6,7 @@ use super::wording;
 use crate::plan::CheckId;
 use crate::walk::{Decision, Entry, Heard, Hearing, Meaning, Outcome, Phrase, Tone, judge, rules};
 
-/// Utterances in a row that may stay unclear before the walk holds.
+/// Unclear utterances in a row of which the last one holds the walk.
 pub const REFUSED_LIMIT: u32 = 6;
 /// Unclear breaths in a row before the tool asks for what is left: asked one by one, nearly everyone is understood.
 const UNCLEAR_CALLS: u32 = 2;
