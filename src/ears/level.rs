@@ -305,4 +305,34 @@ mod tests {
             level.snr_db
         );
     }
+
+    #[test]
+    fn by_how_much_it_is_quieter_as_a_rule_is_told() {
+        let word: Vec<f32> = (0..5_120)
+            .map(|at: usize| {
+                let height = if (at / FRAME).is_multiple_of(4) {
+                    0.01
+                } else {
+                    0.1
+                };
+                if at.is_multiple_of(2) {
+                    height
+                } else {
+                    -height
+                }
+            })
+            .collect();
+        let around = Surroundings {
+            mean: 3e-3,
+            usual: 1e-6,
+        };
+        let level = level(&word, 512, &[1.0; 10], Some(around));
+        assert!(level.quieter_db() > 20.0, "{level:?}");
+        let steady = Surroundings {
+            mean: 1e-4,
+            usual: 1e-4,
+        };
+        let level = super::level(&word, 512, &[1.0; 10], Some(steady));
+        assert!(level.quieter_db().abs() < 1.0, "{level:?}");
+    }
 }

@@ -1,10 +1,12 @@
 //! Whole walks against the state machine: dialogues, laws over random events, a late and lossy driver.
 
+mod against;
 mod calls;
 mod dialogue;
 mod holds;
 mod laws;
 mod ledger;
+mod limits;
 mod odds;
 mod pad;
 mod plans;

@@ -5,6 +5,7 @@ use super::{
 use crate::grammar::Meaning;
 
 mod both;
+mod limits;
 
 fn clear() -> Evidence {
     Evidence {
