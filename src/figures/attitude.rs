@@ -1,5 +1,6 @@
 //! The questions about how a load hangs: upright, angles, tilt, counts.
 
+use super::below::Below;
 use super::hang::Hang;
 use super::judge::{Case, share};
 use super::rig::Leg;
@@ -48,6 +49,9 @@ impl Case<'_> {
         } else {
             Grade::Warn
         };
+        if matches!(self.rig.below, Some(Below::Drops(_))) {
+            notes.push("the load's weight is taken to act higher by the length of its drops, as it does");
+        }
         if self.plan.load.kind == LoadKind::Net {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
@@ -102,7 +106,7 @@ impl Case<'_> {
                         the apex's";
             (cg_m, apex_m, share(cg_m.max(0.0), apex_m), rule)
         } else {
-            let over_m = hang.apex_over_cg_m;
+            let over_m = height(hang.apex_m) - height(self.rig.cg_m);
             let rule = "statics: on one or two legs the apex is higher over the centre of gravity \
                         than over the provisions";
             let apex_m = self.over_axis_m(hang).unwrap_or(apex_m);
@@ -190,13 +194,20 @@ impl Case<'_> {
         } else {
             "levelness of MIL-STD-1365C 5.7.1.2"
         };
-        let mut all = vec![Verdict {
+        let mut all = Vec::new();
+        if !hang.load_known {
+            all.push(self.below_unknown());
+        }
+        // Of one stiff body it is the least that the load leans by: over the limit is over it all the same.
+        if hang.load_known || grade != Grade::Pass {
+        all.push(Verdict {
             value: Some(Quantity::Deg(hang.tilt_deg)),
             limit: Some(Quantity::Deg(limits.tilt_deg)),
             share_percent: Some(share(hang.tilt_deg, limits.tilt_deg)),
             note: hang.lean(),
             ..self.blank(Question::Tilt, "", grade, rule)
-        }];
+        });
+        }
         let idle = |l: &&super::hang::HungLeg| !l.missing && l.slack && !l.near;
         if let Some(idle) = hang.legs.iter().find(idle) {
             all.push(Verdict {
@@ -242,6 +253,23 @@ impl Case<'_> {
             });
         }
         all
+    }
+
+    /// That a plan leaves open how the load hangs below its spreader.
+    fn below_unknown(&self) -> Verdict {
+        Verdict {
+            no_share: Some("it is not worked out"),
+            note: "not worked out, the plan does not give the length of its drops and at least two points of \
+                   the load where they are made fast; it leans more than load and spreader would as one, and \
+                   the legs pull otherwise"
+                .to_owned(),
+            ..self.blank(
+                Question::Tilt,
+                "how it hangs below the spreader",
+                Grade::Warn,
+                "spreader.drops, load.provisions",
+            )
+        }
     }
 
     pub(super) fn counts(&self) -> Vec<Verdict> {

@@ -83,6 +83,12 @@ pub enum RigError {
         /// Where it would come to rest.
         tilt_deg: f64,
     },
+    /// The load hangs beside the drops of its spreader.
+    #[error(
+        "the load's centre of gravity is not between the drops below the spreader, so one of them goes \
+         slack; make them fast on either side of it"
+    )]
+    DropSlack,
     /// Three or more provisions in one line do not hold a load against rolling.
     #[error(
         "the lifting provisions of the legs {legs} lie in one line, so nothing holds the load against \

@@ -59,7 +59,7 @@ fn rig_span(plan: &Plan, error: &RigError) -> Range<usize> {
         RigError::Unsteady | RigError::TurnsOver { .. } => {
             plan.load.centre_of_gravity.up.span.clone()
         }
-        RigError::Number { .. } => plan.load.span.clone(),
+        RigError::Number { .. } | RigError::DropSlack => plan.load.span.clone(),
     }
 }
 

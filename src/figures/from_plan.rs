@@ -1,5 +1,6 @@
 //! The rig and the masses that a plan describes.
 
+use super::below::Below;
 use super::rig::{HangLimits, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
 use super::units::{LengthUnit, MassUnit};
 use crate::plan::{self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY};
@@ -90,6 +91,7 @@ impl Rig {
             mass_kg: masses.under_legs_kg(),
             cg_m: centre(plan, &masses),
             box_m: Some(plan.load.box_m()),
+            below: below(plan, &masses),
             legs,
             carrying: plan.sling_set.carrying,
             plus_minus: PlusMinus {
@@ -294,11 +296,19 @@ fn centre_of_spreader(spreader: &plan::Spreader) -> ([f64; 3], [f64; 3]) {
     (sum, off)
 }
 
+fn below(plan: &Plan, masses: &Masses) -> Option<Below> {
+    Below::of(plan, (masses.load_kg + masses.container_kg) / masses.under_legs_kg())
+}
+
+/// Where the weight of all that the legs hold acts, m.
 fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
-    let load = plan.load.centre_of_gravity.metres();
+    let mut load = plan.load.centre_of_gravity.metres();
     let Some(spreader) = &plan.spreader else {
         return load;
     };
+    if let Some(Below::Drops(drops)) = below(plan, masses) {
+        load = drops.acts_at_m();
+    }
     let (own, _) = centre_of_spreader(spreader);
     let hung = masses.load_kg + masses.container_kg;
     std::array::from_fn(|axis| {
@@ -309,10 +319,13 @@ fn centre(plan: &Plan, masses: &Masses) -> [f64; 3] {
 /// How far the centre of gravity of all that the legs hold may be off with all masses off the same way, m: that of
 /// the load, with a spreader both by their masses, and where it comes to lie as the spreader's own mass is off.
 fn centre_pm(plan: &Plan, masses: &Masses) -> [f64; 3] {
-    let load_pm = plan.load.centre_of_gravity.plus_minus_metres();
+    let mut load_pm = plan.load.centre_of_gravity.plus_minus_metres();
     let Some(spreader) = &plan.spreader else {
         return load_pm;
     };
+    if let Some(Below::Drops(drops)) = below(plan, masses) {
+        load_pm = drops.acts_pm_m(load_pm, spreader.drops.as_ref().map_or(0.0, pm));
+    }
     let (_, own_pm) = centre_of_spreader(spreader);
     let mut most = [0.0_f64; 3];
     for hung in [-1.0, 0.0, 1.0] {

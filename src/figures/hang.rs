@@ -1,5 +1,6 @@
 //! How a load hangs: attitude, angles and pulls.
 
+use super::below::Below;
 use super::error::RigError;
 use super::pulls::Pulls;
 use super::rest::{Body, Rest, Tie};
@@ -70,9 +71,13 @@ impl HungLeg {
 pub struct Hang {
     /// The apex in the load's axes, m.
     pub apex_m: [f64; 3],
-    /// True up in the load's axes, length 1.
+    /// True up in the load's axes, length 1; below a spreader, in the spreader's.
     pub up: [f64; 3],
-    /// Height of the apex above the centre of gravity, m.
+    /// True up in the load's own axes, length 1.
+    pub load_up: [f64; 3],
+    /// Whether it is worked out how the load itself hangs; if not, it leans more than is said here.
+    pub load_known: bool,
+    /// Height of the apex above the centre of gravity of all that the legs hold, m.
     pub apex_over_cg_m: f64,
     /// Angle of the load's own up from true up, degrees.
     pub tilt_deg: f64,
@@ -206,10 +211,14 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
     let plumb = apex - cg;
     let apex_over_cg_m = plumb.norm();
     let up = plumb / apex_over_cg_m;
-    let tilt_deg = degrees(libm::atan2((up.x * up.x + up.y * up.y).sqrt(), up.z));
-    if tilt_deg > TURNED_DEG {
-        return Err(RigError::TurnsOver { tilt_deg });
-    }
+    // What the legs hold, then the load below its spreader.
+    not_turned(tilt_deg(up))?;
+    let load_up = rig.up_of_load(up)?;
+    let tilt_deg = not_turned(tilt_deg(load_up))?;
+    let lower_m = match &rig.below {
+        Some(Below::Drops(drops)) => drops.lower_m(up),
+        _ => 0.0,
+    };
     let force = up * rig.weight_n();
     let pulls = Pulls::at(ties, apex, up, rig.plus_minus.leg_length_m);
     let left_over = (0..pulls.n).fold(-force, |sum, i| sum + pulls.direction[i] * pulls.tension[i]);
@@ -255,10 +264,12 @@ fn describe(rig: &Rig, ties: &[Tie], apex: Vector3<f64>) -> Result<Hang, RigErro
     Ok(Hang {
         apex_m: apex.into(),
         up: up.into(),
-        apex_over_cg_m,
+        load_up: load_up.into(),
+        load_known: rig.knows_load(),
+        apex_over_cg_m: apex_over_cg_m + lower_m,
         tilt_deg,
-        nose_down_deg: degrees(libm::atan2(-up.x, up.z)),
-        left_down_deg: degrees(libm::atan2(-up.y, up.z)),
+        nose_down_deg: degrees(libm::atan2(-load_up.x, load_up.z)),
+        left_down_deg: degrees(libm::atan2(-load_up.y, load_up.z)),
         legs,
         determinate: pulls.determinate(),
         unbalanced: left_over.norm() / rig.weight_n(),
@@ -305,13 +316,31 @@ impl Hang {
         let nose = part(self.nose_down_deg, "nose down", "nose up");
         let side = part(self.left_down_deg, "left side down", "right side down");
         let small = |deg: f64| deg.abs() < 0.05;
-        match (small(self.nose_down_deg), small(self.left_down_deg)) {
+        let lean = match (small(self.nose_down_deg), small(self.left_down_deg)) {
             (true, true) => "level".to_owned(),
             (false, true) => nose,
             (true, false) => side,
             (false, false) => format!("{nose} and {side}"),
+        };
+        if self.load_known {
+            lean
+        } else {
+            format!("{lean} if the load were one with its spreader")
         }
     }
+}
+
+fn not_turned(tilt_deg: f64) -> Result<f64, RigError> {
+    if tilt_deg > TURNED_DEG {
+        Err(RigError::TurnsOver { tilt_deg })
+    } else {
+        Ok(tilt_deg)
+    }
+}
+
+/// Angle between a body's own up and true up in its axes, degrees.
+pub(super) fn tilt_deg(up: Vector3<f64>) -> f64 {
+    degrees(libm::atan2((up.x * up.x + up.y * up.y).sqrt(), up.z))
 }
 
 pub(super) fn degrees(radians: f64) -> f64 {

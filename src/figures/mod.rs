@@ -14,6 +14,7 @@
 pub mod air;
 mod allowable;
 mod attitude;
+mod below;
 mod corners;
 mod design;
 mod drawing;
@@ -38,6 +39,7 @@ pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
 pub use attitude::length_at_45_m;
+pub use below::{Below, Drops};
 pub use design::{
     CLEARANCE_LEAST_M, CONE_DEG, DesignRule, HEIGHT_MOST_M, LEG_LEAST_M, design, design_length_m,
 };

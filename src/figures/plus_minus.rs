@@ -98,6 +98,9 @@ impl Corner {
         for axis in 0..3 {
             rig.cg_m[axis] += self.cg[axis] * pm.cg_m[axis];
         }
+        if let Some(below) = &mut rig.below {
+            below.off_by(self.cg);
+        }
         for (leg, off) in rig.legs.iter_mut().zip(self.lengths) {
             leg.full_length_m += off * pm.leg_length_m;
             if self.stiff && leg.stretch_at_rating == STRETCH_AT_RATING {
@@ -128,7 +131,8 @@ pub(super) fn corners(rig: &Rig) -> Vec<Corner> {
     if pm.mass_kg > 0.0 || pm.others_kg > 0.0 {
         corners = split(&corners, |c| &mut c.mass);
     }
-    for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0) {
+    let below = |axis| rig.below.as_ref().is_some_and(|b| b.is_off(axis));
+    for axis in (0..3).filter(|&axis| pm.cg_m[axis] > 0.0 || below(axis)) {
         corners = split(&corners, |c| &mut c.cg[axis]);
     }
     if pm.leg_length_m > 0.0 {

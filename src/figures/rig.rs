@@ -2,6 +2,7 @@
 //!
 //! Axes of the load: x forward, y left, z up, in metres from the load's own origin.
 
+use super::below::Below;
 use super::error::RigError;
 use super::units::{LengthUnit, MassUnit};
 use crate::plan::{Carrying, ChainMode, STANDARD_GRAVITY};
@@ -149,6 +150,9 @@ pub struct Rig {
     pub cg_m: [f64; 3],
     /// The box that holds the load, lower and upper corner, m; for drawings.
     pub box_m: Option<[[f64; 3]; 2]>,
+    /// How the load hangs below a spreader; `None` where load and legs meet at once. With it, `cg_m` is where
+    /// the weights of load and spreader act.
+    pub below: Option<Below>,
     /// The legs, 1 to [`LEGS_MAX`].
     pub legs: Vec<Leg>,
     /// The carrying assumption that verdicts use.
@@ -169,6 +173,22 @@ impl Rig {
     /// Legs that are there, with their place in `legs`.
     pub fn present(&self) -> impl Iterator<Item = (usize, &Leg)> {
         self.legs.iter().enumerate().filter(|(_, l)| !l.missing)
+    }
+
+    /// True up in the load's axes, where `up` is that of what the legs hold.
+    ///
+    /// # Errors
+    /// Where a load below a spreader does not hang between its drops.
+    pub(super) fn up_of_load(&self, up: Vector3<f64>) -> Result<Vector3<f64>, RigError> {
+        match &self.below {
+            Some(Below::Drops(drops)) => drops.up_of_load(up),
+            _ => Ok(up),
+        }
+    }
+
+    /// Whether it is worked out how the load itself hangs.
+    pub fn knows_load(&self) -> bool {
+        self.below != Some(Below::Unknown)
     }
 
     /// The weight, N.

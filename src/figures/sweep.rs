@@ -212,10 +212,11 @@ impl<'a> Quick<'a> {
         let up = plumb / plumb.norm();
         // A load that turned over is no place to start the next search from.
         self.last = (up.z > 0.5).then_some(apex);
-        if up.z < self.cosine_most_tilt {
+        let rig = self.rig;
+        let load_up = rig.up_of_load(up).ok()?;
+        if load_up.z < self.cosine_most_tilt {
             return None;
         }
-        let rig = self.rig;
         let pulls = Pulls::at(&self.ties, apex, up, rig.plus_minus.leg_length_m);
         let fits = |carried: &[f64; LEGS_MAX]| {
             rig.present().zip(carried).all(|((_, leg), pull)| {
@@ -232,9 +233,6 @@ impl<'a> Quick<'a> {
         }
         let force = up * rig.weight_n();
         let carried = pulls.carried(force, &pulls.bounds(force), rig.carrying);
-        fits(&carried).then(|| {
-            let level = (up.x * up.x + up.y * up.y).sqrt();
-            super::hang::degrees(libm::atan2(level, up.z))
-        })
+        fits(&carried).then(|| super::hang::tilt_deg(load_up))
     }
 }

@@ -21,7 +21,7 @@ pub struct Load {
     /// Where the mass of the load, all pieces together, is centred.
     pub centre_of_gravity: Point,
     /// Where legs may be made fast, in file order; at least one where there is no spreader, whose own
-    /// are in [`crate::plan::Spreader`].
+    /// are in [`crate::plan::Spreader`]. Below a spreader: where its drops are made fast.
     pub provisions: Vec<Provision>,
     /// The pieces of a coupled load; empty for a single one.
     pub pieces: Vec<Piece>,
@@ -149,8 +149,7 @@ pub struct Container {
     pub span: Range<usize>,
 }
 
-/// A bar or frame between the legs and the load. Load and spreader hang as one body: the drops
-/// below it are taken as plumb.
+/// A bar or frame between the legs and the load, which hangs below it on plumb drops.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spreader {
     /// Its name.
@@ -161,6 +160,9 @@ pub struct Spreader {
     pub rating: Quantity<Mass>,
     /// End to end.
     pub length: Quantity<Length>,
+    /// Length of the drops to the load's provisions, 0 where the load is fixed to the spreader; `None` where
+    /// the plan does not say.
+    pub drops: Option<Quantity<Length>>,
     /// In the load's axes; `None`: in the middle of its provisions.
     pub centre_of_gravity: Option<Point>,
     /// Where the legs above are made fast, in the load's axes; at least one.

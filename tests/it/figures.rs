@@ -10,6 +10,7 @@ mod level;
 mod picture;
 mod properties;
 mod reference;
+mod spreader;
 mod statics;
 mod tables;
 mod verdicts;

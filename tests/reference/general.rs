@@ -38,6 +38,7 @@ pub fn reference() -> Vec<Rig> {
             mass_kg: n[1],
             cg_m: [n[2], n[3], n[4]],
             box_m: None,
+            below: None,
             legs: legs.collect(),
             carrying: Carrying::All,
             plus_minus: PlusMinus::default(),

@@ -16,6 +16,7 @@ mod view;
 #[cfg(feature = "png")]
 pub use png::PngError;
 
+use super::below::Below;
 use super::hang::Hang;
 use super::plus_minus::{at_worst, pull_kg};
 use super::rig::{Rig, carrying_words};
@@ -100,8 +101,12 @@ struct Scene {
     cg: Vector3<f64>,
     /// Whether the provisions sit on a spreader above the load.
     spreader: bool,
+    /// Upper and lower end of each drop below it, where the plan has them.
+    drops: Vec<[Vector3<f64>; 2]>,
     /// Most tilt at the worst of the plus and minus, degrees; `None` where there is no plus or minus.
     worst_tilt_deg: Option<f64>,
+    /// Whether it is worked out how the load itself hangs.
+    load_known: bool,
     /// Whether it no longer hangs somewhere between plus and minus.
     falls: bool,
 }
@@ -111,6 +116,26 @@ impl Scene {
         let turn = upright(Vector3::from(hang.up));
         let apex = Vector3::from(hang.apex_m);
         let place = |p: [f64; 3]| turn * (Vector3::from(p) - apex);
+        let load_turn = upright(Vector3::from(hang.load_up));
+        // Below a spreader the load hangs plumb under the upper ends of its drops.
+        let (drop_m, held) = match &rig.below {
+            Some(Below::Drops(drops)) => (drops.length_m, drops.middle()),
+            _ => (0.0, apex),
+        };
+        let above = Vector3::z() * drop_m;
+        let place_load = |p: Vector3<f64>| {
+            load_turn * (p - held) + turn * (held + above - apex) - above
+        };
+        let drops = match &rig.below {
+            Some(Below::Drops(drops)) => {
+                let ends = drops.lower_m.iter().map(|p| {
+                    let lower = place_load(Vector3::from(*p));
+                    [lower + above, lower]
+                });
+                ends.collect()
+            }
+            _ => Vec::new(),
+        };
         // Whoever has a `hang` has a rig that hangs as typed in.
         let worst = at_worst(rig).ok();
         let legs: Vec<DrawnLeg> = rig
@@ -140,7 +165,7 @@ impl Scene {
             (0..8)
                 .map(|i| {
                     let pick = |axis: usize| if i >> axis & 1 == 1 { high } else { low }[axis];
-                    place([pick(0), pick(1), pick(2)])
+                    place_load(Vector3::new(pick(0), pick(1), pick(2)))
                 })
                 .collect()
         });
@@ -148,17 +173,20 @@ impl Scene {
             high[2] + 0.02 * (high[2] - low[2])
         });
         Scene {
-            spreader: rig.legs.iter().all(|l| l.provision_m[2] > top),
+            spreader: rig.below.is_some() || rig.legs.iter().all(|l| l.provision_m[2] > top),
+            drops,
             legs,
             corners,
-            cg: place(rig.cg_m),
+            cg: Vector3::z() * -hang.apex_over_cg_m,
             falls: worst.as_ref().is_some_and(|w| w.falls),
             worst_tilt_deg: worst.filter(|w| w.differs).map(|w| w.tilt_deg),
+            load_known: hang.load_known,
         }
     }
 
     fn tilt_at_worst(&self) -> String {
         self.worst_tilt_deg
+            .filter(|_| self.load_known)
             .map_or_else(String::new, |deg| format!(", {deg:.1}° off level at worst"))
     }
 

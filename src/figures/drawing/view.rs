@@ -64,15 +64,21 @@ impl View {
             let bar = hull(&bar);
             canvas.polygon(&bar, None, Stroke::solid(INK, 5.0));
             if self.along.z > 0.5 {
-                let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
-                for leg in &scene.legs {
-                    let from = self.at(&leg.provision);
-                    let drop = Stroke {
-                        colour: FAINT,
-                        width: 1.5,
-                        dash: &[3.0, 3.0],
-                    };
-                    canvas.line(from, [from[0], top], drop);
+                let drop = Stroke {
+                    colour: FAINT,
+                    width: 1.5,
+                    dash: &[3.0, 3.0],
+                };
+                for [upper, lower] in &scene.drops {
+                    canvas.line(self.at(upper), self.at(lower), drop);
+                }
+                // Where nobody says how it hangs there, the load is drawn as one with its spreader.
+                if scene.drops.is_empty() {
+                    let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
+                    for leg in &scene.legs {
+                        let from = self.at(&leg.provision);
+                        canvas.line(from, [from[0], top], drop);
+                    }
                 }
             }
         }

@@ -121,6 +121,7 @@ pub(super) fn read_spreader(
     let mass = f.need_positive::<Mass>(r, "mass");
     let rating = f.need_positive::<Mass>(r, "rating");
     let length = f.need_positive::<Length>(r, "length");
+    let drops = read_drops(r, &mut f);
     let centre_of_gravity = read_point(r, &mut f, "centre_of_gravity", false);
     let provisions = match f.table(r, "provisions") {
         Some(table) => read_provisions(r, &table, names, &[]),
@@ -138,10 +139,26 @@ pub(super) fn read_spreader(
         mass: mass?,
         rating: rating?,
         length: length?,
+        drops,
         centre_of_gravity,
         provisions: provisions?,
         span,
     })
+}
+
+/// The length of a spreader's drops; nothing where the load is fixed to it.
+fn read_drops(r: &mut Findings, f: &mut Fields<'_>) -> Option<Quantity<Length>> {
+    let drops = f.quantity::<Length>(r, "drops")?;
+    if drops.value < drops.plus_minus || drops.value < Length::default() {
+        r.error(
+            &drops.span,
+            "`drops` of the spreader may be less than nothing",
+            "must be 0 or more",
+            "write their length, from the bar to the load: drops = \"1.4 m\"",
+        );
+        return None;
+    }
+    Some(drops)
 }
 
 pub(super) fn read_size(r: &mut Findings, f: &mut Fields<'_>, needed: bool) -> Option<Size> {

@@ -19,6 +19,8 @@ const ONE_POINT_M: f64 = 0.001;
 const ROUNDING: f64 = 1.01;
 /// No chain of a sling has shorter links, m. Common practice, no source.
 const PITCH_M: f64 = 0.008;
+/// A spreader is no deeper than this between its legs and its drops, m. Common practice, no source.
+const DEPTH_M: f64 = 0.5;
 /// A leg rated at more times the load's mass is a slip of the unit. Common practice, no source.
 const RATING_TIMES: f64 = 200.0;
 
@@ -30,6 +32,7 @@ pub(super) fn look(r: &mut Findings, load: &Load, set: &SlingSet, spreader: Opti
     pitches(r, set);
     ratings(r, load, set);
     if let Some(spreader) = spreader {
+        drops(r, load, spreader);
         let used = |p: &Provision| set.legs.iter().any(|leg| leg.provision == p.name);
         if !set.legs.is_empty() && !spreader.provisions.iter().any(used) {
             r.warning(
@@ -118,6 +121,45 @@ fn depth(r: &mut Findings, load: &Load) {
             ),
             "below the load",
             "check the signs: what lies under the origin is negative",
+        );
+    }
+}
+
+/// What figures need to work out how a load hangs below its spreader, and whether it fits the places of both.
+fn drops(r: &mut Findings, load: &Load, spreader: &Spreader) {
+    let Some(drops) = &spreader.drops else {
+        r.unused(
+            &spreader.span,
+            "how the load hangs below the spreader cannot be worked out",
+            "no drops",
+            "give their length, drops = \"1.4 m\", and in [load.provisions] where they are made fast to the load",
+        );
+        return;
+    };
+    let length = drops.value.value;
+    if length == 0.0 {
+        return;
+    }
+    if load.provisions.len() < 2 {
+        r.unused(
+            &drops.span,
+            "the plan does not say where the drops are made fast to the load",
+            "two points at least",
+            "give them in [load.provisions], or write drops = \"0 m\" where the load is fixed to the spreader",
+        );
+        return;
+    }
+    let middle = |all: &[Provision]| {
+        all.iter().map(|p| p.at.metres()[2]).sum::<f64>() / all.len() as f64
+    };
+    let off = middle(&load.provisions) + length - middle(&spreader.provisions);
+    if off.abs() > DEPTH_M {
+        let side = if off > 0.0 { "above" } else { "below" };
+        r.unused(
+            &drops.span,
+            format!("the drops end {:.2} m {side} the provisions of the spreader", off.abs()),
+            "they do not fit the places",
+            "check their length and `up` of the provisions of load and spreader",
         );
     }
 }

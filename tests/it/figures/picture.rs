@@ -63,6 +63,7 @@ fn shape(
         mass_kg: 1_200.0,
         cg_m,
         box_m: Some(box_m),
+        below: None,
         legs: legs.iter().enumerate().map(leg).collect(),
         carrying: Carrying::Two,
         plus_minus: PlusMinus::default(),

@@ -57,6 +57,7 @@ prop_compose! {
             mass_kg,
             cg_m: [cg.0 * half.0, cg.1 * half.1, cg.2 - below],
             box_m: None,
+            below: None,
             legs: legs.collect(),
             carrying: Carrying::Two,
             plus_minus: PlusMinus::default(),

@@ -39,6 +39,7 @@ fn row(line: &str) -> (Rig, f64, [f64; 3], Vec<f64>) {
         mass_kg: head[1],
         cg_m: [head[2], head[3], head[4]],
         box_m: None,
+        below: None,
         legs: legs.iter().enumerate().map(leg).collect(),
         carrying: Carrying::All,
         plus_minus: PlusMinus::default(),

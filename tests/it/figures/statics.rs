@@ -56,6 +56,7 @@ fn rig(weight_lb: f64, cg_ft: [f64; 3], legs: Vec<Leg>) -> Rig {
         mass_kg: weight_lb * LB,
         cg_m: cg_ft.map(|v| v * FT),
         box_m: None,
+        below: None,
         legs,
         carrying: Carrying::Two,
         plus_minus: PlusMinus::default(),

@@ -195,6 +195,7 @@ name = "bar"
 mass = "400 kg"
 rating = "5 t"
 length = "2 m"
+drops = "0 m"
 centre_of_gravity = { forward = "0 m", left = "0 m", up = "1 m" }
 [spreader.provisions]
 front = { forward = "1 m", left = "0 m", up = "1.1 m", rating = "10 t" }
