@@ -29,11 +29,13 @@ mod plus_minus;
 mod pulls;
 mod rest;
 mod rig;
+mod slips;
 mod sweep;
 mod units;
 mod verdict;
 
 use crate::plan::Plan;
+use slips::slips;
 
 pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
@@ -92,7 +94,8 @@ impl Figures {
             rig: &rig,
             allowable: &allowable,
         };
-        let verdicts = ground.verdicts();
+        let mut verdicts = ground.verdicts();
+        verdicts.extend(slips(plan, &rig));
         Figures {
             hang: hang(&rig),
             rig,

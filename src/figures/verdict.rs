@@ -38,6 +38,8 @@ pub enum Question {
     TensionRatio,
     /// Does the load hang upright at all?
     Hangs,
+    /// May figures be wrong by what the plan's text says, or does nobody check what they take?
+    Slip,
 }
 
 impl Question {
@@ -72,6 +74,7 @@ impl Question {
             Question::Counts => "counts",
             Question::TensionRatio => "tension-ratio",
             Question::Hangs => "hangs",
+            Question::Slip => "slip",
         }
     }
 }
@@ -353,7 +356,7 @@ impl Verdict {
             (Question::TensionRatio, _) => {
                 format!("{}: one pulls {number} the other.", capital(&self.note))
             }
-            (Question::Hangs, _) => format!("{}.", capital(subject)),
+            (Question::Hangs | Question::Slip, _) => format!("{}.", capital(subject)),
         }
     }
 }

@@ -51,6 +51,7 @@ pub struct Plan {
     pub counts: Vec<CountTable>,
     pub(crate) route: Route,
     pub(crate) warnings: Vec<Finding>,
+    pub(crate) doubts: Vec<Finding>,
 }
 
 impl Plan {
@@ -62,6 +63,12 @@ impl Plan {
     /// What is worth a look, in file order.
     pub fn warnings(&self) -> &[Finding] {
         &self.warnings
+    }
+
+    /// Those of the [warnings](Self::warnings) that bear on whether the lift is strong enough or hangs as
+    /// computed: slips of unit, sign or place, and counts that nobody checks.
+    pub fn doubts(&self) -> &[Finding] {
+        &self.doubts
     }
 
     /// The lifting provision of load or spreader with that name.

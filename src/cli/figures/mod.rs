@@ -2,7 +2,7 @@
 
 mod text;
 
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, Finding};
 use crate::figures::{
     CAUTION, Figures, Found, Miscount, Rig, RigError, Ways, carrying_words, design, drawing,
     findings, level, miscount,
@@ -83,12 +83,13 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
             return Ok(2);
         }
     };
-    let findings = findings(&plan);
+    let mut findings = findings(&plan);
+    findings.extend(plan.warnings().iter().cloned());
     if !findings.is_empty() {
         let diagnostic = Diagnostic {
             path: args.plan.clone(),
-            text,
-            findings,
+            text: text.clone(),
+            findings: findings.clone(),
         };
         writeln!(err, "{diagnostic}")?;
     }
@@ -116,6 +117,7 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
     };
     if args.json {
         let mut value = as_json(&figures, told.as_ref(), ways.as_ref());
+        value["warnings"] = findings.iter().map(|f| warning(f, &text)).collect();
         if let Some(rules) = &rules {
             value["design"] = json!(rules);
         }
@@ -180,6 +182,15 @@ fn found(args: &FiguresArgs) -> Vec<Found> {
         station: station.clone(),
     });
     counts.chain(missing).chain(slack).collect()
+}
+
+/// A finding of the plan, with its line.
+fn warning(finding: &Finding, text: &str) -> Value {
+    let line = finding.span.as_ref().map(|span| {
+        let before = text.bytes().take(span.start);
+        before.filter(|b| *b == b'\n').count() + 1
+    });
+    json!({ "line": line, "title": finding.title, "help": finding.help })
 }
 
 type Levels = Result<Ways, RigError>;

@@ -61,7 +61,7 @@ pub(super) fn tie(
                          count_table of its check"
                     .to_owned(),
             };
-            r.unused(
+            r.doubt_elsewhere(
                 &leg.span,
                 format!(
                     "the links of leg {} are not counted on the walk",
@@ -73,7 +73,7 @@ pub(super) fn tie(
             continue;
         };
         if found.conditional {
-            r.unused(
+            r.doubt_elsewhere(
                 &leg.span,
                 format!(
                     "the links of leg {} are counted after certain answers only",
@@ -85,7 +85,7 @@ pub(super) fn tie(
         }
         let expected = expected(found, checks);
         if expected.is_none() {
-            r.unused(
+            r.doubt_elsewhere(
                 &leg.span,
                 format!(
                     "the links of leg {} are not counted against a number",
@@ -114,7 +114,7 @@ pub(super) fn tie(
         let sharing = others.filter(|l| planned(l).is_some()).count();
         let id = found.id.clone();
         if sharing > 1 && by_table.is_none() {
-            r.unused(
+            r.doubt_elsewhere(
                 &legs[at].span,
                 format!(
                     "the links of leg {} are not counted by themselves",
@@ -133,7 +133,7 @@ pub(super) fn tie(
         let twice = |l: &&Leg| check.is_some() && l.count_check == check;
         if legs[..at].iter().any(|l| twice(&l)) {
             let first = legs.iter().find(twice).map_or(0, |l| l.number);
-            r.unused(
+            r.doubt_elsewhere(
                 &legs[at].span,
                 format!(
                     "one check counts the links of leg {first} and of leg {}",

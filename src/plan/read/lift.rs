@@ -355,7 +355,7 @@ fn warn_of_slips(r: &mut Findings, rows: &[Vec<Quantity<Mass>>]) {
                 .into_iter()
                 .find(|(other, _)| other.is_some_and(|o| cell.value > o.value));
             if let Some((_, place)) = more {
-                r.warning(
+                r.doubt(
                     &cell.span,
                     format!("`{}` is more than the table allows {place}", cell.text),
                     "more where the air is thinner",

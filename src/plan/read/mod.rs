@@ -68,10 +68,12 @@ pub fn read(path: &Path, text: &str) -> Result<Plan, Diagnostic> {
     r.syntax(text, &errors);
     let plan = read_document(&mut r, document.get_ref());
     let errors = r.has_errors();
+    let doubts = r.doubts();
     let findings = r.into_sorted();
     match plan {
         Some(mut plan) if !errors => {
             plan.warnings = findings;
+            plan.doubts = doubts;
             Ok(plan)
         }
         _ => told(findings),
@@ -201,6 +203,7 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         },
         load,
         warnings: Vec::new(),
+        doubts: Vec::new(),
     })
 }
 
@@ -253,7 +256,7 @@ fn unused(r: &mut Findings, span: &Range<usize>, what: &str, name: &str) {
 fn warn_of_unvisited_legs(r: &mut Findings, legs: &[crate::plan::Leg], route: &crate::plan::Route) {
     let visited = |leg: &&crate::plan::Leg| route.stations.iter().any(|s| s.key == leg.station);
     for leg in legs.iter().filter(|leg| !visited(leg)) {
-        r.unused(
+        r.doubt_elsewhere(
             &leg.span,
             format!("leg {} is inspected nowhere", leg.number),
             format!("station `{}` is not visited on this build", leg.station),

@@ -35,7 +35,7 @@ pub(super) fn look(r: &mut Findings, load: &Load, set: &SlingSet, spreader: Opti
         drops(r, load, spreader);
         let used = |p: &Provision| set.legs.iter().any(|leg| leg.provision == p.name);
         if !set.legs.is_empty() && !spreader.provisions.iter().any(used) {
-            r.warning(
+            r.doubt(
                 &spreader.span,
                 "no leg is made fast to the spreader",
                 "it carries nothing",
@@ -58,7 +58,7 @@ fn density(r: &mut Findings, load: &Load) {
         } else {
             format!("{density:.0}")
         };
-        r.warning(
+        r.doubt(
             &load.mass.span,
             format!("by mass and size a cubic metre of the load weighs {said} kg"),
             "too little or too much to be true",
@@ -76,7 +76,7 @@ fn places(r: &mut Findings, load: &Load) {
         let all = || load.provisions.iter().map(|p| at(p)[axis]);
         let spread = all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min);
         if load.provisions.len() > 1 && spread > STAND_OUT * size.value.value {
-            r.warning(
+            r.doubt(
                 &size.span,
                 format!(
                     "the lifting provisions are {spread:.2} m apart {across}, the load is {}",
@@ -94,7 +94,7 @@ fn places(r: &mut Findings, load: &Load) {
             apart.sum::<f64>().sqrt() < ONE_POINT_M
         };
         if let Some(other) = load.provisions[..n].iter().find(near) {
-            r.warning(
+            r.doubt(
                 &one.span,
                 format!(
                     "lifting provisions `{}` and `{}` are at one point",
@@ -113,7 +113,7 @@ fn depth(r: &mut Findings, load: &Load) {
     let below = lowest.fold(f64::INFINITY, f64::min) - load.centre_of_gravity.metres()[2];
     let height = load.size.height.value.value;
     if load.kind == LoadKind::Rigid && below.is_finite() && below > STAND_OUT * height {
-        r.warning(
+        r.doubt(
             &load.centre_of_gravity.up.span,
             format!(
                 "the centre of gravity is {below:.2} m below the lifting provisions, the load is {} high",
@@ -155,7 +155,7 @@ fn drops(r: &mut Findings, load: &Load, spreader: &Spreader) {
     let off = middle(&load.provisions) + length - middle(&spreader.provisions);
     if off.abs() > DEPTH_M {
         let side = if off > 0.0 { "above" } else { "below" };
-        r.unused(
+        r.doubt_elsewhere(
             &drops.span,
             format!("the drops end {:.2} m {side} the provisions of the spreader", off.abs()),
             "they do not fit the places",
@@ -170,7 +170,7 @@ fn pitches(r: &mut Findings, set: &SlingSet) {
         .into_iter()
         .find(|chain| chain.link_pitch.value.value < PITCH_M)
     {
-        r.warning(
+        r.doubt(
             &chain.link_pitch.span,
             format!("the links are {} long inside", chain.link_pitch.text),
             "too short to be true",
@@ -182,7 +182,7 @@ fn pitches(r: &mut Findings, set: &SlingSet) {
 fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
     let sum: f64 = set.legs.iter().map(|leg| leg.rating.value.value).sum();
     if !set.legs.is_empty() && set.rated_capacity.value.value > sum * ROUNDING {
-        r.unused(
+        r.doubt_elsewhere(
             &set.rated_capacity.span,
             "the set is rated for more than all of its legs together",
             "more than the legs can carry",
@@ -192,7 +192,7 @@ fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
     for leg in &set.legs {
         let times = leg.rating.value.value / load.mass.value.value;
         if times > RATING_TIMES {
-            r.warning(
+            r.doubt(
                 &leg.rating.span,
                 format!("leg {} is rated for {times:.0} times the load", leg.number),
                 "too much to be true",
@@ -248,7 +248,7 @@ pub(super) fn limits(
     for (what, limit) in limits {
         let times = limit.value.value / load.mass.value.value;
         if times > RATING_TIMES {
-            r.warning(
+            r.doubt(
                 &limit.span,
                 format!("{what} has a limit of {times:.0} times the load"),
                 "too much to be true",
@@ -264,7 +264,7 @@ fn crossed(r: &mut Findings, leg: &Leg, legs: &[Leg]) {
         .iter()
         .find(|other| other.number != leg.number && other.provision == leg.station);
     if let Some(other) = other {
-        r.unused(
+        r.doubt_elsewhere(
             &leg.span,
             format!(
                 "leg {} is made fast at `{}` and inspected at `{}`, where leg {} is made fast",

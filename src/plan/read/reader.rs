@@ -28,6 +28,8 @@ pub(in crate::plan) struct Findings {
     found: Vec<(Finding, Rests)>,
     seen: HashSet<(Option<Range<usize>>, String)>,
     broken_lines: Vec<Range<usize>>,
+    /// Place and title of the warnings by which figures may be wrong, or nobody checks what they take.
+    doubts: HashSet<(Option<Range<usize>>, String)>,
 }
 
 impl Findings {
@@ -88,6 +90,41 @@ impl Findings {
     ) {
         let finding = finding(Severity::Warning, span, title, label, help);
         self.push(finding, Rests::Here);
+    }
+
+    /// A [`Self::warning`] that bears on whether the lift is strong enough or hangs as computed.
+    pub fn doubt(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let title = title.into();
+        self.doubts.insert((Some(span.clone()), title.clone()));
+        self.warning(span, title, label, help);
+    }
+
+    /// The same where it rests on what the plan says elsewhere, as of [`Self::unused`].
+    pub fn doubt_elsewhere(
+        &mut self,
+        span: &Range<usize>,
+        title: impl Into<String>,
+        label: impl Into<String>,
+        help: impl Into<String>,
+    ) {
+        let title = title.into();
+        self.doubts.insert((Some(span.clone()), title.clone()));
+        self.unused(span, title, label, help);
+    }
+
+    /// Those of the warnings that came by [`Self::doubt`] or [`Self::doubt_elsewhere`].
+    pub fn doubts(&self) -> Vec<Finding> {
+        let told = self.found.iter().map(|(finding, _)| finding);
+        let doubts = told.filter(|f| self.doubts.contains(&(f.span.clone(), f.title.clone())));
+        let mut doubts: Vec<Finding> = doubts.cloned().collect();
+        doubts.sort_by_key(|f| f.span.as_ref().map_or(0, |s| s.start));
+        doubts
     }
 
     /// Takes over what the parser could not read.
