@@ -50,7 +50,9 @@ impl Case<'_> {
             Grade::Warn
         };
         if matches!(self.rig.below, Some(Below::Drops(_))) {
-            notes.push("the load's weight is taken to act higher by the length of its drops, as it does");
+            notes.push(
+                "the load's weight is taken to act higher by the length of its drops, as it does",
+            );
         }
         if self.plan.load.kind == LoadKind::Net {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
@@ -200,13 +202,13 @@ impl Case<'_> {
         }
         // Of one stiff body it is the least that the load leans by: over the limit is over it all the same.
         if hang.load_known || grade != Grade::Pass {
-        all.push(Verdict {
-            value: Some(Quantity::Deg(hang.tilt_deg)),
-            limit: Some(Quantity::Deg(limits.tilt_deg)),
-            share_percent: Some(share(hang.tilt_deg, limits.tilt_deg)),
-            note: hang.lean(),
-            ..self.blank(Question::Tilt, "", grade, rule)
-        });
+            all.push(Verdict {
+                value: Some(Quantity::Deg(hang.tilt_deg)),
+                limit: Some(Quantity::Deg(limits.tilt_deg)),
+                share_percent: Some(share(hang.tilt_deg, limits.tilt_deg)),
+                note: hang.lean(),
+                ..self.blank(Question::Tilt, "", grade, rule)
+            });
         }
         let idle = |l: &&super::hang::HungLeg| !l.missing && l.slack && !l.near;
         if let Some(idle) = hang.legs.iter().find(idle) {

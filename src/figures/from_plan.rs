@@ -127,9 +127,9 @@ impl Rig {
         rig
     }
 
-    /// Plus or minus of the legs' lengths. A provision that is elsewhere than was measured is, for three
-    /// legs and more, as a leg so much longer or shorter along its run. One or two legs swing with their
-    /// provisions: if all are off to one side, that is as the centre of gravity off to the other.
+    /// Plus or minus of the legs' lengths. A provision that is elsewhere than was measured is as a leg so much
+    /// longer or shorter along its run. If all are off to one side, that is as the centre of gravity off to the
+    /// other; up and down, where one or two legs swing with their provisions.
     fn allow_for_lengths(&mut self, plan: &Plan) {
         let legs = &plan.sling_set.legs;
         let hung = super::hang::hang(self).ok();
@@ -165,10 +165,9 @@ impl Rig {
                 None => off.iter().map(|v| v * v).sum::<f64>().sqrt(),
             };
             most = most.max(pm(&leg.fixed_length) + hardware + chain + along);
-            if legs.len() < 3 {
-                for (cg, off) in self.plus_minus.cg_m.iter_mut().zip(off) {
-                    *cg += off / legs.len() as f64;
-                }
+            let axes = if legs.len() < 3 { 3 } else { 2 };
+            for (cg, off) in self.plus_minus.cg_m.iter_mut().zip(off).take(axes) {
+                *cg += off / legs.len() as f64;
             }
         }
         self.plus_minus.leg_length_m = most;
@@ -297,7 +296,10 @@ fn centre_of_spreader(spreader: &plan::Spreader) -> ([f64; 3], [f64; 3]) {
 }
 
 fn below(plan: &Plan, masses: &Masses) -> Option<Below> {
-    Below::of(plan, (masses.load_kg + masses.container_kg) / masses.under_legs_kg())
+    Below::of(
+        plan,
+        (masses.load_kg + masses.container_kg) / masses.under_legs_kg(),
+    )
 }
 
 /// Where the weight of all that the legs hold acts, m.

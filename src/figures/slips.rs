@@ -41,13 +41,15 @@ fn together(titles: impl Iterator<Item = String>) -> Vec<String> {
             None => said.push((before, vec![number], after)),
         }
     }
-    let words = said.into_iter().map(|(before, numbers, after)| match &numbers[..] {
-        [first @ .., last] if !first.is_empty() => {
-            let before = before.strip_suffix("leg ").unwrap_or(&before);
-            format!("{before}legs {} and {last}{after}", first.join(", "))
-        }
-        one => format!("{before}{}{after}", one.concat()),
-    });
+    let words = said
+        .into_iter()
+        .map(|(before, numbers, after)| match &numbers[..] {
+            [first @ .., last] if !first.is_empty() => {
+                let before = before.strip_suffix("leg ").unwrap_or(&before);
+                format!("{before}legs {} and {last}{after}", first.join(", "))
+            }
+            one => format!("{before}{}{after}", one.concat()),
+        });
     words.collect()
 }
 

@@ -123,9 +123,8 @@ impl Scene {
             _ => (0.0, apex),
         };
         let above = Vector3::z() * drop_m;
-        let place_load = |p: Vector3<f64>| {
-            load_turn * (p - held) + turn * (held + above - apex) - above
-        };
+        let place_load =
+            |p: Vector3<f64>| load_turn * (p - held) + turn * (held + above - apex) - above;
         let drops = match &rig.below {
             Some(Below::Drops(drops)) => {
                 let ends = drops.lower_m.iter().map(|p| {

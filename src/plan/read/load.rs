@@ -4,7 +4,8 @@ use super::fields::Fields;
 use super::pieces::{check_against_sum, read_pieces, sum_of};
 use super::reader::{Findings, Text, did_you_mean};
 use crate::plan::{
-    Container, Load, LoadKind, Point, Procedure, ProcedureStatus, Provision, Size, Spreader, limits,
+    Container, Load, LoadKind, Point, Procedure, ProcedureStatus, Provision, Quantity, Size,
+    Spreader, limits,
 };
 use uom::si::f64::{Length, Mass};
 

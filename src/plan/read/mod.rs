@@ -173,7 +173,10 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
     if let Some(set) = &mut sling_set {
         counts::tie(r, &mut set.legs, &leg_tables, &expanded.count_checks);
         // Below a spreader they are those of its drops.
-        let drops = spreader.as_ref().and_then(Option::as_ref).is_some_and(|s| s.drops.is_some());
+        let drops = spreader
+            .as_ref()
+            .and_then(Option::as_ref)
+            .is_some_and(|s| s.drops.is_some());
         if !drops {
             warn_of_free_provisions(r, load.as_ref(), &set.legs);
         }

@@ -149,15 +149,17 @@ fn drops(r: &mut Findings, load: &Load, spreader: &Spreader) {
         );
         return;
     }
-    let middle = |all: &[Provision]| {
-        all.iter().map(|p| p.at.metres()[2]).sum::<f64>() / all.len() as f64
-    };
+    let middle =
+        |all: &[Provision]| all.iter().map(|p| p.at.metres()[2]).sum::<f64>() / all.len() as f64;
     let off = middle(&load.provisions) + length - middle(&spreader.provisions);
     if off.abs() > DEPTH_M {
         let side = if off > 0.0 { "above" } else { "below" };
         r.doubt_elsewhere(
             &drops.span,
-            format!("the drops end {:.2} m {side} the provisions of the spreader", off.abs()),
+            format!(
+                "the drops end {:.2} m {side} the provisions of the spreader",
+                off.abs()
+            ),
             "they do not fit the places",
             "check their length and `up` of the provisions of load and spreader",
         );

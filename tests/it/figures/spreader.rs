@@ -83,19 +83,42 @@ fn a_load_below_two_drops_rolls_about_their_line() {
         }
     }
     // Its plus or minus counts as much.
-    let unsure = with_drops(1.4, &[(FORWARD, &FORWARD.replace("left = \"0 m\"", "left = \"0 m +/- 0.1 m\""))]);
-    let worst = one(&unsure.verdicts, Question::Tilt).at_worst().expect("a number");
+    let unsure = with_drops(
+        1.4,
+        &[(
+            FORWARD,
+            &FORWARD.replace("left = \"0 m\"", "left = \"0 m +/- 0.1 m\""),
+        )],
+    );
+    let worst = one(&unsure.verdicts, Question::Tilt)
+        .at_worst()
+        .expect("a number");
     assert!((worst.number() - 21.8).abs() < 0.01, "{worst:?}");
     // So does that of the points that it hangs from.
-    let unsure = with_drops(1.4, &[
-        ("front-strop = { forward = \"1.5 m\",  left = \"0 m\"", "front-strop = { forward = \"1.5 m\",  left = \"0 m +/- 0.1 m\""),
-        ("rear-strop  = { forward = \"-1.5 m\", left = \"0 m\"", "rear-strop  = { forward = \"-1.5 m\", left = \"0 m +/- 0.1 m\""),
-    ]);
-    let worst = one(&unsure.verdicts, Question::Tilt).at_worst().expect("a number");
+    let unsure = with_drops(
+        1.4,
+        &[
+            (
+                "front-strop = { forward = \"1.5 m\",  left = \"0 m\"",
+                "front-strop = { forward = \"1.5 m\",  left = \"0 m +/- 0.1 m\"",
+            ),
+            (
+                "rear-strop  = { forward = \"-1.5 m\", left = \"0 m\"",
+                "rear-strop  = { forward = \"-1.5 m\", left = \"0 m +/- 0.1 m\"",
+            ),
+        ],
+    );
+    let worst = one(&unsure.verdicts, Question::Tilt)
+        .at_worst()
+        .expect("a number");
     assert!((worst.number() - 21.8).abs() < 0.01, "{worst:?}");
     // With its centre of gravity over the line it rolls over.
     let over = with_drops(1.4, &[(FORWARD, &FORWARD.replace("0.25 m", "0.6 m"))]);
-    assert!(matches!(over.hang, Err(RigError::TurnsOver { .. })), "{:?}", over.hang);
+    assert!(
+        matches!(over.hang, Err(RigError::TurnsOver { .. })),
+        "{:?}",
+        over.hang
+    );
     assert!(!over.pass());
 }
 
@@ -111,10 +134,14 @@ fn a_centre_of_gravity_beside_the_drops_fails() {
 #[test]
 fn below_a_frame_a_load_leans_to_the_side_as_it_does_forward() {
     let frame = [
-        ("front-strop = { forward = \"1.5 m\",  left = \"0 m\", up = \"0.5 m\" }",
-         "fl = { forward = \"1.5 m\", left = \"0.3 m\", up = \"0.5 m\" }\nfr = { forward = \"1.5 m\", left = \"-0.3 m\", up = \"0.5 m\" }"),
-        ("rear-strop  = { forward = \"-1.5 m\", left = \"0 m\", up = \"0.5 m\" }",
-         "rl = { forward = \"-1.5 m\", left = \"0.3 m\", up = \"0.5 m\" }\nrr = { forward = \"-1.5 m\", left = \"-0.3 m\", up = \"0.5 m\" }"),
+        (
+            "front-strop = { forward = \"1.5 m\",  left = \"0 m\", up = \"0.5 m\" }",
+            "fl = { forward = \"1.5 m\", left = \"0.3 m\", up = \"0.5 m\" }\nfr = { forward = \"1.5 m\", left = \"-0.3 m\", up = \"0.5 m\" }",
+        ),
+        (
+            "rear-strop  = { forward = \"-1.5 m\", left = \"0 m\", up = \"0.5 m\" }",
+            "rl = { forward = \"-1.5 m\", left = \"0.3 m\", up = \"0.5 m\" }\nrr = { forward = \"-1.5 m\", left = \"-0.3 m\", up = \"0.5 m\" }",
+        ),
     ];
     let mut changes = frame.to_vec();
     changes.extend([
@@ -134,7 +161,10 @@ fn below_a_frame_a_load_leans_to_the_side_as_it_does_forward() {
     // Legs of 3.1 m that reach out by the half diagonal of 3 by 0.6 m.
     let apex_m = (3.1_f64.powi(2) - 1.5_f64.powi(2) - 0.3_f64.powi(2)).sqrt();
     let by_hand = (0.1 * 620.0) / (620.0 * (apex_m + 0.25) + 48.0 * apex_m);
-    assert!((hang.left_down_deg - by_hand.atan().to_degrees()).abs() < 0.05, "{hang:?} {by_hand}");
+    assert!(
+        (hang.left_down_deg - by_hand.atan().to_degrees()).abs() < 0.05,
+        "{hang:?} {by_hand}"
+    );
     // From a bar to points on either side of it they would not be plumb.
     let splayed = Figures::of(&plan(&beams(&frame)));
     told_as_unknown(&splayed.verdicts);
@@ -144,24 +174,38 @@ fn told_as_unknown(verdicts: &[Verdict]) {
     let tilt = one(verdicts, Question::Tilt);
     assert_eq!((tilt.grade, tilt.value), (Grade::Warn, None), "{tilt}");
     let look = tilt.look().expect("a look");
-    assert!(look.starts_with("How it hangs below the spreader: not worked out"), "{look}");
+    assert!(
+        look.starts_with("How it hangs below the spreader: not worked out"),
+        "{look}"
+    );
 }
 
 #[test]
 fn without_its_drops_it_is_told_that_nobody_knows_how_the_load_hangs() {
-    let drops = BEAMS.lines().find(|l| l.starts_with("drops = ")).expect("drops");
-    let points = &BEAMS[BEAMS.find("[load.provisions]").expect("a table")..BEAMS.find("# With a spreader").expect("a remark")];
+    let drops = BEAMS
+        .lines()
+        .find(|l| l.starts_with("drops = "))
+        .expect("drops");
+    let points = &BEAMS[BEAMS.find("[load.provisions]").expect("a table")
+        ..BEAMS.find("# With a spreader").expect("a remark")];
     for out in [drops, points] {
         let text = beams(&[(out, "")]);
         let plan = plan(&text);
         told_as_unknown(&capacity(&plan));
         let figures = Figures::of(&plan);
         let hang = figures.hang.as_ref().expect("it hangs");
-        assert!(hang.lean().ends_with("if the load were one with its spreader"));
+        assert!(
+            hang.lean()
+                .ends_with("if the load were one with its spreader")
+        );
         assert!(!drawing(&figures.rig, hang).contains("off level at worst"));
         assert!(!plan.warnings().is_empty());
         // The least that it can lean by is over the limit already.
-        let far = beams(&[(out, ""), (FORWARD, &forward(1.0)), ("up = \"1.9 m\"", "up = \"0.6 m\"")]);
+        let far = beams(&[
+            (out, ""),
+            (FORWARD, &forward(1.0)),
+            ("up = \"1.9 m\"", "up = \"0.6 m\""),
+        ]);
         let figures = Figures::of(&super::verdicts::plan(&far));
         assert!(!figures.pass());
     }
@@ -180,9 +224,14 @@ fn drops_that_do_not_fit_their_places_are_warned_of() {
     };
     assert_eq!(titles(&[]), [""; 0]);
     let short = titles(&[("drops = \"1.4 m\"", "drops = \"14 cm\"")]);
-    assert_eq!(short, ["the drops end 1.26 m below the provisions of the spreader"]);
+    assert_eq!(
+        short,
+        ["the drops end 1.26 m below the provisions of the spreader"]
+    );
     let negative = beams(&[("drops = \"1.4 m\"", "drops = \"-1.4 m\"")]);
-    let told = read(Path::new("p.toml"), &negative).expect_err("refused").to_string();
+    let told = read(Path::new("p.toml"), &negative)
+        .expect_err("refused")
+        .to_string();
     assert!(told.contains("less than nothing"), "{told}");
 }
 
@@ -192,5 +241,8 @@ fn the_picture_has_bar_and_load_as_they_lean() {
     let svg = drawing(&figures.rig, figures.hang.as_ref().expect("it hangs"));
     assert!(svg.contains("21.8° left side down"));
     let rest = hang(&figures.rig).expect("it hangs");
-    assert!(rest.load_up[1] < -0.3 && rest.up[1].abs() < 1e-6, "{rest:?}");
+    assert!(
+        rest.load_up[1] < -0.3 && rest.up[1].abs() < 1e-6,
+        "{rest:?}"
+    );
 }
