@@ -1,7 +1,7 @@
 //! The rig and the masses that a plan describes.
 
 use super::below::Below;
-use super::rig::{HangLimits, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
+use super::rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
 use super::units::{LengthUnit, MassUnit};
 use crate::plan::{self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY};
 use uom::si::f64::{Length, Mass};
@@ -104,6 +104,7 @@ impl Rig {
                     std::array::from_fn(|axis| there[axis] - typed_in[axis])
                 }),
                 leg_length_m: 0.0,
+                lengths_given: [false; LEGS_MAX],
                 angle_deg: plan.sling_set.angle_plus_minus.as_ref().map_or(0.0, |a| {
                     super::hang::degrees(a.value.value + a.plus_minus.value)
                 }),
@@ -139,6 +140,11 @@ impl Rig {
                 run_share(c.mode) * (pm(&c.length) + f64::from(c.links) * pm(&c.link_pitch))
             });
             let hardware = leg.hardware.as_ref().map_or(0.0, pm);
+            let parts = [&leg.fixed_length].into_iter().chain(&leg.hardware);
+            let mut parts = parts.chain(leg.chain.as_ref().map(|c| &c.length));
+            if let Some(given) = self.plus_minus.lengths_given.get_mut(at) {
+                *given = parts.all(|part| pm(part) > 0.0);
+            }
             let off = plan
                 .provision(&leg.provision)
                 .map_or([0.0; 3], |p| p.at.plus_minus_metres());

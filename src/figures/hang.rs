@@ -118,6 +118,7 @@ pub(super) fn ties(rig: &Rig) -> (Vec<Tie>, Vec<usize>) {
     rig.present()
         .map(|(at, leg)| {
             let tie = Tie {
+                known: rig.plus_minus.lengths_given[at],
                 at: leg.provision(),
                 length_m: leg.length_m(),
                 stiffness_n_m: leg.stiffness_n_m(),

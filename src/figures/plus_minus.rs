@@ -101,6 +101,10 @@ impl Corner {
         if let Some(below) = &mut rig.below {
             below.off_by(self.cg);
         }
+        // Slack by lengths that are off, or by a stretch that is guessed, is none that the lengths are known not to have.
+        if self.stiff || self.lengths != NOMINAL.lengths {
+            rig.plus_minus.lengths_given = Default::default();
+        }
         for (leg, off) in rig.legs.iter_mut().zip(self.lengths) {
             leg.full_length_m += off * pm.leg_length_m;
             if self.stiff && leg.stretch_at_rating == STRETCH_AT_RATING {
@@ -276,6 +280,10 @@ pub(super) fn on_provision_kg(rig: &Rig, hung: &HungLeg) -> f64 {
 pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
     let limits = rig.limits;
     let fits = |leg: &Leg, hung: &HungLeg| {
+        // A set with a leg that carries nothing is not whole.
+        if hung.slack && !hung.near {
+            return false;
+        }
         let steep = hung.slack || hung.angle_deg >= limits.angle_refused_deg;
         let on_provision = on_provision_kg(rig, hung);
         let held = leg

@@ -5,8 +5,8 @@ use super::rig::LEGS_MAX;
 use crate::plan::Carrying;
 use nalgebra::{Matrix3, Vector3};
 
-/// A leg counts as one that may come to carry if it is slack by less than this share of its length:
-/// no better are lengths known. Common practice, no source.
+/// A leg counts as one that may come to carry if it is slack by less than this share of its length, where nobody
+/// says how well that is known. Common practice, no source.
 const NEAR_TAUT_SHARE: f64 = 0.01;
 
 /// What each leg does at rest. Only the first `n` places are used.
@@ -45,7 +45,12 @@ impl Pulls {
             pulls.sine[i] = pulls.direction[i].dot(&up);
             pulls.tension[i] = tie.stiffness_n_m * over.max(0.0);
             pulls.slack[i] = (-over).max(0.0);
-            pulls.near[i] = pulls.slack[i] <= tolerance_m.max(NEAR_TAUT_SHARE * tie.length_m);
+            let least_m = if tie.known {
+                0.0
+            } else {
+                NEAR_TAUT_SHARE * tie.length_m
+            };
+            pulls.near[i] = pulls.slack[i] <= tolerance_m.max(least_m);
         }
         pulls
     }
@@ -157,7 +162,8 @@ impl Pulls {
                 Carrying::Two => most.max(shared(weight, 2.0, flattest)),
                 Carrying::Three => {
                     let carrying = (0..self.n).filter(|&j| self.near[j]).count().max(3);
-                    let uneven = self.tension[i] * carrying as f64 / 3.0;
+                    // More than balance allows no leg can have.
+                    let uneven = (self.tension[i] * carrying as f64 / 3.0).min(most);
                     uneven.max(shared(weight, 3.0, flattest))
                 }
                 Carrying::All => self.tension[i],

@@ -27,6 +27,8 @@ pub(super) struct Tie {
     pub at: Vector3<f64>,
     /// Unloaded length, m.
     pub length_m: f64,
+    /// Whether somebody says how well its length is known.
+    pub known: bool,
     /// Stiffness, N/m.
     pub stiffness_n_m: f64,
 }
@@ -251,6 +253,7 @@ mod tests {
 
     fn tie(x: f64, y: f64, length_m: f64) -> Tie {
         Tie {
+            known: false,
             at: Vector3::new(x, y, 0.0),
             length_m,
             stiffness_n_m: 1e7,

@@ -107,6 +107,9 @@ pub struct PlusMinus {
     pub cg_by_mass_m: [[f64; 3]; 2],
     /// On each leg's length, the place of its provision included, m.
     pub leg_length_m: f64,
+    /// Whether every part of a leg's length has a plus or minus of its own, by its place in the rig's legs. A
+    /// length without is known to a percent.
+    pub lengths_given: [bool; LEGS_MAX],
     /// On each leg's angle as the load hangs, degrees.
     pub angle_deg: f64,
     /// Whether [`STRETCH_AT_RATING`] is taken for a leg because the plan does not say.
