@@ -261,15 +261,13 @@ impl Case<'_> {
     fn below_unknown(&self) -> Verdict {
         Verdict {
             no_share: Some("it is not worked out"),
-            note: "not worked out, the plan does not give the length of its drops and at least two points of \
-                   the load where they are made fast; it leans more than load and spreader would as one, and \
-                   the legs pull otherwise"
+            note: "not worked out, the plan does not give its drops and where they are made fast to the load"
                 .to_owned(),
             ..self.blank(
                 Question::Tilt,
                 "how it hangs below the spreader",
                 Grade::Warn,
-                "spreader.drops, load.provisions",
+                "it leans more than load and spreader would as one, and the legs pull otherwise",
             )
         }
     }

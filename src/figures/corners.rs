@@ -5,7 +5,7 @@ use super::from_plan::Masses;
 use super::judge::Case;
 use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
 use super::rig::Rig;
-use super::verdict::{Grade, Question, Verdict};
+use super::verdict::{Grade, NEAR_PERCENT, Question, Verdict};
 use crate::plan::{Carrying, Plan};
 
 /// What stays the same in every corner.
@@ -33,8 +33,18 @@ impl Ground<'_> {
         // What fails only at a corner: the load no longer hangs, or a leg that is slack as typed in
         // comes to carry, and stands too flat.
         let mut only_there: Vec<(Named, Corner)> = Vec::new();
+        // Legs that come to hang slack, which another corner with a greater share does not undo.
+        let mut slack: Vec<(Named, Corner)> = Vec::new();
         for corner in corners {
-            for (nth, verdict) in named(self.at(&corner)) {
+            for (nth, mut verdict) in named(self.at(&corner)) {
+                if verdict.grade == Grade::Warn && hangs_slack(&verdict) {
+                    let here = (nth, verdict.clone());
+                    if !self.slack_counts(&corner) {
+                        verdict.grade = grade_of_share(&verdict);
+                    } else if !slack.iter().any(|(v, _)| same(v, &here)) {
+                        slack.push((here, corner));
+                    }
+                }
                 // Millimetres of length move pulls between four stiff legs at will; that is what the
                 // carrying assumption is for, and a ratio of pulls there says nothing.
                 let many = self.rig.present().count() > 3;
@@ -101,6 +111,17 @@ impl Ground<'_> {
                 verdict.note = format!("at worst by the {}: {}", input.name(), found.note);
             }
         }
+        for (here, corner) in slack {
+            let input = self.decider_of_slack(&here, &corner);
+            let known = named(verdicts.clone()).position(|v| same(&v, &here));
+            if let Some(verdict) = known.map(|at| &mut verdicts[at])
+                && verdict.passes()
+                && !hangs_slack(verdict)
+            {
+                verdict.grade = Grade::Warn;
+                verdict.note = format!("at worst by the {}: {}", input.name(), here.1.note);
+            }
+        }
         let skipped = self.rig.carrying != Carrying::All && self.rig.present().count() > 3;
         if skipped && self.rig.plus_minus.leg_length_m > 0.0 {
             let ratio = |v: &&mut Verdict| v.question == Question::TensionRatio;
@@ -133,6 +154,27 @@ impl Ground<'_> {
         case.verdicts()
     }
 
+    /// Whether a leg that is slack at a corner is worth a look. By millimetres of length, or without stretch, one of four
+    /// always is; that is what the carrying assumption is for.
+    fn slack_counts(&self, corner: &Corner) -> bool {
+        let typed_in = corner.lengths == NOMINAL.lengths && !corner.stiff;
+        typed_in || self.rig.carrying == Carrying::All
+    }
+
+    /// The input without which a leg that is slack at a corner is taut.
+    fn decider_of_slack(&self, slack: &Named, corner: &Corner) -> Input {
+        let taut = |input: &Input| {
+            let there = named(self.at(&corner.without(*input))).find(|v| same(v, slack));
+            !there.is_some_and(|(_, v)| hangs_slack(&v))
+        };
+        let inputs = INPUTS.into_iter().filter(|i| corner.without(*i) != *corner);
+        inputs
+            .clone()
+            .find(taut)
+            .or(inputs.last())
+            .unwrap_or(Input::Mass)
+    }
+
     /// The input that relieves the verdict most when it goes back to its typed-in value.
     fn decider(&self, worst: &Named, corner: &Corner) -> Input {
         let mut least = (f64::INFINITY, Input::Mass);
@@ -149,6 +191,20 @@ impl Ground<'_> {
             }
         }
         least.1
+    }
+}
+
+/// Whether it is that of a leg that hangs slack.
+fn hangs_slack(verdict: &Verdict) -> bool {
+    verdict.question == Question::Leg && verdict.note.starts_with("hangs slack")
+}
+
+/// What a share alone makes of a leg within its rating.
+fn grade_of_share(verdict: &Verdict) -> Grade {
+    if verdict.share_percent.is_some_and(|s| s > NEAR_PERCENT) {
+        Grade::Warn
+    } else {
+        Grade::Pass
     }
 }
 
@@ -170,8 +226,8 @@ fn same(a: &Named, b: &Named) -> bool {
     a.0 == b.0 && a.1.question == b.1.question && a.1.subject == b.1.subject
 }
 
-/// Whether a verdict is worse: by its grade, then by its share of the limit. A leg that slackens by millimetres of length is
-/// no worse: that is what the carrying assumption is for.
+/// Whether a verdict is worse: by its grade, then by its share of the limit. A leg that slackens is no worse than one that
+/// pulls hard; it is kept beside it.
 fn worse(a: &Verdict, b: &Verdict) -> bool {
     if a.question != Question::Leg && a.grade != b.grade {
         return a.grade > b.grade;
