@@ -2,7 +2,7 @@
 
 use super::air::{Air, air, pressure_altitude_m};
 use super::from_plan::{kg, least_kg};
-use crate::plan::{AllowableTable, Lift, Site, SiteAltitude, TableGives};
+use crate::plan::{AllowableTable, Lift, Measured, Quantity, Site, SiteAltitude, TableGives, Unit};
 use serde::Serialize;
 use thiserror::Error;
 
@@ -11,33 +11,39 @@ use thiserror::Error;
 pub enum AllowableError {
     /// The altitude lies outside the table.
     #[error(
-        "{site} is at {altitude_m:.0} m pressure altitude, the table runs from {low_m:.0} to \
-         {high_m:.0} m and is not carried on beyond; take the value from the flight manual"
+        "{site} is at {at} pressure altitude{}, the table runs from {low} to {high} and is not \
+         carried on beyond; take the value from the flight manual",
+        end(*off)
     )]
     Altitude {
         /// The site.
         site: String,
-        /// Its pressure altitude, m.
-        altitude_m: f64,
-        /// The table's lowest, m.
-        low_m: f64,
-        /// The table's highest, m.
-        high_m: f64,
+        /// Its pressure altitude, in the unit of the table.
+        at: String,
+        /// Whether that is at an end of its plus or minus.
+        off: bool,
+        /// The table's lowest, as the plan writes it.
+        low: String,
+        /// The table's highest.
+        high: String,
     },
     /// The temperature lies outside the table.
     #[error(
-        "{site} is at {temperature_c:.0} °C, the table runs from {low_c:.0} to {high_c:.0} °C and \
-         is not carried on beyond; take the value from the flight manual"
+        "{site} is at {at}{}, the table runs from {low} to {high} and is not carried on beyond; \
+         take the value from the flight manual",
+        end(*off)
     )]
     Temperature {
         /// The site.
         site: String,
-        /// Its temperature, °C.
-        temperature_c: f64,
-        /// The table's lowest, °C.
-        low_c: f64,
-        /// The table's highest, °C.
-        high_c: f64,
+        /// Its temperature, in the unit of the table.
+        at: String,
+        /// Whether that is at an end of its plus or minus.
+        off: bool,
+        /// The table's lowest, as the plan writes it.
+        low: String,
+        /// The table's highest.
+        high: String,
     },
     /// The plan gives neither a value nor a table with a site.
     #[error("nobody says what may hang on the hook today; give lift.allowable or a table")]
@@ -179,20 +185,30 @@ fn at_site(
     let temperatures: Vec<f64> = table.temperature.iter().map(|t| t.value.value).collect();
     let temperature_k =
         site.temperature.value.value + temperature * site.temperature.plus_minus.value;
-    let (row, down) =
-        place(&altitudes, air.pressure_altitude_m).ok_or_else(|| AllowableError::Altitude {
+    let off = |exact: bool, sign: f64| !exact && sign != 0.0;
+    let (row, down) = place(&altitudes, air.pressure_altitude_m).ok_or_else(|| {
+        let [at, low, high] = beyond(air.pressure_altitude_m, &table.pressure_altitude);
+        AllowableError::Altitude {
             site: site.name.clone(),
-            altitude_m: air.pressure_altitude_m,
-            low_m: altitudes.first().copied().unwrap_or(f64::NAN),
-            high_m: altitudes.last().copied().unwrap_or(f64::NAN),
-        })?;
-    let (column, across) =
-        place(&temperatures, temperature_k).ok_or_else(|| AllowableError::Temperature {
+            at,
+            off: off(
+                site_air(site).pressure_altitude_m == air.pressure_altitude_m,
+                altitude,
+            ),
+            low,
+            high,
+        }
+    })?;
+    let (column, across) = place(&temperatures, temperature_k).ok_or_else(|| {
+        let [at, low, high] = beyond(temperature_k, &table.temperature);
+        AllowableError::Temperature {
             site: site.name.clone(),
-            temperature_c: celsius(temperature_k),
-            low_c: celsius(temperatures.first().copied().unwrap_or(f64::NAN)),
-            high_c: celsius(temperatures.last().copied().unwrap_or(f64::NAN)),
-        })?;
+            at,
+            off: off(site.temperature.value.value == temperature_k, temperature),
+            low,
+            high,
+        }
+    })?;
     let corner = |r: usize, c: usize| least_kg(&table.cells[row + r][column + c]);
     let written = |r: usize, c: usize| table.cells[row + r][column + c].text.clone();
     let columns = [0, 1].map(|c| table.temperature[column + c].text.clone());
@@ -250,6 +266,42 @@ fn place(axis: &[f64], value: f64) -> Option<(usize, f64)> {
             )
         })
     })
+}
+
+/// What is said of the plus or minus in the message of a site outside its table.
+fn end(off: bool) -> &'static str {
+    if off {
+        " at an end of its plus or minus"
+    } else {
+        ""
+    }
+}
+
+/// A value outside a rising axis, in the axis' own unit and with as many decimals as it takes to read otherwise than the
+/// axis' end, and both ends as the plan writes them.
+fn beyond<T: Measured>(si: f64, axis: &[Quantity<T>]) -> [String; 3] {
+    let (Some(low), Some(high)) = (axis.first(), axis.last()) else {
+        return [format!("{si}"), String::new(), String::new()];
+    };
+    let passed = if si < low.value.si() { low } else { high };
+    let words = |unit: &&Unit<T>| unit.names.iter().any(|name| low.text.ends_with(name));
+    // Of "m" and "cm" the longer.
+    let length = |unit: &&Unit<T>| {
+        let fits = unit.names.iter().filter(|name| low.text.ends_with(*name));
+        fits.map(|name| name.len()).max()
+    };
+    let unit = T::UNITS.iter().filter(words).max_by_key(length);
+    let (zero, one) = unit.map_or((0.0, 1.0), |u| ((u.value)(0.0).si(), (u.value)(1.0).si()));
+    let number = |si: f64| (si - zero) / (one - zero);
+    let sign = unit.map_or("", |u| u.names[0]);
+    let written = |si: f64, decimals: usize| format!("{:.decimals$}", number(si));
+    let differs = |d: &usize| written(si, *d) != written(passed.value.si(), *d);
+    let decimals = (0..4).find(differs).unwrap_or(4);
+    [
+        format!("{} {sign}", written(si, decimals)),
+        low.text.clone(),
+        high.text.clone(),
+    ]
 }
 
 fn celsius(kelvin: f64) -> f64 {

@@ -59,3 +59,25 @@ fn a_site_counts_at_the_worst_of_its_plus_and_minus() {
     assert!(unsure < typed);
     assert!((unsure - higher).abs() < 1e-6, "{unsure} {higher}");
 }
+
+/// "pad is at 3048 m, the table runs from 0 to 3048 m" told nobody what was wrong.
+#[test]
+fn a_site_just_outside_its_table_reads_so_in_the_tables_own_unit() {
+    let said = |changes: &[(&str, &str)]| {
+        let figures = Figures::of(&skid(changes));
+        figures.allowable.expect_err("outside").to_string()
+    };
+    let elevation = "elevation = \"2310 m\"\nqnh = \"1016 hPa\"";
+    let high = said(&[(elevation, "pressure_altitude = \"10001 ft\"")]);
+    assert!(
+        high.contains("is at 10001 ft pressure altitude, the table runs from 2000 ft to 10000 ft"),
+        "{high}"
+    );
+    let end = said(&[(elevation, "pressure_altitude = \"9990 ft +/- 11 ft\"")]);
+    assert!(
+        end.contains("is at 10001 ft pressure altitude at an end of its plus or minus"),
+        "{end}"
+    );
+    let hot = said(&[("temperature = \"14 °C\"", "temperature = \"30.4 °C\"")]);
+    assert!(hot.contains("is at 30.4 °C, the table runs from"), "{hot}");
+}
