@@ -3,7 +3,9 @@
 use super::below::Below;
 use super::rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING};
 use super::units::{LengthUnit, MassUnit};
-use crate::plan::{self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY};
+use crate::plan::{
+    self, ChainMode, Elasticity, Measured, Plan, Quantity, STANDARD_GRAVITY, unit_word,
+};
 use uom::si::f64::{Length, Mass};
 
 /// The masses of a lift, kg, each with its plus or minus.
@@ -354,23 +356,17 @@ fn centre_pm(plan: &Plan, masses: &Masses) -> [f64; 3] {
 
 /// The unit that a plan gave a mass in.
 pub(super) fn unit_of(text: &str) -> MassUnit {
-    let word = text
-        .split(|c: char| !c.is_alphabetic())
-        .find(|w| !w.is_empty());
-    match word {
-        Some("lb" | "lbs" | "lbf") => MassUnit::Lb,
-        Some("t") => MassUnit::T,
+    match unit_word(text) {
+        "lb" | "lbs" | "lbf" => MassUnit::Lb,
+        "t" => MassUnit::T,
         _ => MassUnit::Kg,
     }
 }
 
 /// The unit for lengths where a plan gave one in this unit: feet for feet and inches.
 fn length_unit_of(text: &str) -> LengthUnit {
-    let word = text
-        .split(|c: char| !c.is_alphabetic())
-        .find(|w| !w.is_empty());
-    match word {
-        Some("ft" | "in") => LengthUnit::Ft,
+    match unit_word(text) {
+        "ft" | "in" => LengthUnit::Ft,
         _ => LengthUnit::M,
     }
 }

@@ -24,6 +24,7 @@ pub use load::{
     Container, Load, LoadKind, Piece, Point, Procedure, ProcedureStatus, Provision, Size, Spreader,
 };
 pub use options::{CountTable, LoadOption};
+pub(crate) use quantity::unit_word;
 pub use quantity::{Measured, Quantity, STANDARD_GRAVITY, Stiffness, Unit};
 pub use read::{FORMAT, read};
 pub use route::{

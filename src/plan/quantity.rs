@@ -29,6 +29,13 @@ impl<T: Measured> fmt::Display for Quantity<T> {
     }
 }
 
+/// The first word of a quantity's text, which is its unit. The `e` of `2.5e3` stands between digits and is none.
+pub(crate) fn unit_word(text: &str) -> &str {
+    let words = text.split(|c: char| !c.is_alphabetic());
+    let mut words = words.filter(|w| !w.is_empty() && !w.eq_ignore_ascii_case("e"));
+    words.next().unwrap_or_default()
+}
+
 /// Standard gravity, m/s², exact by definition (3rd CGPM, 1901). It turns a rating given as a force
 /// into the mass that it holds at rest.
 pub const STANDARD_GRAVITY: f64 = 9.806_65;

@@ -3,7 +3,7 @@
 use super::fields::Fields;
 use super::load::{read_point, read_size};
 use super::reader::{Findings, Text};
-use crate::plan::{Piece, Point, Quantity, limits};
+use crate::plan::{Measured, Piece, Point, Quantity, limits, unit_word};
 use std::ops::Range;
 use uom::si::f64::{Length, Mass};
 
@@ -100,7 +100,7 @@ pub(super) fn sum_of(pieces: &[Piece], span: &Range<usize>) -> Sum {
         mass: Quantity {
             value: Mass::new::<uom::si::mass::kilogram>(kilograms),
             plus_minus: Mass::new::<uom::si::mass::kilogram>(spread),
-            text: format!("{kilograms:.0} kg (sum of the pieces)"),
+            text: format!("{} (sum of the pieces)", in_unit_of(pieces, kilograms)),
             span: span.clone(),
         },
         centre: Point {
@@ -109,6 +109,17 @@ pub(super) fn sum_of(pieces: &[Piece], span: &Range<usize>) -> Sum {
             up: axis(2),
         },
     }
+}
+
+/// A mass in the unit of the first piece's, kilograms where that cannot be told.
+fn in_unit_of(pieces: &[Piece], kilograms: f64) -> String {
+    let word = pieces.first().map_or("", |p| unit_word(&p.mass.text));
+    let unit = Mass::UNITS.iter().find(|u| u.names.contains(&word));
+    let (number, sign) = unit.map_or((kilograms, "kg"), |unit| {
+        (kilograms / (unit.value)(1.0).si(), unit.names[0])
+    });
+    let decimals = if number < 100.0 { 2 } else { 0 };
+    format!("{number:.decimals$} {sign}")
 }
 
 fn metres(x: f64) -> Length {
