@@ -125,6 +125,12 @@ pub enum RigError {
         /// The stations with legs, or the legs' names where a station has several.
         known: String,
     },
+    /// Two findings of one leg that cannot both be.
+    #[error("two things are said to have been found at the {leg} leg; keep one of them")]
+    FoundTwice {
+        /// The leg.
+        leg: String,
+    },
     /// A finding for a station that has several legs.
     #[error("station {station} has several legs; name one of them: {legs}")]
     SharedStation {

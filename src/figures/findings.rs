@@ -49,6 +49,7 @@ fn rig_span(plan: &Plan, error: &RigError) -> Range<usize> {
         RigError::Stretch { leg: name, .. }
         | RigError::NoLength { leg: name, .. }
         | RigError::CountBeyond { leg: name, .. }
+        | RigError::FoundTwice { leg: name }
         | RigError::NoChain { leg: name } => leg(name),
         RigError::NoLegs
         | RigError::TooManyLegs { .. }

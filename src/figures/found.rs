@@ -27,18 +27,41 @@ pub enum Found {
     },
 }
 
+impl Found {
+    /// Whether it says otherwise than another finding of the same leg, however both name that.
+    fn differs(&self, other: &Found) -> bool {
+        match (self, other) {
+            (Found::Links { links: one, .. }, Found::Links { links: other, .. }) => one != other,
+            (Found::Slack { .. }, Found::Slack { .. }) => false,
+            (Found::Missing { .. }, Found::Missing { .. }) => false,
+            _ => true,
+        }
+    }
+}
+
 impl Rig {
     /// The rig as found. What is not named stays as planned.
     ///
     /// # Errors
-    /// A station without a leg or with several, or a count that its chain does not have.
+    /// A station without a leg or with several, a count that its chain does not have, or two findings of one leg
+    /// that cannot both be.
     pub fn as_found(&self, found: &[Found]) -> Result<Rig, RigError> {
         let mut rig = self.clone();
+        let mut named: Vec<(usize, &Found)> = Vec::new();
         for finding in found {
             let (Found::Links { station, .. }
             | Found::Slack { station }
             | Found::Missing { station }) = finding;
             let at = self.leg_at(station)?;
+            if named
+                .iter()
+                .any(|(leg, other)| *leg == at && other.differs(finding))
+            {
+                return Err(RigError::FoundTwice {
+                    leg: self.legs[at].name.clone(),
+                });
+            }
+            named.push((at, finding));
             match *finding {
                 Found::Missing { .. } => rig.legs[at].missing = true,
                 Found::Slack { .. } => {

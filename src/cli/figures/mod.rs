@@ -8,10 +8,11 @@ use crate::figures::{
     findings, level, miscount,
 };
 use crate::plan;
+use crate::record::JOURNAL_FILE;
 use clap::Args;
 use serde_json::{Value, json};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use text::as_text;
 
 /// What this rigging does to the lift: capacity, pulls, tilt, air.
@@ -142,12 +143,31 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
 #[cfg(feature = "png")]
 const PNG_SCALE: f64 = 2.0;
 
+/// Whether a file would come to lie in a record's folder, links resolved.
+fn in_a_record(path: &Path) -> bool {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let real = absolute
+        .canonicalize()
+        .or_else(|error| match absolute.parent() {
+            Some(folder) => folder.canonicalize(),
+            None => Err(error),
+        });
+    let journal = |folder: &Path| folder.join(JOURNAL_FILE).is_file();
+    real.is_ok_and(|real| real.ancestors().any(journal))
+}
+
 /// Writes the pictures that are asked for, or says what is wrong.
 fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), String> {
     let Ok(hang) = &figures.hang else {
         return Ok(());
     };
     let write = |path: &PathBuf, bytes: &[u8]| {
+        if in_a_record(path) {
+            return Err(format!(
+                "{}: lies in a record, which nothing is added to; name a file elsewhere",
+                path.display()
+            ));
+        }
         std::fs::write(path, bytes)
             .map_err(|e| format!("{}: {e}; name a file that can be written", path.display()))
     };
