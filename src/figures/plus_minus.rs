@@ -69,6 +69,10 @@ pub(super) const NOMINAL: Corner = Corner {
 /// Stretch at the rating of a leg that is taken not to stretch, as a share of its length.
 const NO_STRETCH: f64 = 1e-4;
 
+/// How many times the plus or minus of a length a leg can be slack at a corner that is slack by no more than one as
+/// typed in: on a rectangle its slack changes by its own and those of the three others.
+const SLACK_AT_CORNER: f64 = 5.0;
+
 impl Corner {
     /// The same with one input back at its typed-in value.
     pub fn without(mut self, input: Input) -> Corner {
@@ -101,9 +105,13 @@ impl Corner {
         if let Some(below) = &mut rig.below {
             below.off_by(self.cg);
         }
-        // Slack by lengths that are off, or by a stretch that is guessed, is none that the lengths are known not to have.
-        if self.stiff || self.lengths != NOMINAL.lengths {
-            rig.plus_minus.lengths_given = Default::default();
+        // Where no leg is idle as typed in, none becomes so by what is not known of lengths and stretch.
+        let moved = self.lengths != NOMINAL.lengths;
+        if self.stiff || moved {
+            rig.plus_minus.lengths_given = [false; LEGS_MAX];
+        }
+        if moved {
+            rig.plus_minus.leg_length_m *= SLACK_AT_CORNER;
         }
         for (leg, off) in rig.legs.iter_mut().zip(self.lengths) {
             leg.full_length_m += off * pm.leg_length_m;
