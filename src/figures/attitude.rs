@@ -3,7 +3,7 @@
 use super::below::Below;
 use super::hang::Hang;
 use super::judge::{Case, share};
-use super::rig::Leg;
+use super::rig::{HangLimits, Leg};
 use super::verdict::{Bound, Grade, Quantity, Question, Verdict};
 use crate::plan::LoadKind;
 use nalgebra::Vector3;
@@ -49,25 +49,26 @@ impl Case<'_> {
         } else {
             Grade::Warn
         };
-        if matches!(self.rig.below, Some(Below::Drops(_))) {
-            notes.push(
-                "the load's weight is taken to act higher by the length of its drops, as it does",
-            );
-        }
         if self.plan.load.kind == LoadKind::Net {
             notes.push("a net takes its shape from its legs; the pulls are those of a stiff load");
         }
         let unit = self.rig.length_unit;
         let apex = unit.written(limit);
+        let raised = match self.rig.below {
+            Some(Below::Drops(_)) => " (the load's raised by its drops)",
+            _ => "",
+        };
         let room = if taut_legs > 2 {
             let side = if value < 0.0 { "below" } else { "above" };
             let cg = unit.written(value.abs());
             format!(
-                "the centre of gravity is {cg} {side} the lowest provision, the apex {apex} above it"
+                "the centre of gravity{raised} is {cg} {side} the lowest provision, the apex {apex} above it"
             )
         } else {
             let cg = unit.written(value);
-            format!("the apex is {cg} above the centre of gravity and {apex} above the provisions")
+            format!(
+                "the apex is {cg} above the centre of gravity{raised} and {apex} above the provisions"
+            )
         };
         Verdict {
             value: Some(Quantity::M(value)),
@@ -184,7 +185,12 @@ impl Case<'_> {
             return Vec::new();
         }
         let grade = if hang.tilt_deg <= limits.tilt_deg {
-            Grade::Pass
+            // A plan may allow more than what counts as level, but not without a look.
+            if is_net || hang.tilt_deg <= HangLimits::default().tilt_deg {
+                Grade::Pass
+            } else {
+                Grade::Warn
+            }
         } else if is_net && !is_set {
             // It takes its own shape, and no rule says how level; off centre it is all the same.
             Grade::Warn
@@ -201,7 +207,7 @@ impl Case<'_> {
             all.push(self.below_unknown());
         }
         // Of one stiff body it is the least that the load leans by: over the limit is over it all the same.
-        if hang.load_known || grade != Grade::Pass {
+        if hang.load_known || grade == Grade::Fail {
             all.push(Verdict {
                 value: Some(Quantity::Deg(hang.tilt_deg)),
                 limit: Some(Quantity::Deg(limits.tilt_deg)),

@@ -24,7 +24,7 @@ pub(super) struct Case<'a> {
 }
 
 /// What rounding may put a pull over its limit by, as a share of it: a gram in a tonne.
-const HAIR: f64 = 1e-6;
+pub(super) const HAIR: f64 = 1e-6;
 
 impl Case<'_> {
     /// Every question that applies, capacity first.
@@ -235,11 +235,13 @@ impl Case<'_> {
         let idle = self.idle(hang);
         if idle > 0 {
             set.grade = Grade::Fail;
-            set.note = format!(
-                "the tag is for all {} legs, {idle} of them {} nothing",
-                self.rig.legs.len(),
-                if idle == 1 { "carries" } else { "carry" }
-            );
+            set.note = match self.rig.legs.len() {
+                1 => "its only leg carries nothing".to_owned(),
+                legs => format!(
+                    "the tag is for all {legs} legs, {idle} of them {} nothing",
+                    if idle == 1 { "carries" } else { "carry" }
+                ),
+            };
         }
         all.push(set);
         all
@@ -326,10 +328,19 @@ impl Case<'_> {
     }
 }
 
+/// A number that is used as it was typed in, without digits that it does not have.
+pub(crate) fn exact(number: f64) -> String {
+    let text = format!("{number:.4}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 /// A rule with what a choker hitch leaves of a rating, where there is one.
 fn choked(rule: &str, keeps: f64) -> String {
     if keeps < 1.0 {
-        format!("{rule}, {:.0} % of it left by the choker", keeps * 100.0)
+        format!(
+            "{rule}, {} % of it left by the choker",
+            exact(keeps * 100.0)
+        )
     } else {
         rule.to_owned()
     }

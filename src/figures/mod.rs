@@ -55,6 +55,7 @@ pub use findings::findings;
 pub use found::{Found, Miscount, miscount};
 pub use from_plan::Masses;
 pub use hang::{Hang, HungLeg, hang};
+pub(crate) use judge::exact;
 pub use level::{Counts, Levelling, Ways, level};
 pub use plus_minus::{AtWorst, LegAtWorst, at_worst};
 pub use pulls::shared;

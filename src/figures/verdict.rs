@@ -1,5 +1,6 @@
 //! A verdict: one question about the lift, answered with a number, a limit and the rule behind it.
 
+use super::rig::HangLimits;
 use super::units::{LengthUnit, MassUnit};
 use serde::Serialize;
 use std::fmt;
@@ -220,13 +221,16 @@ impl Verdict {
         if self.grade != Grade::Warn {
             return None;
         }
-        let subject = &self.subject;
+        let (subject, more) = (&self.subject, self.decimals_more());
         let said = match self.question {
             _ if self.value.is_none() => format!("{subject}: {}", self.note),
             Question::LegAngle => format!(
                 "{subject} is flat, {} from the horizontal",
-                self.at_worst()
-                    .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit, 0))
+                self.at_worst().map_or(String::new(), |v| v.spoken(
+                    self.unit,
+                    self.length_unit,
+                    more
+                ))
             ),
             // The first part of the note has the heights.
             Question::Hangs => self
@@ -237,8 +241,11 @@ impl Verdict {
             Question::Counts => format!("{subject}: {}", self.note),
             Question::Tilt => format!(
                 "hangs {} off level",
-                self.at_worst()
-                    .map_or(String::new(), |v| v.spoken(self.unit, self.length_unit, 0))
+                self.at_worst().map_or(String::new(), |v| v.spoken(
+                    self.unit,
+                    self.length_unit,
+                    more
+                ))
             ),
             _ if self.share_percent.is_some_and(|share| share > NEAR_PERCENT) => {
                 format!("{subject}, over {NEAR_PERCENT:.0} percent of its limit",)
@@ -248,10 +255,16 @@ impl Verdict {
         Some(capital(&said))
     }
 
-    /// Decimals more than usual by which what is over its limit reads otherwise than the limit.
+    /// Decimals more than usual by which a number reads otherwise than the limit that decides its grade.
     fn decimals_more(&self) -> usize {
-        let (Some(number), Some(limit), false) = (self.at_worst(), self.limit, self.passes())
-        else {
+        let limits = HangLimits::default();
+        let decides = match (self.question, self.grade) {
+            (_, Grade::Fail) => self.limit,
+            (Question::LegAngle, _) => Some(Quantity::Deg(limits.angle_warned_deg)),
+            (Question::Tilt, Grade::Warn) => Some(Quantity::Deg(limits.tilt_deg)),
+            _ => None,
+        };
+        let (Some(number), Some(limit)) = (self.at_worst(), decides) else {
             return 0;
         };
         let written = |q: Quantity, more| q.written(self.unit, self.length_unit, more);
@@ -394,13 +407,7 @@ impl fmt::Display for Verdict {
             write!(f, ", limit {least}{limit}")?;
         }
         if let Some(share) = self.share_percent {
-            // "100 %" beside a failure would read as a slip.
-            let over = if !self.passes() && share > 100.0 && share < 100.5 {
-                "over "
-            } else {
-                ""
-            };
-            write!(f, ", {over}{share:.0} %")?;
+            write!(f, ", {}", percent(share, !self.passes()))?;
         } else if let Some(why) = self.no_share {
             write!(f, ", no share: {why}")?;
         }
@@ -410,6 +417,16 @@ impl fmt::Display for Verdict {
         }
         Ok(())
     }
+}
+
+/// A share of a limit in words. "100 %" beside a failure would read as a slip.
+pub(super) fn percent(share: f64, fails: bool) -> String {
+    let over = if fails && share > 100.0 && share < 100.5 {
+        "over "
+    } else {
+        ""
+    };
+    format!("{over}{share:.0} %")
 }
 
 fn capital(text: &str) -> String {

@@ -12,6 +12,7 @@ mod properties;
 mod reference;
 mod spreader;
 mod statics;
+mod stove;
 mod tables;
 mod verdicts;
 mod worst;

@@ -3,7 +3,7 @@
 use super::Levels;
 use crate::figures::{
     AllowableError, AllowableToday, CAUTION, DesignRule, Figures, Grade, Hang, Miscount, Rig,
-    STRETCH_AT_RATING, Verdict, carrying_words, site_air,
+    STRETCH_AT_RATING, Verdict, carrying_words, exact, site_air,
 };
 use crate::plan::{Plan, STANDARD_GRAVITY, Site, SiteAltitude};
 use std::fmt::Write as _;
@@ -168,8 +168,8 @@ fn air(
     if today.deduction_percent > 0.0 {
         let _ = write!(
             text,
-            ", less {:.0} percent: {}",
-            today.deduction_percent,
+            ", less {} percent: {}",
+            exact(today.deduction_percent),
             rig.unit.written(today.kg)
         );
     }

@@ -18,9 +18,10 @@ pub use png::PngError;
 
 use super::below::Below;
 use super::hang::Hang;
+use super::judge::HAIR;
 use super::plus_minus::{at_worst, pull_kg};
 use super::rig::{Rig, carrying_words};
-use super::verdict::CAUTION;
+use super::verdict::{CAUTION, percent};
 use canvas::{Anchor, Canvas, Class, Picture, Stroke};
 use nalgebra::{Matrix3, Vector3};
 use table::{scale_bar, table};
@@ -68,6 +69,12 @@ impl DrawnLeg {
         if self.let_go { "slack" } else { "missing" }
     }
 
+    /// Its share of the rating, as the verdicts have it.
+    fn share(&self) -> String {
+        let fails = self.share_percent > 100.0 * (1.0 + HAIR);
+        percent(self.share_percent, fails)
+    }
+
     /// What stands at its corner in the plan view, a line each.
     fn in_plan(&self) -> Vec<String> {
         let what = if self.missing {
@@ -75,7 +82,7 @@ impl DrawnLeg {
         } else if self.slack {
             "slack".to_owned()
         } else {
-            format!("{:.0} %", self.share_percent)
+            self.share()
         };
         let mark = if self.miscounted { "!" } else { "" };
         let count = self.links.map(|links| format!("link {links}{mark}"));
@@ -339,8 +346,11 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
                 format!("{} leg {}", l.name, l.gone())
             } else {
                 format!(
-                    "{} leg {} as typed in, {} at worst ({:.0} %)",
-                    l.name, l.pull, l.worst_pull, l.share_percent
+                    "{} leg {} as typed in, {} at worst ({})",
+                    l.name,
+                    l.pull,
+                    l.worst_pull,
+                    l.share()
                 )
             }
         })

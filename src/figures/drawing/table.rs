@@ -41,12 +41,7 @@ pub(super) fn table(canvas: &mut Canvas, scene: &Scene, at: [f64; 2], longer: f6
         };
         canvas.text([columns[1], y], Anchor::End, Class::Plain, pull);
         canvas.text([columns[2], y], Anchor::End, Class::Plain, &leg.worst_pull);
-        canvas.text(
-            [columns[3], y],
-            Anchor::End,
-            Class::Bold,
-            &format!("{:.0} %", leg.share_percent),
-        );
+        canvas.text([columns[3], y], Anchor::End, Class::Bold, &leg.share());
         canvas.text(
             [columns[4], y],
             Anchor::End,

@@ -356,6 +356,28 @@ fn every_point_to_look_at_is_told() {
     assert!(html.contains("<td class=\"status\">LOOK</td>"), "{html}");
 }
 
+/// A hook's limit typed a thousand times too high ended "Ready for signature" without a word.
+#[test]
+fn a_slip_of_the_plan_is_a_point_to_look_at_in_the_record() {
+    let root = tempfile::tempdir().expect("a folder");
+    let text = fs::read_to_string(shipped("generator-skid.toml")).expect("a plan");
+    let plan = root.path().join("plan.toml");
+    let slip = text.replace("hook_limit = \"1800 kg\"", "hook_limit = \"1800 t\"");
+    assert_ne!(slip, text);
+    fs::write(&plan, slip).expect("written");
+    let record = record(root.path(), &plan, &[], &["--brief"]);
+    let json: Value = serde_json::from_str(&exported(&record, root.path(), "json")).expect("JSON");
+    let capacity = json["capacity"].as_array().expect("lines");
+    let slip = capacity.iter().find(|l| l["question"] == "slip");
+    let look = slip.expect("a point")["look"].as_str().expect("a look");
+    assert_eq!(
+        look,
+        "The plan: the hook has a limit of 1452 times the load"
+    );
+    let shown = run(&["show", &record]).1;
+    assert!(shown.contains("limit of 1452 times the load"), "{shown}");
+}
+
 #[test]
 fn a_note_of_a_review_takes_no_count_away() {
     let root = tempfile::tempdir().expect("a folder");

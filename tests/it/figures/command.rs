@@ -150,3 +150,85 @@ fn number_after(svg: &str, element: &str, key: &str) -> f64 {
     let end = at + svg[at..].find('"').unwrap();
     svg[at..end].parse().unwrap()
 }
+
+#[test]
+fn warnings_of_the_plan_are_told_with_the_figures() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = folder.path().join("plan.toml");
+    let text = std::fs::read_to_string(skid()).unwrap();
+    std::fs::write(
+        &plan,
+        text.replace("hook_limit = \"1800 kg\"", "hook_limit = \"1800 t\""),
+    )
+    .unwrap();
+    let mut args = args(plan);
+    let (code, out, err) = ran(&args);
+    assert_eq!(code, 0);
+    assert!(
+        err.contains("the hook has a limit of 1452 times the load"),
+        "{err}"
+    );
+    assert!(out.contains("WARN  slip, the plan"), "{out}");
+    assert!(out.contains("1 want a qualified person's look"), "{out}");
+    args.json = true;
+    let value: serde_json::Value = serde_json::from_str(&ran(&args).1).unwrap();
+    assert_eq!(
+        value["warnings"][0]["title"],
+        "the hook has a limit of 1452 times the load"
+    );
+    assert!(value["warnings"][0]["line"].as_u64() > Some(50));
+}
+
+#[test]
+fn a_deduction_is_told_as_it_is_used() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = folder.path().join("plan.toml");
+    let text = std::fs::read_to_string(skid()).unwrap();
+    std::fs::write(&plan, text.replace("\"10 percent\"", "\"7.5 percent\"")).unwrap();
+    let (_, out, _) = ran(&args(plan));
+    assert!(out.contains("less 7.5 percent:"), "{out}");
+}
+
+#[test]
+fn two_findings_of_one_leg_that_cannot_both_be_are_refused() {
+    let station = || "rear-right".to_owned();
+    let refused = |args: FiguresArgs| {
+        let (code, _, err) = ran(&args);
+        assert_eq!(code, 2, "{err}");
+        assert!(
+            err.contains("two things are said to have been found at the rear right leg"),
+            "{err}"
+        );
+    };
+    let mut twice = args(skid());
+    twice.count = vec![(station(), 3), (station(), 8)];
+    refused(twice);
+    let mut both = args(skid());
+    (both.missing, both.slack) = (vec![station()], vec![station()]);
+    refused(both);
+    let mut counted = args(skid());
+    (counted.missing, counted.count) = (vec![station()], vec![(station(), 3)]);
+    refused(counted);
+    let mut same = args(skid());
+    same.count = vec![(station(), 3), (station(), 3)];
+    assert_eq!(ran(&same).0, 0);
+}
+
+#[test]
+fn a_picture_does_not_go_into_a_record() {
+    let folder = tempfile::tempdir().unwrap();
+    let record = folder.path().join("record");
+    std::fs::create_dir_all(record.join("clips")).unwrap();
+    std::fs::write(record.join(loadwalk::record::JOURNAL_FILE), "").unwrap();
+    for place in ["record/skid.svg", "record/clips/skid.svg"] {
+        let mut args = args(skid());
+        args.svg = Some(folder.path().join(place));
+        let (code, _, err) = ran(&args);
+        assert_eq!(code, 2, "{err}");
+        assert!(err.contains("lies in a record"), "{err}");
+        assert!(!folder.path().join(place).exists());
+    }
+    let mut beside = args(skid());
+    beside.svg = Some(folder.path().join("skid.svg"));
+    assert_eq!(ran(&beside).0, 0);
+}
