@@ -1,6 +1,7 @@
 //! What is written into a record when its walk is taken up again.
 
 use crate::cli::out::tell;
+use crate::plan::CheckId;
 use crate::record::{Against, AmendmentView, CheckView, View, tryout_words};
 use crate::walk::{Decision, Entry, Hearing, Ledger, Meaning, Note, Tryout, rules};
 
@@ -9,6 +10,7 @@ pub(super) fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
     let Ok(ledger) = Ledger::of(entries) else {
         return Vec::new();
     };
+    let to_inspect = |a: &AmendmentView| a.sends_back && a.against == Some(Against::Open);
     let in_review = |check: &&CheckView| {
         let stands = ledger.standing(&check.check).is_some();
         let walked_deficient = ledger.deficiencies().iter().any(|d| d.check == check.check);
@@ -19,37 +21,61 @@ pub(super) fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             .deficiencies
             .iter()
             .any(|d| d.check == check.check && d.stands);
-        let to_inspect = |a: &AmendmentView| a.sends_back && a.against == Some(Against::Open);
         let sent_back = check.amendments.iter().any(to_inspect);
         stands && (open || deficient && !walked_deficient || sent_back)
     };
-    let checks = seen.checks.iter().filter(in_review);
-    checks
-        .map(|check| {
+    let mut again: Vec<CheckId> = Vec::new();
+    for check in seen.checks.iter().filter(in_review) {
+        tell!(
+            "loadwalk: {}, {}: sent back in review, asked again",
+            check.station,
+            check.name
+        );
+        again.push(check.check.clone());
+    }
+    // What other answers leave out is not asked itself: those answers may be what is wrong.
+    let left_out = |check: &&CheckView| check.amendments.iter().any(to_inspect);
+    for check in seen.checks.iter().filter(left_out) {
+        let mut by = ledger.left_out_by(&check.check);
+        by.retain(|by| ledger.standing(by).is_some());
+        for by in by {
+            let on = seen.checks.iter().find(|c| c.check == by);
             tell!(
-                "loadwalk: {}, {}: sent back in review, asked again",
+                "loadwalk: {}, {}: sent back in review, left out by the answer to {}, which is asked again",
                 check.station,
-                check.name
+                check.name,
+                on.map_or_else(
+                    || by.to_string(),
+                    |on| format!("{}, {}", on.station, on.name)
+                )
             );
-            let meaning = Meaning {
-                rule: rules::CONTROL.to_owned(),
-                value: rules::SENT_BACK.to_owned(),
-            };
-            Entry::Control {
-                control: rules::SENT_BACK.to_owned(),
-                check: Some(check.check.clone()),
-                hearing: Hearing {
-                    decision: Decision::Take { meaning },
-                    words: "sent back in review".to_owned(),
-                    confidence: 1.0,
-                    clip: String::new(),
-                    clip_sha256: String::new(),
-                    snr_db: None,
-                    others: Vec::new(),
-                },
+            if !again.contains(&by) {
+                again.push(by);
             }
-        })
-        .collect()
+        }
+    }
+    again.into_iter().map(entry).collect()
+}
+
+/// That a check is asked again for a review.
+fn entry(check: CheckId) -> Entry {
+    let meaning = Meaning {
+        rule: rules::CONTROL.to_owned(),
+        value: rules::SENT_BACK.to_owned(),
+    };
+    Entry::Control {
+        control: rules::SENT_BACK.to_owned(),
+        check: Some(check),
+        hearing: Hearing {
+            decision: Decision::Take { meaning },
+            words: "sent back in review".to_owned(),
+            confidence: 1.0,
+            clip: String::new(),
+            clip_sha256: String::new(),
+            snr_db: None,
+            others: Vec::new(),
+        },
+    }
 }
 
 /// A tryout made since the walk was opened, as a note on the load.

@@ -19,7 +19,7 @@ use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
 use crate::plan::Plan;
 use crate::record::{
-    PLAN_FILE, Record, State as RecordState, folder_name, glance, sha256_hex, state_words,
+    PLAN_FILE, Record, State as RecordState, folder_name, sha256_hex, state_words, view,
 };
 use crate::walk::{CalledAt, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
@@ -156,7 +156,8 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     }
     let mut record = record;
     let mut entries: Vec<_> = opened.entries.into_iter().map(|e| e.entry).collect();
-    let (seen, _) = glance(&command.record).map_err(Failure::wrong)?;
+    // With its sounds: a clip that was changed leaves the record no more intact than a changed line does.
+    let seen = view(&command.record).map_err(Failure::wrong)?;
     if let Some(problem) = &seen.integrity.first_problem {
         return Err(Failure::wrong(anyhow::anyhow!(
             "{problem}; a record that is not intact is not gone on with: put back what was there, or start a new walk"

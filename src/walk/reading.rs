@@ -218,6 +218,36 @@ impl Ledger {
             .collect()
     }
 
+    /// The checks that apply and whose answers, or want of one, leave this check out; none where it applies.
+    pub fn left_out_by(&self, id: &CheckId) -> Vec<CheckId> {
+        let mut found: Vec<usize> = Vec::new();
+        let mut look: Vec<usize> = self.at(id).into_iter().collect();
+        while let Some(at) = look.pop() {
+            if self.live[at] {
+                continue;
+            }
+            for condition in &self.check_at(at).when {
+                let Some(on) = self.at(&condition.check).ok().filter(|&on| on < at) else {
+                    continue;
+                };
+                if judge::holds(&condition.test, self.value_at(on)) {
+                    continue;
+                }
+                match self.live[on] {
+                    true if !found.contains(&on) => found.push(on),
+                    true => {}
+                    // It hangs on others itself.
+                    false => look.push(on),
+                }
+            }
+        }
+        found.sort_unstable();
+        found
+            .into_iter()
+            .map(|at| self.check_at(at).id.clone())
+            .collect()
+    }
+
     /// Whether the load is ready for a person to sign, and what stands against it.
     pub fn ready(&self) -> Readiness {
         let lines: &[CapacityLine] = self.opening.as_ref().map_or(&[], |o| &o.capacity);

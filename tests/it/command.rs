@@ -9,5 +9,6 @@ mod guards;
 mod kill;
 mod plans;
 mod practice;
+mod reviewed;
 pub mod talk;
 mod walks;

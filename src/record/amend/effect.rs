@@ -47,11 +47,8 @@ pub(in crate::record) fn effects<'a>(
             continue;
         };
         let effect = match effect(ledger, amendment) {
-            Some(Effect::Open { .. })
-                if matches!(amendment.change, Change::ReInspect { .. })
-                    && stands_deficient(ledger, &effects, check) =>
-            {
-                // It stays what it is, the worse of the two.
+            // It stays what it is, the worse of the two.
+            Some(Effect::Open { .. }) if stays_deficient(ledger, &effects, &amendment.change) => {
                 None
             }
             effect => effect,
@@ -82,17 +79,34 @@ pub(in crate::record) fn effect(ledger: &Ledger, amendment: &Amendment) -> Optio
             })
         }
         Change::ReInspect { check } => {
-            let since = ledger
-                .standing(check)
-                .is_some_and(|a| a.entry >= amendment.entries);
+            let since = answered_since(ledger, check, amendment.entries)
+                || left_out_since(ledger, check, amendment.entries);
             (!since).then_some(Effect::Open { why: SENT_BACK })
         }
     }
 }
 
-fn stands_deficient(ledger: &Ledger, effects: &Effects, check: &CheckId) -> bool {
-    match effects.get(check) {
-        Some(effect) => matches!(effect, Effect::Deficient { .. }),
-        None => matches!(ledger.outcome(check), Some(Outcome::Deficient { .. })),
+fn answered_since(ledger: &Ledger, check: &CheckId, entries: u64) -> bool {
+    let standing = ledger.standing(check);
+    standing.is_some_and(|a| a.entry >= entries)
+}
+
+/// Whether the check does not apply, and every answer that leaves it out was given since there were so many entries.
+pub(in crate::record) fn left_out_since(ledger: &Ledger, check: &CheckId, entries: u64) -> bool {
+    let by = ledger.left_out_by(check);
+    let since = |by: &CheckId| answered_since(ledger, by, entries);
+    !by.is_empty() && by.iter().all(since)
+}
+
+/// Whether what a change would open is deficient and stays so: whatever a review named, which its own reviewer may
+/// withdraw, and, unless its answer is called wrong, what the walk found.
+fn stays_deficient(ledger: &Ledger, effects: &Effects, change: &Change) -> bool {
+    let of = change.check();
+    match (of.and_then(|check| effects.get(check)), change) {
+        (Some(effect), _) => matches!(effect, Effect::Deficient { .. }),
+        (None, Change::ReInspect { check }) => {
+            matches!(ledger.outcome(check), Some(Outcome::Deficient { .. }))
+        }
+        (None, _) => false,
     }
 }

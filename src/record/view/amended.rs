@@ -3,7 +3,9 @@
 use super::words;
 use super::{Against, AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
 use crate::plan::CheckId;
-use crate::record::amend::{AmendmentCheck, Change, Effect, Effects, effect, effects, heeded};
+use crate::record::amend::{
+    AmendmentCheck, Change, Effect, Effects, effect, effects, heeded, left_out_since,
+};
 use crate::walk::{Ledger, OpenPoint};
 
 /// The amendments of a record and what they do.
@@ -166,9 +168,11 @@ fn amendment(
             let history = check.map_or(&[][..], |id| ledger.history(id));
             let after = entry.map_or(amendment.entries, |entry| entry + 1);
             let since = history.last().is_some_and(|a| a.entry >= after);
-            match since {
-                true => "inspected again since".to_owned(),
-                false => "sent back, not answered since".to_owned(),
+            let left_out = check.is_some_and(|id| left_out_since(ledger, id, after));
+            match (since, left_out) {
+                (_, true) => "does not apply by an answer given since".to_owned(),
+                (true, false) => "inspected again since".to_owned(),
+                (false, false) => "sent back, not answered since".to_owned(),
             }
         }
     };

@@ -120,3 +120,29 @@ fn a_withdrawal_that_is_not_sound_does_not_count() {
     assert_eq!(view.amendments[0].withdrawn_by, None);
     assert!(text(&view).contains("NOT SOUND, not heeded"));
 }
+
+/// A second reviewer who calls the answer wrong takes nothing from what the first one signed: that stands until its own
+/// reviewer withdraws it.
+#[test]
+fn what_one_reviewer_found_deficient_another_does_not_clear() {
+    for second in [
+        heard_wrong(None),
+        heard_wrong(Some("present")),
+        heard_wrong(Some("not-applicable")),
+        re_inspect(),
+    ] {
+        let sample = Sample::complete();
+        sample.review(heard_wrong(Some("missing"))).unwrap();
+        let (olga, _) = sample.key("olga");
+        let now = SystemClock::default();
+        amend(&sample.folder, "Olga Fenn", &olga, second, "unclear", &now).unwrap();
+        let seen = view(&sample.folder).unwrap();
+        assert_eq!(seen.checks[0].status, Status::Deficient);
+        assert!(seen.deficiencies.iter().any(|d| d.stands));
+        assert!(seen.against[0].contains("as heard in review"));
+        // What the second said counts once the first is taken back.
+        sample.review(withdraw(0)).unwrap();
+        let seen = view(&sample.folder).unwrap();
+        assert_eq!(seen.checks[0].status, Status::Open);
+    }
+}
