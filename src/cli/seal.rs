@@ -72,7 +72,9 @@ pub fn run(command: &SealCommand) -> Outcome {
             );
             Ok(Exit::Done)
         }
-        Err(error @ (SealError::Record(_) | SealError::Sealed(_))) => Err(Failure::wrong(error)),
+        Err(error @ (SealError::Record(_) | SealError::Sealed(_) | SealError::Name(_))) => {
+            Err(Failure::wrong(error))
+        }
         // The record itself says no: open, not intact, or the wrong person.
         Err(error) => Err(Failure {
             exit: Exit::No,

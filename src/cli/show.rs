@@ -64,7 +64,7 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
             );
         }
         for line in found.notes.iter().chain(&found.proves) {
-            output!("  {line}");
+            output!("  {}", record::plain(line));
         }
     }
     Ok(if found.is_intact() {

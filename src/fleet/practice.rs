@@ -3,8 +3,8 @@
 use super::error::FleetError;
 use super::index::Index;
 use super::query::Filter;
-use super::text::{plain, table};
-use crate::record::{Debrief, View, glance};
+use super::text::table;
+use crate::record::{Debrief, View, glance, plain};
 use crate::walk::{Verdict, same_person};
 use serde::Serialize;
 use std::collections::BTreeMap;

@@ -1,6 +1,7 @@
 //! Lists and trends as text.
 
 use super::query::{CheckRow, GroupRow, Row, Trends};
+use crate::record::plain;
 use std::fmt::Write as _;
 
 /// A table: a head, then rows; columns that start with a digit in every row stand to the right.
@@ -34,13 +35,6 @@ pub(super) fn table(head: &[&str], rows: &[Vec<String>]) -> String {
         text.push_str(&line(&mut row.iter().map(String::as_str)));
     }
     text
-}
-
-/// Text without anything that could move a terminal's cursor.
-pub(super) fn plain(text: &str) -> String {
-    text.chars()
-        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
-        .collect()
 }
 
 /// Records, a line each.

@@ -4,7 +4,7 @@
 //! verifiable and a clip that somebody else takes away still shows.
 
 use super::clip::hash_file;
-use super::clock::{Clock, wall_text};
+use super::clock::{Clock, instant, wall_text};
 use super::error::RecordError;
 use super::file::{sync_folder, write_new};
 use super::folder::{CLIPS, lock};
@@ -113,11 +113,12 @@ pub(super) fn removed(folder: &Path) -> Vec<String> {
     listed.difference(&clips).cloned().collect()
 }
 
-/// All lists of a record. One that cannot be read lists nothing, and the missing clips show.
+/// All lists of a record. One that cannot be read, or without a time, lists nothing, and the missing clips show.
 pub(super) fn forgotten(folder: &Path) -> Vec<Forgotten> {
     files_in(folder)
         .into_iter()
         .filter(|name| name.starts_with(FORGOTTEN))
         .filter_map(|name| serde_json::from_slice(&fs::read(folder.join(name)).ok()?).ok())
+        .filter(|list: &Forgotten| instant(&list.wall).is_some())
         .collect()
 }

@@ -22,6 +22,7 @@ mod folder;
 mod forget;
 mod journal;
 mod keys;
+mod notes;
 mod parse;
 mod problem;
 mod proves;
@@ -34,6 +35,7 @@ mod show;
 mod testing;
 mod verify;
 mod view;
+mod void;
 
 pub use amend::{
     AMENDMENT_TYPE, AmendError, Amendment, AmendmentCheck, Change, MAX_AMENDMENT_CHARS,
@@ -53,7 +55,9 @@ pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
-pub use show::{amendment, clock_time, duration, show, show_json, state_words, text, tryout_words};
+pub use show::{
+    amendment, clock_time, duration, plain, show, show_json, state_words, text, tryout_words,
+};
 pub use verify::{Verification, read, verify};
 pub use view::{
     Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,

@@ -1,5 +1,6 @@
 //! What is wrong with a record, and where.
 
+use super::show::plain;
 use serde::Serialize;
 use std::fmt;
 
@@ -57,6 +58,8 @@ pub enum ProblemKind {
     Unfit,
     /// It was signed by a key that is none of those given.
     OtherKey,
+    /// It was made against the rules: by whom or over what it must not be.
+    Void,
 }
 
 impl fmt::Display for Place {
@@ -87,15 +90,17 @@ impl fmt::Display for ProblemKind {
             Self::Truncated => "was cut short",
             Self::Unfit => "does not follow from the entries before it",
             Self::OtherKey => "was signed by a key that is none of those given",
+            Self::Void => "does not count",
         })
     }
 }
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} {}", self.place, self.kind)?;
+        // File names and names of people come from whoever wrote them.
+        write!(f, "{} {}", plain(&self.place.to_string()), self.kind)?;
         if !self.detail.is_empty() {
-            write!(f, ": {}", self.detail)?;
+            write!(f, ": {}", plain(&self.detail))?;
         }
         Ok(())
     }

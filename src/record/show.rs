@@ -46,11 +46,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
     writeln!(
         out,
         "  from {} to {}",
-        clock_time(&view.started),
-        clock_time(&view.last)
+        plain(&clock_time(&view.started)),
+        plain(&clock_time(&view.last))
     )?;
     writeln!(out, "  recorded time {}", duration(view.recorded_ms))?;
-    writeln!(out, "  {}", state_words(view))?;
+    writeln!(out, "  {}", plain(&state_words(view)))?;
     write_list(
         out,
         "tried out before the walk",
@@ -192,8 +192,8 @@ pub fn clock_time(wall: &str) -> String {
     format!("{day} {time} {zone}").trim_end().to_owned()
 }
 
-/// A line without anything that moves a terminal's cursor.
-fn plain(line: &str) -> String {
+/// A line without anything that moves a terminal's cursor or makes lines of its own.
+pub fn plain(line: &str) -> String {
     line.chars()
         .map(|c| if c.is_control() { '\u{fffd}' } else { c })
         .collect()
@@ -368,13 +368,13 @@ fn write_integrity(out: &mut String, view: &View) -> fmt::Result {
                 out,
                 "  sealed{} by {} at {}, key {}",
                 if s.ready { "" } else { " as NOT READY" },
-                s.signer,
-                clock_time(&s.sealed),
+                plain(&s.signer),
+                plain(&clock_time(&s.sealed)),
                 seal.key_id
             )?;
         }
     }
     let rest = integrity.notes.iter().chain(&integrity.proves);
     rest.into_iter()
-        .try_for_each(|line| writeln!(out, "  {line}"))
+        .try_for_each(|line| writeln!(out, "  {}", plain(line)))
 }

@@ -4,14 +4,16 @@ use super::amend::{AmendmentCheck, read_amendments};
 use super::clip::{check_clip, hash_file};
 use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
-use super::folder::{AMENDMENTS, CLIPS, JOURNAL, LEFTOVER, PLAN, SEALS};
+use super::folder::{AMENDMENTS, CLIPS, JOURNAL, PLAN, SEALS};
 use super::forget::{Forgotten, forgotten};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
+use super::notes::{note_clocks, note_leftovers};
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
 use super::proves::what_it_proves;
 use super::seal::{Role, SealCheck, Statement, covered, read_seals};
+use super::void::{one_person, void};
 use crate::walk::{Entry, Ledger};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -92,7 +94,7 @@ pub(super) fn examine(
 ) -> Result<Verification, RecordError> {
     let bytes = journal_bytes(folder)?;
     let parsed = parse_journal(&bytes);
-    let seals = read_seals(folder, trusted);
+    let mut seals = read_seals(folder, trusted);
     let mut problems: Vec<Problem> = seals.iter().filter_map(|s| s.problem.clone()).collect();
     let mut notes = Vec::new();
 
@@ -119,7 +121,7 @@ pub(super) fn examine(
             detail: "a second person's seal stands on it".to_owned(),
         });
     }
-    problems.extend(unfit(&parsed));
+    problems.extend(unfit(&parsed).or_else(|| one_person(&parsed)));
     problems.extend(check_plan(folder, &parsed));
     let clips = if with_clips {
         check_clips(folder, &parsed, statement, &mut problems, &mut notes)
@@ -139,7 +141,9 @@ pub(super) fn examine(
             detail: "nothing here is signed by a key that was given, or never was".to_owned(),
         });
     }
-    note_clocks(&parsed, &mut notes);
+    let is_sealed_as_is = |s: &Statement| s.entries == line_hashes(&bytes);
+    problems.extend(void(&mut seals, &parsed, &amendments, is_sealed_as_is));
+    note_clocks(&parsed, &seals, &amendments, &mut notes);
     note_leftovers(folder, &mut notes);
     problems.sort_by_key(order);
 
@@ -400,25 +404,6 @@ pub(super) fn files_in(folder: &Path) -> BTreeSet<String> {
         .flatten()
         .map(|f| f.file_name().to_string_lossy().into_owned())
         .collect()
-}
-
-fn note_clocks(parsed: &Parsed, notes: &mut Vec<String>) {
-    for envelope in parsed.entries.iter().filter(|e| e.clock.is_some()) {
-        notes.push(format!(
-            "the clock had been set back before entry {} ({})",
-            envelope.seq, envelope.wall
-        ));
-    }
-}
-
-fn note_leftovers(folder: &Path, notes: &mut Vec<String>) {
-    for file in files_in(folder) {
-        if file.starts_with(LEFTOVER) {
-            notes.push(format!(
-                "`{file}` holds a line that a crash broke off; it was never acknowledged"
-            ));
-        }
-    }
 }
 
 /// The first amendment that a sound seal covers and that is not there as it was sealed.
