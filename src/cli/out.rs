@@ -3,6 +3,7 @@
 use super::exit::Failure;
 use std::fmt::Arguments;
 use std::io::{ErrorKind, Write};
+use std::path::Path;
 
 /// Nobody reads the output any more (`loadwalk list DIR | head`).
 #[derive(Debug, thiserror::Error)]
@@ -17,6 +18,32 @@ pub fn print(text: Arguments<'_>) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     let written = out.write_fmt(text).and_then(|()| out.flush());
     written.map_err(failed)
+}
+
+/// Writes a file so that under its name there is all of it or what was there before: half a report would pass for the
+/// whole. A device or a pipe takes the bytes as they come.
+///
+/// # Errors
+/// What the system says.
+pub fn file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+    // A link stays one.
+    let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    if path.exists() && !path.is_file() {
+        return std::fs::write(&path, bytes);
+    }
+    let mut name = std::ffi::OsString::from(".");
+    name.push(path.file_name().unwrap_or_default());
+    name.push(".unfinished");
+    let begun = path.with_file_name(name);
+    let written = std::fs::write(&begun, bytes).and_then(|()| std::fs::rename(&begun, &path));
+    match written {
+        // The file may be written and its folder not.
+        Err(e) if e.kind() == ErrorKind::PermissionDenied && path.exists() => {
+            let _ = std::fs::remove_file(&begun);
+            std::fs::write(&path, bytes)
+        }
+        written => written.inspect_err(|_| drop(std::fs::remove_file(&begun))),
+    }
 }
 
 /// What an error of stdout means for the command.

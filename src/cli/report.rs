@@ -189,7 +189,7 @@ fn address(path: &str) -> String {
 }
 
 fn write(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    std::fs::write(path, bytes).map_err(|e| {
+    crate::cli::out::file(path, bytes).map_err(|e| {
         Failure::wrong(anyhow::anyhow!(
             "cannot write {}: {e}; check the folder",
             path.display()

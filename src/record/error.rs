@@ -50,7 +50,9 @@ pub enum RecordError {
         limit_bytes: u64,
     },
     /// The disk is full.
-    #[error("no space left for `{path}`; free some space, then `loadwalk resume` goes on")]
+    #[error(
+        "no space left for `{path}`; free some space, then try again (a walk goes on by `loadwalk resume`)"
+    )]
     DiskFull {
         /// The file that did not fit.
         path: PathBuf,

@@ -210,7 +210,10 @@ pub fn new_key(
     }
     let key = SecretKey::generate()?;
     key.write_new(&private, passphrase)?;
-    key.public().write_new(&public)?;
+    key.public().write_new(&public).inspect_err(|_| {
+        // Nothing was signed with it yet.
+        let _ = fs::remove_file(&private);
+    })?;
     Ok((private, public, key.public()))
 }
 
@@ -269,8 +272,10 @@ fn write_key(path: &Path, pem: &[u8], mode: u32) -> Result<(), KeyError> {
         io::ErrorKind::AlreadyExists => KeyError::Exists(path.to_owned()),
         _ => io(e),
     })?;
+    // Half a key is none, and would stand in the way of the next try.
     file.write_all(pem)
         .and_then(|()| file.sync_all())
+        .inspect_err(|_| drop(fs::remove_file(path)))
         .map_err(io)
 }
 

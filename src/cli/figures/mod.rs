@@ -168,7 +168,7 @@ fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), String> {
                 path.display()
             ));
         }
-        std::fs::write(path, bytes)
+        crate::cli::out::file(path, bytes)
             .map_err(|e| format!("{}: {e}; name a file that can be written", path.display()))
     };
     if let Some(path) = &args.svg {

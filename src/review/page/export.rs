@@ -13,6 +13,16 @@ const POLICY: &str = "<meta http-equiv=\"Content-Security-Policy\" content=\"def
      script-src 'self' file:; style-src 'self' file:; img-src 'self' file:; media-src 'self' file:; base-uri 'none'; \
      form-action 'none'\">";
 
+/// The files beside the sounds.
+const PARTS: [&str; 6] = [
+    "index.html",
+    "page.css",
+    "page.js",
+    "icon.svg",
+    "record.js",
+    "wave.js",
+];
+
 /// Why there is no copy of the page.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -42,6 +52,22 @@ pub enum ExportError {
 /// # Errors
 /// As the variants of [`ExportError`] say.
 pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
+    if lies_in(record, to) {
+        return Err(ExportError::Inside(to.to_owned()));
+    }
+    if fs::read_dir(to).is_ok_and(|mut files| files.next().is_some()) {
+        return Err(ExportError::NotEmpty(to.to_owned()));
+    }
+    fill(record, to).inspect_err(|_| {
+        // Half a page would pass for the whole, and stand in the way of the next try.
+        for name in PARTS {
+            let _ = fs::remove_file(to.join(name));
+        }
+        let _ = fs::remove_dir_all(to.join("clips"));
+    })
+}
+
+fn fill(record: &Path, to: &Path) -> Result<usize, ExportError> {
     let entries = read(record)?.entries;
     let write = |path: PathBuf, bytes: &[u8]| {
         fs::write(&path, bytes).map_err(|source| ExportError::Write { path, source })
@@ -50,26 +76,21 @@ pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
         path: to.to_owned(),
         source,
     };
-    if lies_in(record, to) {
-        return Err(ExportError::Inside(to.to_owned()));
-    }
     let clips = to.join("clips");
-    if fs::read_dir(to).is_ok_and(|mut files| files.next().is_some()) {
-        return Err(ExportError::NotEmpty(to.to_owned()));
-    }
     fs::create_dir_all(&clips).map_err(fail)?;
     let charset = "<meta charset=\"utf-8\">";
     let index = INDEX.replacen(charset, &format!("{charset}\n{POLICY}"), 1);
     let data = data::record(record, None, true)?;
     let wave = wave::wave(record)?;
-    for (name, text) in [
-        ("index.html", index),
-        ("page.css", STYLE.to_owned()),
-        ("page.js", SCRIPT.to_owned()),
-        ("icon.svg", ICON.to_owned()),
-        ("record.js", format!("const RECORD = {data};\n")),
-        ("wave.js", format!("const WAVE = {wave};\n")),
-    ] {
+    let texts = [
+        index,
+        STYLE.to_owned(),
+        SCRIPT.to_owned(),
+        ICON.to_owned(),
+        format!("const RECORD = {data};\n"),
+        format!("const WAVE = {wave};\n"),
+    ];
+    for (name, text) in PARTS.into_iter().zip(texts) {
         write(to.join(name), text.as_bytes())?;
     }
     let named: BTreeSet<&str> = entries

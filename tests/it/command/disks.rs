@@ -111,6 +111,39 @@ fn a_full_disk_holds_the_walk_and_no_answer_is_lost() {
     assert_eq!(written[..acknowledged.len()], acknowledged[..]);
 }
 
+/// A full disk leaves no half of a report, a key or a page behind, and a report that was there stays.
+#[test]
+fn what_does_not_fit_is_told_and_leaves_nothing_by_halves() {
+    let root = tempfile::tempdir().expect("a folder");
+    let record = root.path().join("record");
+    let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
+    assert!(talk.listens());
+    talk.end();
+    let disk = root.path().join("disk");
+    fs::create_dir(&disk).expect("a folder");
+    let script = "mount -t tmpfs -o size=64k none \"$0\" && cd \"$0\" && echo before > report.csv || exit 77; \
+         head -c 200000 /dev/zero > filler 2> /dev/null; \
+         \"$1\" report \"$2\" --csv report.csv; echo \"code $?\"; \
+         \"$1\" report \"$2\" --html report.html; echo \"code $?\"; \
+         \"$1\" key new ilse; echo \"code $?\"; cat report.csv; ls -A";
+    let mut command = Command::new("unshare");
+    command.args(["-rm", "sh", "-c", script]).arg(&disk);
+    let output = command.arg(program()).arg(&record).output();
+    let Ok(output) = output.as_ref().map(ran) else {
+        return;
+    };
+    let (code, out, told) = output;
+    if code == 77 || !out.contains("code") {
+        eprintln!("no file system of its own here, so a full disk is not tried: {told}");
+        return;
+    }
+    assert_eq!(
+        out, "code 2\ncode 2\ncode 2\nbefore\nfiller\nreport.csv\n",
+        "{told}"
+    );
+    assert_eq!(told.matches("No space left on device").count(), 3, "{told}");
+}
+
 #[test]
 fn a_read_only_disk_is_named_and_can_still_be_read() {
     let root = tempfile::tempdir().expect("a folder");
