@@ -3,6 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use crate::cli::out::{output, tell};
 use crate::fleet::{By, Filter, INDEX_FILE, Index, list_text, plots, trends_text};
+use crate::record::plain;
 use clap::{Args, ValueEnum};
 use indicatif::ProgressBar;
 use jiff::civil::Date;
@@ -150,6 +151,29 @@ impl Chosen {
     }
 }
 
+/// Most records that are named beside a list.
+const NAMED: usize = 20;
+
+/// Names the records that are not intact and do not stand in a list: a filter cannot ask them anything, and nobody
+/// must miss them.
+pub(super) fn tell_unreadable(index: &Index, listed: &[String]) -> Result<(), Failure> {
+    let mut left = index.unreadable().map_err(Failure::wrong)?;
+    left.retain(|(folder, _)| !listed.contains(folder));
+    for (folder, why) in left.iter().take(NAMED) {
+        tell!(
+            "not listed, since it is not intact: {}",
+            plain(&format!("{folder}: {why}"))
+        );
+    }
+    if left.len() > NAMED {
+        tell!(
+            "and {} more that are not intact; `loadwalk list --state unreadable` names them",
+            left.len() - NAMED
+        );
+    }
+    Ok(())
+}
+
 /// Runs `list`.
 pub fn list(command: &ListCommand) -> Outcome {
     let index = command.chosen.index()?;
@@ -165,6 +189,9 @@ pub fn list(command: &ListCommand) -> Outcome {
     if rows.len() == command.limit {
         tell!("there may be more; --limit N shows them");
     }
+    let unreadable = rows.into_iter().filter(|r| r.problem.is_some());
+    let listed: Vec<String> = unreadable.map(|r| r.folder).collect();
+    tell_unreadable(&index, &listed)?;
     Ok(Exit::Done)
 }
 
@@ -185,7 +212,7 @@ pub fn trends(command: &TrendsCommand) -> Outcome {
         .map_err(Failure::wrong)?;
     if let Some(path) = &command.svg {
         let svg = plots(&trends).map_err(Failure::wrong)?;
-        std::fs::write(path, svg).map_err(|e| {
+        crate::cli::out::file(path, svg.as_bytes()).map_err(|e| {
             Failure::wrong(anyhow::anyhow!(
                 "cannot write {}: {e}; check the folder",
                 path.display()

@@ -210,9 +210,12 @@ fn folders(folder: &Path, name: &str) -> std::io::Result<Vec<(String, PathBuf)>>
     let mut all = Vec::new();
     for entry in fs::read_dir(folder)? {
         let entry = entry?;
-        let Ok(own) = entry.file_name().into_string() else {
-            continue;
-        };
+        // A name that is no text stands with its odd bytes written out.
+        let own = entry.file_name();
+        let own = own.into_string().unwrap_or_else(|own| {
+            let bytes = own.as_encoded_bytes();
+            bytes.escape_ascii().to_string()
+        });
         if own.starts_with('.') || !entry.file_type()?.is_dir() {
             continue;
         }

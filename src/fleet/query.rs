@@ -224,6 +224,16 @@ impl Index {
         })
     }
 
+    /// The records that are not intact or cannot be read, with why, whatever a filter lets through: what they hold
+    /// cannot be told.
+    ///
+    /// # Errors
+    /// Where the index cannot be read.
+    pub fn unreadable(&self) -> Result<Vec<(String, String)>, FleetError> {
+        let sql = "SELECT folder, problem FROM records WHERE problem IS NOT NULL ORDER BY folder";
+        self.rows(sql, Vec::new(), |row| Ok((row.get(0)?, row.get(1)?)))
+    }
+
     /// What the records tell together; at most `top` checks a group.
     ///
     /// # Errors

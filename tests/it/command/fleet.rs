@@ -1,6 +1,6 @@
 //! Many records and the session's sound, through the program.
 
-use super::talk::{Talk, loadwalk, ran, shipped};
+use super::talk::{Talk, loadwalk, ran, run, shipped};
 use serde_json::Value;
 use std::fs;
 
@@ -61,6 +61,60 @@ fn records_are_listed_and_counted() {
     let (code, out, _) = run(&["trends"]);
     assert_eq!(code, 0);
     assert!(out.contains("checks that fail most"), "{out}");
+}
+
+/// A record that is not intact has neither day nor names to ask for, and is missed by nobody all the same.
+#[test]
+fn a_record_that_is_not_intact_is_named_whatever_is_asked_for() {
+    let root = tempfile::tempdir().expect("a folder");
+    for name in ["good", "bad"] {
+        let record = root.path().join(name);
+        let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
+        talk.answer("missing");
+        assert!(talk.listens());
+        talk.end();
+    }
+    let journal = root.path().join("bad/journal.jsonl");
+    let text = fs::read_to_string(&journal).expect("a journal");
+    fs::write(&journal, text.replacen("Oskar", "Oscar", 1)).expect("written");
+    let folder = root.path().to_str().expect("UTF-8");
+    let all: [&[&str]; 7] = [
+        &["list"],
+        &["list", "--since", "2020-01-01"],
+        &["list", "--inspector", "Ilse Brandt", "--json"],
+        &["list", "--limit", "1"],
+        &["list", "--state", "open"],
+        &["list", "--state", "unreadable"],
+        &["practice", "progress", "--since", "2020-01-01"],
+    ];
+    for asked in all {
+        let command = asked.iter().take_while(|a| !a.starts_with("--")).count();
+        let args = [&asked[..command], &[folder], &asked[command..]].concat();
+        let (code, out, told) = run(&args);
+        assert_eq!(code, 0, "{asked:?}: {told}");
+        let named = |text: &str| text.lines().filter(|l| l.contains("bad: ")).count();
+        assert_eq!(named(&out) + named(&told), 1, "{asked:?}: {out}{told}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_whose_name_is_no_text_is_listed() {
+    use std::os::unix::ffi::OsStrExt;
+    let root = tempfile::tempdir().expect("a folder");
+    let odd = root.path().join(std::ffi::OsStr::from_bytes(b"h\xfctte"));
+    fs::create_dir(&odd).expect("a folder");
+    let mut talk = Talk::walk(
+        &shipped("generator-skid.toml"),
+        &odd.join("record"),
+        &["--brief"],
+    );
+    assert!(talk.listens());
+    talk.end();
+    let folder = root.path().to_str().expect("UTF-8");
+    let (code, out, told) = run(&["list", folder]);
+    assert_eq!(code, 0, "{told}");
+    assert!(out.contains("h\\xfctte/record"), "{out}");
 }
 
 #[test]
