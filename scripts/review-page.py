@@ -317,6 +317,13 @@ def try_page(browser, address):
     browser.call("Page.navigate", url=address)
     browser.until("document.querySelectorAll('#list > li').length > 10", "the checks are listed")
     browser.until("typeof wave === 'object' && wave && wave.clips.length > 10", "the session's loudness is there")
+    reopened = ("{...view.checks.find((c) => standing(c)), status: 'open', walked: 'open', why: 'to be re-inspected',"
+                " amendments: []}")
+    reopened = f"((c) => ({{...c, answers: c.answers.map((a) => ({{...a, stands: false}}))}}))({reopened})"
+    told = browser.js(f"row({reopened}, 0).querySelector('.answer').textContent")
+    assert told.startswith("to be re-inspected was: ") and "corrected" not in told, told
+    assert browser.js(f"row({reopened}, 0).querySelector('s') !== null"), told
+    print("ok: an answer that no longer stands is not shown as one")
     browser.picture("desktop.png", 1280, 900, False)
     browser.picture("phone.png", 390, 844, True)
     wide = browser.js("document.documentElement.scrollWidth <= 390")

@@ -5,13 +5,12 @@ const SLOW_MS = 15000; // from question to answer
 const SIGNS = { conforming: "✓", deficient: "✕", open: "?", "not-seen": "?", "not-applicable": "–", "not-asked": "–" };
 const INKS = { conforming: "#0b5d2a", deficient: "#7a1414", open: "#6b4300", "not-seen": "#6b4300" };
 const DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_";
-const again = (c) => c.answers.some((a) => a.stage === "reinspection");
 const FILTERS = [
   ["deficient", "deficient", (c) => c.status === "deficient" || c.answers.some((a) => a.outcome === "deficient")],
   ["open", "open or not seen", (c) => c.status === "open" || c.status === "not-seen"],
   ["low", `below ${LOW * 100} %`, (c) => c.answers.some((a) => a.heard.clip && a.heard.confidence < LOW)],
-  // What was put right and inspected again was no slip.
-  ["corrected", "corrected", (c) => c.answers.some((a) => a.stage === "correction" || (!a.stands && a.stage === "walk" && !again(c)))],
+  // What a repair or another answer opened again was no slip.
+  ["corrected", "corrected", (c) => corrected.has(c.check) || c.answers.some((a) => a.stage === "correction")],
   ["refused", "not taken or doubted", (c) => c.refused + c.doubted > 0],
   ["slow", `slower than ${SLOW_MS / 1000} s`, (c) => slowest(c) > SLOW_MS],
   ["amended", "amended", (c) => c.amendments.length > 0],
@@ -19,7 +18,7 @@ const FILTERS = [
 let record = RECORD, view = RECORD.view;
 // The loudness comes after the list: on a long record it takes a while to work out.
 let wave = { clips: [], entries: [], length: 0, per_second: 20 };
-let slow = new Map(), rows = [], shown = [], now = -1, opened = -1, playing = null, zoom = 1, at = 0, marks = [];
+let slow = new Map(), corrected = new Set(), rows = [], shown = [], now = -1, opened = -1, playing = null, zoom = 1, at = 0, marks = [];
 const sound = new Audio();
 const $ = (id) => document.getElementById(id);
 
@@ -46,11 +45,13 @@ function span(ms) {
 }
 const say = (text) => { $("said").textContent = text; };
 
-// How long each check took: from the first question to the answer taken.
+// How long each check took: from the first question to the answer taken; and where the inspector took an answer back.
 function timings() {
   const asked = new Map();
   slow = new Map();
+  corrected = new Set();
   for (const m of view.timeline) {
+    if (m.kind === "control" && m.text === "correction") corrected.add(m.check);
     if (m.kind === "asked" && !asked.has(m.check)) asked.set(m.check, m.mono_ms);
     if (m.kind === "answered" && asked.has(m.check)) {
       slow.set(m.check, Math.max(slow.get(m.check) || 0, m.mono_ms - asked.get(m.check)));
@@ -165,16 +166,19 @@ function player(file, what) {
 
 // The list of checks: a light line each, its detail only while it is open.
 function row(check, index) {
-  const a = standing(check) || check.answers.at(-1);
+  const a = standing(check), was = a || check.answers.at(-1);
+  // Before anything else, why it is open; what was answered before is no answer now.
+  const why = a && check.status === check.walked ? "" : check.why || "";
   const flags = FILTERS.filter(([key, , test]) => !["deficient", "open"].includes(key) && test(check)).map(([, text]) => text);
   const badge = el("span", { class: `badge s-${check.status}` }, `${SIGNS[check.status]} ${words(check.status)}`);
   const name = el("span", { class: "name" }, el("button", { type: "button", class: "open-check", "aria-expanded": "false",
     onclick: () => toggle(index) }, `${check.station}, ${check.name}`));
-  const answer = el("span", { class: "answer" }, a ? `${a.said} ` : (check.why || "") + " ",
+  const answer = el("span", { class: "answer" }, why ? why + " " : "",
+    was && !a ? el("s", { class: "was" }, `was: ${was.said}`) : "", was && !a ? " " : "", a ? `${a.said} ` : "",
     a && a.heard.clip ? el("span", { class: "small" }, `“${a.heard.words}” ${percent(a.heard.confidence)} `) : "",
     el("span", { class: "flags" }, flags.join(", ")));
   const li = el("li", { class: isBad(check) ? "bad" : "" }, el("div", { class: "line" }, badge, name, answer,
-    player(a && a.heard.clip, `the answer to ${check.name}`) || el("span", { class: "play" })));
+    player(was && was.heard.clip, `the answer to ${check.name}`) || el("span", { class: "play" })));
   li.addEventListener("focusin", () => select(index, false));
   return li;
 }

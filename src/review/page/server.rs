@@ -133,11 +133,12 @@ impl Server {
     fn answer(&self, mut request: Request) {
         let answer = self.route(&mut request);
         let answer = answer.part(header(&request, "Range").as_deref());
+        let length = answer.body.len();
         let mut response = Response::new(
             answer.code.into(),
             Vec::new(),
-            Cursor::new(answer.body.as_slice()),
-            Some(answer.body.len()),
+            Cursor::new(answer.body),
+            Some(length),
             None,
         );
         for (name, value) in [
@@ -164,8 +165,17 @@ impl Server {
         {
             response.add_header(header);
         }
+        let unread = answer.code >= 400 && request.body_length().is_some_and(|n| n > 0);
         // The reader has gone; nobody is left to tell.
-        let _ = request.respond(response);
+        let respond = move || {
+            let _ = request.respond(response);
+        };
+        // The rest of a body is waited for, and whoever was refused may never send it: that is no reason to answer
+        // nobody else.
+        match unread {
+            true => drop(std::thread::Builder::new().spawn(respond)),
+            false => respond(),
+        }
     }
 
     fn route(&self, request: &mut Request) -> Answer {
