@@ -71,8 +71,28 @@ pub struct ClipRef<'a> {
     pub sha256: &'a str,
 }
 
+/// Whether a text is a hash as [`sha256_hex`] writes it.
+fn is_sha256_hex(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'))
+}
+
+/// The first hash of a clip that is none.
+pub(super) fn no_hash(entry: &Entry) -> Option<&str> {
+    let mut clips = named(entry).into_iter();
+    clips
+        .find(|c| !is_sha256_hex(c.sha256) && !(c.file.is_empty() && c.sha256.is_empty()))
+        .map(|c| c.sha256)
+}
+
 /// The clips that an entry names, in the order in which they were heard.
 pub fn clips_of(entry: &Entry) -> Vec<ClipRef<'_>> {
+    let mut clips = named(entry);
+    clips.retain(|c| !c.file.is_empty());
+    clips
+}
+
+/// Likewise with those of what was typed, which have no name.
+fn named(entry: &Entry) -> Vec<ClipRef<'_>> {
     let pairs: Vec<(&String, &String)> = match entry {
         Entry::Answered { heard, .. } => std::iter::once(&heard.hearing)
             .chain(&heard.confirmed_by)
@@ -94,7 +114,6 @@ pub fn clips_of(entry: &Entry) -> Vec<ClipRef<'_>> {
     };
     pairs
         .into_iter()
-        .filter(|(file, _)| !file.is_empty())
         .map(|(file, sha256)| ClipRef { file, sha256 })
         .collect()
 }
@@ -102,6 +121,34 @@ pub fn clips_of(entry: &Entry) -> Vec<ClipRef<'_>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::samples::{PLAN, StepClock, answered, opened};
+    use crate::record::{ProblemKind, Record, read};
+    use crate::walk::Outcome;
+
+    #[test]
+    fn what_is_no_hash_of_a_sound_is_not_read_as_one() {
+        for (clip, hash, reads) in [
+            ("", "", true),
+            ("0001-a.wav", NO_PREV, true),
+            ("", "=HYPERLINK(1)", false),
+            ("0001-a.wav", "", false),
+            ("0001-a.wav", "AB", false),
+        ] {
+            let root = tempfile::tempdir().unwrap();
+            let folder = root.path().join("walk");
+            let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+            record.append(&opened()).unwrap();
+            let mut entry = answered("front-left/hook-pin", "present", Outcome::Conforming);
+            if let Entry::Answered { heard, .. } = &mut entry {
+                heard.hearing.clip = clip.to_owned();
+                heard.hearing.clip_sha256 = hash.to_owned();
+            }
+            record.append(&entry).unwrap();
+            let problem = read(&folder).unwrap().problem;
+            let malformed = problem.is_some_and(|p| p.kind == ProblemKind::Malformed);
+            assert_eq!(malformed, !reads, "{clip} {hash}");
+        }
+    }
 
     #[test]
     fn the_hash_is_that_of_the_standard() {

@@ -1,7 +1,7 @@
 //! Reads a journal's bytes: which entries hold together, and what is wrong with the first that does
 //! not. Pure; takes any bytes.
 
-use super::envelope::{Envelope, FORMAT, NO_PREV, sha256_hex};
+use super::envelope::{Envelope, FORMAT, NO_PREV, no_hash, sha256_hex};
 use super::problem::{Place, Problem, ProblemKind};
 use serde::Deserialize;
 
@@ -113,6 +113,9 @@ fn read_line(line: &[u8], after: &[u8], before: &Parsed) -> Result<Envelope, Fau
     })?;
     if envelope.instant().is_none() {
         return Err(malformed(format!("`{}` is no time", envelope.wall)));
+    }
+    if let Some(hash) = no_hash(&envelope.entry) {
+        return Err(malformed(format!("`{hash}` is no SHA-256 of a sound")));
     }
     Ok(envelope)
 }

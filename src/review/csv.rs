@@ -1,9 +1,9 @@
 //! CSV as RFC 4180 has it: a header, one row an answer, and a row for each check without one.
 
-use super::stage;
+use super::{note_text, stage};
 use crate::record::{AnswerView, CheckView, View, amendment, state_words};
 
-const HEADER: [&str; 31] = [
+const HEADER: [&str; 32] = [
     "load",
     "inspector",
     "rigger",
@@ -33,6 +33,7 @@ const HEADER: [&str; 31] = [
     "amendments",
     "record_state",
     "stands_against",
+    "notes_on_the_load",
     "intact",
     "mind",
 ];
@@ -56,8 +57,10 @@ pub fn csv(view: &View) -> String {
     out
 }
 
-fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 31] {
-    let notes: Vec<&str> = check.notes.iter().map(|n| n.transcript.as_str()).collect();
+fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 32] {
+    // A guess of the machine's is told from what a person wrote.
+    let notes: Vec<String> = check.notes.iter().map(note_text).collect();
+    let on_the_load: Vec<String> = view.notes.iter().map(note_text).collect();
     let amended: Vec<String> = check.amendments.iter().map(amendment).collect();
     let of = |field: fn(&AnswerView) -> String| answer.map_or_else(String::new, field);
     [
@@ -87,13 +90,14 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
                 .map_or_else(String::new, |c| plain(&c.words))
         }),
         of(|a| plain(&a.heard.clip)),
-        of(|a| a.heard.clip_sha256.clone()),
+        of(|a| plain(&a.heard.clip_sha256)),
         plain(&notes.join(" / ")),
         plain(check.rigger_mark.as_deref().unwrap_or_default()),
         check.walked.words().to_owned(),
         plain(&amended.join(" / ")),
         plain(&state_words(view)),
         plain(&view.against.join(" / ")),
+        plain(&on_the_load.join(" / ")),
         if view.integrity.is_intact() {
             "yes"
         } else {

@@ -211,7 +211,8 @@ fn integrity_lines(view: &View) -> Vec<String> {
     let seals = sound.filter_map(|seal| {
         let statement = seal.statement.as_ref()?;
         Some(format!(
-            "sealed by {} at {} with key {}",
+            "sealed{} by {} at {} with key {}",
+            if statement.ready { "" } else { " as NOT READY" },
             statement.signer,
             clock_time(&statement.sealed),
             seal.key_id

@@ -356,3 +356,18 @@ fn a_confirmed_answer_tells_both_utterances() {
         "heard \u{201c}present\u{201d} 97 %, confirmed \u{201c}present\u{201d}"
     );
 }
+
+#[test]
+fn csv_has_every_note_and_tells_what_is_a_guess() {
+    let mut view = in_folder(sample);
+    view.checks[0].answers[0].heard.clip_sha256 = "=HYPERLINK(1)".to_owned();
+    let table = csv(&view);
+    assert!(table.contains("Note, machine transcript: "), "{table}");
+    // The note on the load stands in each of the four rows.
+    assert_eq!(table.matches("note 1 \u{d6}se").count(), 4, "{table}");
+    assert!(table.contains("'=HYPERLINK(1)"), "{table}");
+    for note in &mut view.checks.iter_mut().flat_map(|c| &mut c.notes) {
+        note.transcript.clear();
+    }
+    assert!(csv(&view).contains("Note, spoken; no machine transcript"));
+}

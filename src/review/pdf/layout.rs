@@ -7,6 +7,7 @@ pub(super) use table::{Column, Row};
 
 use super::fonts::{Face, Fonts};
 use crate::figures::canvas::{Anchor, Picture, Shape};
+use std::collections::BTreeSet;
 
 /// Left and right margin.
 pub(super) const MARGIN: f32 = 48.0;
@@ -136,14 +137,11 @@ impl<'f> Flow<'f> {
         self.y += points;
     }
 
-    /// How many letters of these texts the fonts do not have.
-    pub(super) fn lost(&self, texts: &[&str]) -> usize {
-        let lost = |text: &&str| {
-            let clean = self.fonts.clean(Face::Regular, text);
-            let pairs = text.chars().zip(clean.chars());
-            pairs.filter(|(was, is)| *is == '?' && *was != '?').count()
-        };
-        texts.iter().map(lost).sum()
+    /// How many different letters of a text the fonts do not have.
+    pub(super) fn lost(&self, text: &str) -> usize {
+        let letters: BTreeSet<char> = text.chars().filter(|c| !c.is_ascii()).collect();
+        let is_lost = |c: &&char| self.fonts.clean(Face::Regular, &c.to_string()) == "?";
+        letters.iter().filter(is_lost).count()
     }
 
     pub(super) fn new_page(&mut self) {

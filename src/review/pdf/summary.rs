@@ -4,7 +4,7 @@ use super::fonts::Face;
 use super::layout::{Column, Flow, Ink, Row, TEXT};
 use crate::record::{Status, View, duration, state_words};
 use crate::review::stations::{Drawing, drawing, station_lines};
-use crate::review::{capacity_verdict, capital, clock_time, reviewed_line, title};
+use crate::review::{capacity_verdict, capital, clock_time, json, reviewed_line, title};
 use crate::walk::CapacityLine;
 
 /// How many capacity questions the summary tells if none fails.
@@ -58,6 +58,8 @@ const AGAINST_LINES: usize = 8;
 /// The first page, cut so that it is one where that can be: what does not fit is counted on it and
 /// told in full after the checks.
 pub(super) fn summary<'f>(view: &View, new: impl Fn() -> Flow<'f>) -> (Flow<'f>, Cut) {
+    // Of everything that the report can hold, each letter once.
+    let lost = new().lost(&json(view));
     let fails = view.capacity.iter().filter(|line| !line.passes).count();
     let all = fails.max(CAPACITY_ROWS).min(view.capacity.len());
     let few = all.min(CAPACITY_ROWS);
@@ -76,7 +78,7 @@ pub(super) fn summary<'f>(view: &View, new: impl Fn() -> Flow<'f>) -> (Flow<'f>,
                 drawn,
             };
             let mut flow = new();
-            write(&mut flow, view, cut);
+            write(&mut flow, view, cut, lost);
             (flow.pages() == 1).then_some((flow, cut))
         };
         let Some(mut best) = lines(least) else {
@@ -99,11 +101,11 @@ pub(super) fn summary<'f>(view: &View, new: impl Fn() -> Flow<'f>) -> (Flow<'f>,
         drawn: true,
     };
     let mut flow = new();
-    write(&mut flow, view, cut);
+    write(&mut flow, view, cut, lost);
     (flow, cut)
 }
 
-fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
+fn write(flow: &mut Flow<'_>, view: &View, cut: Cut, lost: usize) {
     flow.heading(1, &title(view));
     let who = format!(
         "Inspected by {}, rigged by {}.",
@@ -120,11 +122,14 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     if let Some(reviewed) = reviewed_line(view) {
         flow.paragraph(Face::Bold, TEXT, &format!("Reviewed {reviewed}."));
     }
-    let lost = flow.lost(&[&view.load, &view.inspector, &view.rigger]);
     if lost > 0 {
-        let text = format!(
-            "{lost} letters of the names cannot be printed here and stand as \"?\"; the page of --html has them."
-        );
+        let letters = match lost {
+            1 => "A letter of this record cannot be printed here and stands",
+            _ => {
+                &format!("{lost} different letters of this record cannot be printed here and stand")
+            }
+        };
+        let text = format!("{letters} as \"?\"; the page of --html has all.");
         flow.paragraph(Face::Bold, TEXT, &text);
     }
     flow.space(4.0);

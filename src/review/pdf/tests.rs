@@ -113,3 +113,18 @@ fn a_copy_is_named_at_the_foot() {
     assert!(own.starts_with("Copy: crew. Inspection of beams"), "{own}");
     assert!(!foot(&view, "Inspection of beams", None).contains("Copy"));
 }
+
+#[test]
+fn letters_that_the_font_lacks_are_counted_on_the_first_page() {
+    let mut view = open_walk();
+    let told = |view: &View| {
+        let words = laid_out(view, Paper::A4).1;
+        words.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(!told(&view).contains("cannot be printed"));
+    // Printed after the first page, and each letter counted once.
+    view.checks[0].deficiency = Some("\u{524d}\u{90e8}\u{30d4}\u{30f3}\u{524d}".to_owned());
+    let words = told(&view);
+    let line = "4 different letters of this record cannot be printed here and stand as \"?\"";
+    assert!(words.contains(line), "{words}");
+}

@@ -141,6 +141,13 @@ fn the_sound_that_says_deficient_makes_it_so() {
     let (key, _) = sample.key("ida");
     let sealed = seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
     assert!(!sealed.ready);
+    let view = loadwalk::record::view(&sample.folder).unwrap();
+    for export in [text(&view), review::html(&view, None, None)] {
+        assert!(
+            export.contains("sealed as NOT READY by Ida Fern"),
+            "{export}"
+        );
+    }
 }
 
 /// The safety rule: whatever a reviewer says, and in whatever order, nothing becomes conforming that
