@@ -419,20 +419,17 @@ fn a_copy_of_the_page_stands_alone_and_holds_what_entries_name() {
 fn refused_requests_that_never_end_freeze_nothing() {
     let page = page();
     serving(&page.folder, None, |server, path| {
-        let open: Vec<TcpStream> = (0..8)
-            .map(|_| {
-                let mut stream = TcpStream::connect(("127.0.0.1", server.port())).unwrap();
-                let head = "POST / HTTP/1.1\r\nHost: elsewhere\r\nContent-Length: 60000\r\n\r\nx";
-                stream.write_all(head.as_bytes()).unwrap();
-                stream
-            })
-            .collect();
-        for mut stream in &open {
-            let mut first = [0; 12];
+        let mut open = Vec::new();
+        for _ in 0..8 {
+            let mut stream = TcpStream::connect(("127.0.0.1", server.port())).unwrap();
+            let head = "POST / HTTP/1.1\r\nHost: elsewhere\r\nContent-Length: 60000\r\n\r\nx";
+            stream.write_all(head.as_bytes()).unwrap();
             let patience = Some(std::time::Duration::from_secs(20));
             stream.set_read_timeout(patience).unwrap();
+            let mut first = [0; 12];
             stream.read_exact(&mut first).unwrap();
             assert_eq!(&first, b"HTTP/1.1 403");
+            open.push(stream);
         }
         let (sender, done) = std::sync::mpsc::channel();
         std::thread::scope(|threads| {
