@@ -80,7 +80,7 @@ fn is_sha256_hex(text: &str) -> bool {
 pub(super) fn no_hash(entry: &Entry) -> Option<&str> {
     let mut clips = named(entry).into_iter();
     clips
-        .find(|c| !is_sha256_hex(c.sha256) && !(c.file.is_empty() && c.sha256.is_empty()))
+        .find(|c| !(is_sha256_hex(c.sha256) || c.file.is_empty() && c.sha256.is_empty()))
         .map(|c| c.sha256)
 }
 

@@ -80,8 +80,8 @@ fn too_much(ledger: &Ledger, covered: &[AmendmentCheck], statement: &Statement) 
         return Some("the walk is not complete".to_owned());
     };
     let amended = effects(ledger, heeded(covered));
-    let opened = |e: &&Effect| matches!(e, Effect::Open { .. });
-    if amended.values().find(opened).is_some() {
+    let opened = |e: &Effect| matches!(e, Effect::Open { .. });
+    if amended.values().any(opened) {
         return Some("a review had opened a check again".to_owned());
     }
     (statement.ready && !(ready && amended.is_empty()))
