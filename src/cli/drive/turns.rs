@@ -48,12 +48,10 @@ impl Turns {
         true
     }
 
-    /// All phrases are dropped. True where there were any.
-    pub fn drop_phrases(&mut self, now: MonotonicMs) -> bool {
-        let any = !self.saying.is_empty();
+    /// All phrases are dropped.
+    pub fn drop_phrases(&mut self, now: MonotonicMs) {
         self.saying.clear();
         self.echo(now);
-        any
     }
 
     /// A tone of this length begins, after the phrases under way.
@@ -226,7 +224,7 @@ mod tests {
         assert!(turns.said(4, 100));
         assert!(!turns.said(3, 100));
         turns.say(&say(5));
-        assert!(turns.drop_phrases(200));
+        turns.drop_phrases(200);
         assert!(!turns.said(5, 300));
     }
 }

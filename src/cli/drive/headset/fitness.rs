@@ -125,7 +125,7 @@ impl Fitness {
             self.gated |= by_itself && self.unfit.is_none();
             self.nothing = 0;
         }
-        self.seen += 1;
+        self.seen = (self.seen + 1).min(*GATE.end() + 1);
         let full = piece.iter().filter(|s| s.abs() >= FULL).count();
         let clips = full as f32 >= CLIPPED * PIECE as f32;
         push(&mut self.clipped, clips, CLIP_LOOK);
