@@ -85,8 +85,9 @@ impl Below {
     /// With the load's centre of gravity off by so many of its plus or minus.
     pub(super) fn off_by(&mut self, signs: [f64; 3]) {
         if let Below::Drops(drops) = self {
-            for axis in 0..3 {
-                drops.cg_m[axis] += signs[axis] * drops.cg_pm_m[axis];
+            let off = signs.iter().zip(drops.cg_pm_m).map(|(sign, pm)| sign * pm);
+            for (cg, off) in drops.cg_m.iter_mut().zip(off) {
+                *cg += off;
             }
         }
     }
@@ -138,8 +139,8 @@ impl Drops {
             let across = across(&along);
             let part = |of: &Vector3<f64>, pm: [f64; 3]| of.x.abs() * pm[0] + of.y.abs() * pm[1];
             let points: [f64; 3] = std::array::from_fn(|axis| self.cg_pm_m[axis] - load_m[axis]);
-            for axis in 0..2 {
-                off[axis] = along[axis].abs() * part(&along, load_m)
+            for (axis, off) in off.iter_mut().enumerate().take(2) {
+                *off = along[axis].abs() * part(&along, load_m)
                     + across[axis].abs() * part(&across, points);
             }
         }

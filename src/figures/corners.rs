@@ -167,12 +167,8 @@ impl Ground<'_> {
             let there = named(self.at(&corner.without(*input))).find(|v| same(v, slack));
             !there.is_some_and(|(_, v)| hangs_slack(&v))
         };
-        let inputs = INPUTS.into_iter().filter(|i| corner.without(*i) != *corner);
-        inputs
-            .clone()
-            .find(taut)
-            .or(inputs.last())
-            .unwrap_or(Input::Mass)
+        let mut moved = INPUTS.into_iter().filter(|i| corner.without(*i) != *corner);
+        moved.find(taut).unwrap_or(Input::Lengths)
     }
 
     /// The input that relieves the verdict most when it goes back to its typed-in value.
