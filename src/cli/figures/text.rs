@@ -68,7 +68,8 @@ pub(super) fn as_text(
         format!("{fails} of {} fail.", verdicts.len())
     };
     if warns > 0 {
-        let _ = write!(word, " {warns} want a qualified person's look.");
+        let want = if warns == 1 { "wants" } else { "want" };
+        let _ = write!(word, " {warns} {want} a qualified person's look.");
     }
     let _ = writeln!(text, "\n{word} {CAUTION}");
     if let Some(statement) = &plan.sling_set.carrying_statement {

@@ -169,7 +169,7 @@ fn warnings_of_the_plan_are_told_with_the_figures() {
         "{err}"
     );
     assert!(out.contains("WARN  slip, the plan"), "{out}");
-    assert!(out.contains("1 want a qualified person's look"), "{out}");
+    assert!(out.contains("1 wants a qualified person's look"), "{out}");
     args.json = true;
     let value: serde_json::Value = serde_json::from_str(&ran(&args).1).unwrap();
     assert_eq!(
