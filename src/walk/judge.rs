@@ -67,6 +67,16 @@ pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
     }
 }
 
+/// Whether a value says that the thing is not as it should be in a way that its check has no name for.
+pub fn is_unnamed_fault(check: &Check, value: &str) -> bool {
+    value == rules::DEFICIENT
+        && match &check.kind {
+            CheckKind::Presence { .. } => true,
+            CheckKind::State { states } => states.iter().all(|s| s.key != value),
+            _ => false,
+        }
+}
+
 /// Whether this is an answer without a value: not applicable or not seen.
 pub fn is_no_value(value: &str) -> bool {
     matches!(value, rules::NOT_APPLICABLE | rules::NOT_SEEN)

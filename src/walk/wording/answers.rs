@@ -121,11 +121,11 @@ pub(in crate::walk) fn deficiency(station: &Station, check: &Check, v: &str) -> 
         None => place(station, check),
     };
     let place = named.as_str();
+    if judge::is_unnamed_fault(check, v) {
+        // The check's own name for its deficiency may be of another fault.
+        return format!("{}, deficient", in_station(station, &check.name));
+    }
     match &check.kind {
-        // It is there, or as it should not be, in a way that the plan has no name for.
-        CheckKind::Presence { .. } | CheckKind::State { .. } if v == rules::DEFICIENT => {
-            format!("{}, deficient", in_station(station, &check.name))
-        }
         // A name of its own says all that a word can say.
         CheckKind::Condition | CheckKind::Presence { .. } if check.deficiency.is_some() => named,
         CheckKind::State { states } => {
@@ -196,9 +196,9 @@ pub(in crate::walk) fn still_deficient(deficiency: &str) -> String {
 /// Said before a walk ends ready in which notes on its checks were taken: they may tell of what no answer does.
 pub(in crate::walk) fn notes_taken(notes: usize) -> String {
     match notes {
-        1 => "One note was taken. Listen to it before you sign.".to_owned(),
+        1 => "One note was taken. Go through it before you sign.".to_owned(),
         n => format!(
-            "{} notes were taken. Listen to them before you sign.",
+            "{} notes were taken. Go through them before you sign.",
             capital(&spoken::number(n))
         ),
     }
@@ -318,7 +318,7 @@ pub(in crate::walk) fn did_you_say(check: &Check, v: &str, refused: u32) -> Stri
         }
         _ => value(check, v),
     };
-    let unnamed = v == rules::DEFICIENT && !matches!(check.kind, CheckKind::Condition);
+    let unnamed = judge::is_unnamed_fault(check, v);
     match (v, refused) {
         (_, 0) if unnamed => format!("{}: not as it should be?", capital(&check.name)),
         (_, _) if unnamed => format!("Say yes if {} is deficient, or no.", check.name),

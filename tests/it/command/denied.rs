@@ -151,6 +151,11 @@ impl Walked {
             .to_owned()
     }
 
+    /// The check stands so; else what was said is shown.
+    pub fn stands(&self, check: &str, status: &str) {
+        assert_eq!(self.status(check), status, "{check}: {}", self.out);
+    }
+
     pub fn resume(&mut self, lines: &str) {
         let mut command = loadwalk();
         command
@@ -184,17 +189,12 @@ fn no_before_a_finding_is_never_taken_as_that_finding() {
     }
     // What was found before is corrected by another value of the same.
     let walked = walk(&["--called"], "keeper closed no keeper open");
-    assert_eq!(walked.status("front/keeper"), "deficient", "{}", walked.out);
+    walked.stands("front/keeper", "deficient");
     let walked = walk(
         &["--called=rear"],
         "closed / present / cap on / left straps two no left straps three",
     );
-    assert_eq!(
-        walked.status("rear/left-straps"),
-        "conforming",
-        "{}",
-        walked.out
-    );
+    walked.stands("rear/left-straps", "conforming");
 }
 
 #[test]
@@ -210,7 +210,7 @@ fn a_denial_withdraws_what_was_called_before_it() {
         walked.out
     );
     walked.resume("open");
-    assert_eq!(walked.status("front/keeper"), "deficient", "{}", walked.out);
+    walked.stands("front/keeper", "deficient");
 }
 
 #[test]
@@ -219,12 +219,7 @@ fn a_second_finding_is_asked_about_and_not_dropped() {
         &["--called=front"],
         "keeper closed padding in / padding not applicable / yes",
     );
-    assert_eq!(
-        walked.status("front/padding"),
-        "not-applicable",
-        "{}",
-        walked.out
-    );
+    walked.stands("front/padding", "not-applicable");
 }
 
 #[test]
@@ -270,12 +265,7 @@ fn a_count_with_nothing_to_compare_it_with_does_not_conform() {
         &[],
         "closed / present / cap on / not applicable / yes / 97 / yes",
     );
-    assert_eq!(
-        walked.status("rear/right-straps"),
-        "deficient",
-        "{}",
-        walked.out
-    );
+    walked.stands("rear/right-straps", "deficient");
     assert_ne!(walked.code, 0);
 }
 
@@ -327,7 +317,7 @@ fn what_is_no_letter_in_a_typed_line_ends_nothing() {
         out: format!("{out}{err}"),
         code: 0,
     };
-    assert_eq!(walked.status("front/drain"), "conforming", "{}", walked.out);
+    walked.stands("front/drain", "conforming");
     let (_, text, _) = ran(&loadwalk()
         .arg("show")
         .arg(&walked.record)
@@ -374,7 +364,7 @@ fn a_plan_changed_in_an_open_record_is_told_before_the_walk_goes_on() {
     walked.resume("cap on");
     assert_eq!(walked.code, 2, "{}", walked.out);
     assert!(walked.out.contains("plan.toml"), "{}", walked.out);
-    assert_eq!(walked.status("front/drain"), "open", "{}", walked.out);
+    walked.stands("front/drain", "open");
 }
 
 #[test]
@@ -403,7 +393,7 @@ fn what_a_review_sent_back_is_asked_again_when_the_walk_goes_on() {
     assert_eq!(code, 0, "{err}");
     walked.resume("cap on / open / 3 / 3 / yes");
     assert!(walked.out.contains("sent back in review"), "{}", walked.out);
-    assert_eq!(walked.status("front/keeper"), "deficient", "{}", walked.out);
+    walked.stands("front/keeper", "deficient");
     assert_eq!(walked.code, 1);
 }
 
@@ -440,12 +430,7 @@ fn what_is_said_against_an_answer_behind_a_stop_is_not_lost() {
         walked.out
     );
     walked.resume("missing");
-    assert_eq!(
-        walked.status("front/padding"),
-        "deficient",
-        "{}",
-        walked.out
-    );
+    walked.stands("front/padding", "deficient");
 }
 
 #[test]
@@ -471,12 +456,7 @@ fn which_item_was_wrong_outlives_a_hold_a_note_and_a_break() {
 #[test]
 fn a_state_may_be_typed_with_its_and_a_fault_that_nobody_named_is_one() {
     let walked = walk(&[], "it's closed");
-    assert_eq!(
-        walked.status("front/keeper"),
-        "conforming",
-        "{}",
-        walked.out
-    );
+    walked.stands("front/keeper", "conforming");
     for said in ["not closed", "it isn't closed", "bent", "it's cracked"] {
         let walked = walk(&[], said);
         assert_eq!(
