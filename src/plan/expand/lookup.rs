@@ -200,7 +200,7 @@ impl Lookup<'_> {
     /// The meaning that a word of the plan has as an answer to a check.
     fn meaning(&self, r: &mut Findings, word: &Text, check: &Check) -> Option<String> {
         let found = match &check.kind {
-            CheckKind::Presence { .. } => ["present", "missing"]
+            CheckKind::Presence { .. } => ["present", "missing", "deficient"]
                 .contains(&word.value.as_str())
                 .then(|| word.value.clone()),
             CheckKind::Condition => ["good", "deficient"]
@@ -211,7 +211,8 @@ impl Lookup<'_> {
                 .find(|s| {
                     s.key == word.value || s.spoken.contains(&speech::spoken_form(&word.value))
                 })
-                .map(|s| s.key.clone()),
+                .map(|s| s.key.clone())
+                .or_else(|| (word.value == "deficient").then(|| word.value.clone())),
             CheckKind::Count { .. } => {
                 let number = word.value.parse::<u32>().ok();
                 let number = number.filter(|n| *n <= limits::COUNT);
@@ -317,10 +318,16 @@ fn answers_of(kind: &CheckKind) -> String {
         format!("its answers are {}", words.join(", "))
     };
     match kind {
-        CheckKind::Presence { .. } => quoted(&["present", "missing"]),
+        CheckKind::Presence { .. } => quoted(&["present", "missing", "deficient"]),
         CheckKind::Condition => quoted(&["good", "deficient"]),
         CheckKind::State { states } => {
-            quoted(&states.iter().map(|s| s.key.as_str()).collect::<Vec<_>>())
+            let keys = states.iter().map(|s| s.key.as_str());
+            let otherwise = states.iter().all(|s| s.key != "deficient");
+            quoted(
+                &keys
+                    .chain(otherwise.then_some("deficient"))
+                    .collect::<Vec<_>>(),
+            )
         }
         CheckKind::Count { .. } => format!(
             "its answers are whole numbers from 0 to {}; use at_least or at_most for a range",
