@@ -2,7 +2,7 @@
 
 use super::allowable::{AllowableError, AllowableToday};
 use super::from_plan::Masses;
-use super::judge::Case;
+use super::judge::{Case, HANGS_SLACK};
 use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
 use super::rig::Rig;
 use super::verdict::{Grade, NEAR_PERCENT, Question, Verdict};
@@ -192,7 +192,7 @@ impl Ground<'_> {
 
 /// Whether it is that of a leg that hangs slack.
 fn hangs_slack(verdict: &Verdict) -> bool {
-    verdict.question == Question::Leg && verdict.note.starts_with("hangs slack")
+    verdict.question == Question::Leg && verdict.note.starts_with(HANGS_SLACK)
 }
 
 /// What a share alone makes of a leg within its rating.

@@ -23,6 +23,9 @@ pub(super) struct Case<'a> {
     pub allowable: &'a Result<AllowableToday, AllowableError>,
 }
 
+/// What the note of a leg that hangs slack begins with.
+pub(super) const HANGS_SLACK: &str = "hangs slack";
+
 /// What rounding may put a pull over its limit by, as a share of it: a gram in a tonne.
 pub(super) const HAIR: f64 = 1e-6;
 
@@ -55,22 +58,7 @@ impl Case<'_> {
         grade: Grade,
         rule: &str,
     ) -> Verdict {
-        Verdict {
-            question,
-            subject: subject.to_owned(),
-            grade,
-            value: None,
-            limit: None,
-            limit_is: Bound::Most,
-            share_percent: None,
-            no_share: None,
-            worst: None,
-            decided_by: None,
-            rule: rule.to_owned(),
-            note: String::new(),
-            unit: self.rig.unit,
-            length_unit: self.rig.length_unit,
-        }
+        blank(self.rig, question, subject, grade, rule)
     }
 
     /// A mass held against a limit.
@@ -294,7 +282,7 @@ impl Case<'_> {
                 );
             }
             if hung.slack {
-                verdict.note = format!("hangs slack by {}", rig.length_unit.small(hung.slack_m));
+                verdict.note = format!("{HANGS_SLACK} by {}", rig.length_unit.small(hung.slack_m));
             }
             warn_near(&mut verdict, hung.slack);
             verdicts.push(verdict);
@@ -325,6 +313,32 @@ impl Case<'_> {
             verdicts.push(self.not_asked(Question::Provision, "lifting provisions", &what));
         }
         verdicts
+    }
+}
+
+/// A verdict with nothing measured yet.
+pub(super) fn blank(
+    rig: &Rig,
+    question: Question,
+    subject: &str,
+    grade: Grade,
+    rule: &str,
+) -> Verdict {
+    Verdict {
+        question,
+        subject: subject.to_owned(),
+        grade,
+        value: None,
+        limit: None,
+        limit_is: Bound::Most,
+        share_percent: None,
+        no_share: None,
+        worst: None,
+        decided_by: None,
+        rule: rule.to_owned(),
+        note: String::new(),
+        unit: rig.unit,
+        length_unit: rig.length_unit,
     }
 }
 

@@ -1,7 +1,8 @@
 //! What in a plan's text puts its figures in doubt.
 
+use super::judge::blank;
 use super::rig::Rig;
-use super::verdict::{Bound, Grade, Question, Verdict};
+use super::verdict::{Grade, Question, Verdict};
 use crate::plan::Plan;
 
 /// That the plan holds what cannot well be true, or counts that nobody checks: one point for a qualified person's
@@ -10,21 +11,11 @@ pub(super) fn slips(plan: &Plan, rig: &Rig) -> Option<Verdict> {
     if plan.doubts().is_empty() {
         return None;
     }
+    let rule = "what the plan says is taken as it stands; lint has the lines";
+    let titles = plan.doubts().iter().map(|f| f.title.replace('`', ""));
     Some(Verdict {
-        question: Question::Slip,
-        subject: "the plan".to_owned(),
-        grade: Grade::Warn,
-        value: None,
-        limit: None,
-        limit_is: Bound::Most,
-        share_percent: None,
-        no_share: None,
-        worst: None,
-        decided_by: None,
-        rule: "what the plan says is taken as it stands; lint has the lines".to_owned(),
-        note: together(plan.doubts().iter().map(|f| f.title.replace('`', ""))).join("; "),
-        unit: rig.unit,
-        length_unit: rig.length_unit,
+        note: together(titles).join("; "),
+        ..blank(rig, Question::Slip, "the plan", Grade::Warn, rule)
     })
 }
 

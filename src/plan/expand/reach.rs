@@ -43,12 +43,14 @@ impl Lookup<'_> {
             match met(kind, &tests) {
                 Met::Answer => {}
                 Met::Other if first.is_some() => {}
-                Met::Other => r.warning(
-                    &when.check.span,
-                    format!("none of the answers of `{check}` meets this"),
-                    self.label("asked only where it has none of them: not applicable, say"),
-                    "leave one of its answers out of is_not",
-                ),
+                Met::Other => {
+                    r.warning(
+                        &when.check.span,
+                        format!("none of the answers of `{check}` meets this"),
+                        self.label("asked only where it has none of them: not applicable, say"),
+                        "leave one of its answers out of is_not",
+                    );
+                }
                 Met::Nothing => {
                     let how_many = if tests.len() == 2 { "both" } else { "all" };
                     let other = needed.iter().find_map(|(at, _)| *at);

@@ -194,12 +194,14 @@ fn check_judged(
             min: None,
             max: None,
             ..
-        }) if !compares => r.warning(
-            span,
-            "a reading without min and max takes any value",
-            label,
-            "add min or max where the value matters",
-        ),
+        }) if !compares => {
+            r.warning(
+                span,
+                "a reading without min and max takes any value",
+                label,
+                "add min or max where the value matters",
+            );
+        }
         _ => {}
     }
 }

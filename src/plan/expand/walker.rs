@@ -316,12 +316,14 @@ impl<'a> Walker<'a> {
                 blind::check_blind_name(r, text, kind);
             }
             // Compared, it is the name of what does not agree.
-            (Some(CheckKind::State { .. }), Some(text)) if draft.compare.is_none() => r.warning(
-                &text.span,
-                "the deficiency of a check with states is never told",
-                "each state has one of its own",
-                "write it at the state, or as `both` and `neither` of a one-of",
-            ),
+            (Some(CheckKind::State { .. }), Some(text)) if draft.compare.is_none() => {
+                r.warning(
+                    &text.span,
+                    "the deficiency of a check with states is never told",
+                    "each state has one of its own",
+                    "write it at the state, or as `both` and `neither` of a one-of",
+                );
+            }
             _ => {}
         }
         let mut when = outer.when.clone();

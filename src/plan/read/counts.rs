@@ -61,7 +61,7 @@ pub(super) fn tie(
                          count_table of its check"
                     .to_owned(),
             };
-            r.doubt_elsewhere(
+            r.unused(
                 &leg.span,
                 format!(
                     "the links of leg {} are not counted on the walk",
@@ -69,11 +69,12 @@ pub(super) fn tie(
                 ),
                 why,
                 help,
-            );
+            )
+            .bears_on_figures();
             continue;
         };
         if found.conditional {
-            r.doubt_elsewhere(
+            r.unused(
                 &leg.span,
                 format!(
                     "the links of leg {} are counted after certain answers only",
@@ -81,11 +82,12 @@ pub(super) fn tie(
                 ),
                 format!("`{}` has a condition", found.id),
                 "take the condition off the check or the block that it stands in",
-            );
+            )
+            .bears_on_figures();
         }
         let expected = expected(found, checks);
         if expected.is_none() {
-            r.doubt_elsewhere(
+            r.unused(
                 &leg.span,
                 format!(
                     "the links of leg {} are not counted against a number",
@@ -93,7 +95,8 @@ pub(super) fn tie(
                 ),
                 format!("`{}` is only compared", found.id),
                 "give the check a table or an expected count",
-            );
+            )
+            .bears_on_figures();
         }
         if let Some(expected) = expected
             && expected != links
@@ -114,7 +117,7 @@ pub(super) fn tie(
         let sharing = others.filter(|l| planned(l).is_some()).count();
         let id = found.id.clone();
         if sharing > 1 && by_table.is_none() {
-            r.doubt_elsewhere(
+            r.unused(
                 &legs[at].span,
                 format!(
                     "the links of leg {} are not counted by themselves",
@@ -122,7 +125,8 @@ pub(super) fn tie(
                 ),
                 format!("{sharing} legs with chains are inspected at this station"),
                 "give each a count_table and a check of its own, or stations of their own",
-            );
+            )
+            .bears_on_figures();
             continue;
         }
         legs[at].count_check = Some(id);
@@ -133,7 +137,7 @@ pub(super) fn tie(
         let twice = |l: &&Leg| check.is_some() && l.count_check == check;
         if legs[..at].iter().any(|l| twice(&l)) {
             let first = legs.iter().find(twice).map_or(0, |l| l.number);
-            r.doubt_elsewhere(
+            r.unused(
                 &legs[at].span,
                 format!(
                     "one check counts the links of leg {first} and of leg {}",
@@ -141,7 +145,8 @@ pub(super) fn tie(
                 ),
                 "one answer for two chains",
                 "give each a count_table and a check of its own",
-            );
+            )
+            .bears_on_figures();
         }
     }
 }

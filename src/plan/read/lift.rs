@@ -355,12 +355,13 @@ fn warn_of_slips(r: &mut Findings, rows: &[Vec<Quantity<Mass>>]) {
                 .into_iter()
                 .find(|(other, _)| other.is_some_and(|o| cell.value > o.value));
             if let Some((_, place)) = more {
-                r.doubt(
+                r.warning(
                     &cell.span,
                     format!("`{}` is more than the table allows {place}", cell.text),
                     "more where the air is thinner",
                     "compare it with the flight manual, and the cells beside it",
-                );
+                )
+                .bears_on_figures();
             }
         }
     }

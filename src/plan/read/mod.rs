@@ -68,7 +68,7 @@ pub fn read(path: &Path, text: &str) -> Result<Plan, Diagnostic> {
     r.syntax(text, &errors);
     let plan = read_document(&mut r, document.get_ref());
     let errors = r.has_errors();
-    let doubts = r.doubts();
+    let doubts = r.on_figures();
     let findings = r.into_sorted();
     match plan {
         Some(mut plan) if !errors => {
@@ -259,12 +259,13 @@ fn unused(r: &mut Findings, span: &Range<usize>, what: &str, name: &str) {
 fn warn_of_unvisited_legs(r: &mut Findings, legs: &[crate::plan::Leg], route: &crate::plan::Route) {
     let visited = |leg: &&crate::plan::Leg| route.stations.iter().any(|s| s.key == leg.station);
     for leg in legs.iter().filter(|leg| !visited(leg)) {
-        r.doubt_elsewhere(
+        r.unused(
             &leg.span,
             format!("leg {} is inspected nowhere", leg.number),
             format!("station `{}` is not visited on this build", leg.station),
             "inspect it at a station that is visited, or leave the leg out of this build",
-        );
+        )
+        .bears_on_figures();
     }
 }
 

@@ -35,12 +35,13 @@ pub(super) fn look(r: &mut Findings, load: &Load, set: &SlingSet, spreader: Opti
         drops(r, load, spreader);
         let used = |p: &Provision| set.legs.iter().any(|leg| leg.provision == p.name);
         if !set.legs.is_empty() && !spreader.provisions.iter().any(used) {
-            r.doubt(
+            r.warning(
                 &spreader.span,
                 "no leg is made fast to the spreader",
                 "it carries nothing",
                 "name its provisions in the legs, or take it out",
-            );
+            )
+            .bears_on_figures();
         }
     }
     for leg in &set.legs {
@@ -58,12 +59,13 @@ fn density(r: &mut Findings, load: &Load) {
         } else {
             format!("{density:.0}")
         };
-        r.doubt(
+        r.warning(
             &load.mass.span,
             format!("by mass and size a cubic metre of the load weighs {said} kg"),
             "too little or too much to be true",
             "check the mass and its unit, the decimal point, and the size",
-        );
+        )
+        .bears_on_figures();
     }
 }
 
@@ -76,7 +78,7 @@ fn places(r: &mut Findings, load: &Load) {
         let all = || load.provisions.iter().map(|p| at(p)[axis]);
         let spread = all().fold(f64::NEG_INFINITY, f64::max) - all().fold(f64::INFINITY, f64::min);
         if load.provisions.len() > 1 && spread > STAND_OUT * size.value.value {
-            r.doubt(
+            r.warning(
                 &size.span,
                 format!(
                     "the lifting provisions are {spread:.2} m apart {across}, the load is {}",
@@ -84,7 +86,8 @@ fn places(r: &mut Findings, load: &Load) {
                 ),
                 "wider than the load",
                 "check size and places; forward and left may have changed places",
-            );
+            )
+            .bears_on_figures();
         }
     }
     for (n, one) in load.provisions.iter().enumerate() {
@@ -94,7 +97,7 @@ fn places(r: &mut Findings, load: &Load) {
             apart.sum::<f64>().sqrt() < ONE_POINT_M
         };
         if let Some(other) = load.provisions[..n].iter().find(near) {
-            r.doubt(
+            r.warning(
                 &one.span,
                 format!(
                     "lifting provisions `{}` and `{}` are at one point",
@@ -102,7 +105,8 @@ fn places(r: &mut Findings, load: &Load) {
                 ),
                 "the same place again",
                 "check the signs: to the rear and to the right are negative",
-            );
+            )
+            .bears_on_figures();
         }
     }
 }
@@ -113,7 +117,7 @@ fn depth(r: &mut Findings, load: &Load) {
     let below = lowest.fold(f64::INFINITY, f64::min) - load.centre_of_gravity.metres()[2];
     let height = load.size.height.value.value;
     if load.kind == LoadKind::Rigid && below.is_finite() && below > STAND_OUT * height {
-        r.doubt(
+        r.warning(
             &load.centre_of_gravity.up.span,
             format!(
                 "the centre of gravity is {below:.2} m below the lifting provisions, the load is {} high",
@@ -121,7 +125,7 @@ fn depth(r: &mut Findings, load: &Load) {
             ),
             "below the load",
             "check the signs: what lies under the origin is negative",
-        );
+        ).bears_on_figures();
     }
 }
 
@@ -154,7 +158,7 @@ fn drops(r: &mut Findings, load: &Load, spreader: &Spreader) {
     let off = middle(&load.provisions) + length - middle(&spreader.provisions);
     if off.abs() > DEPTH_M {
         let side = if off > 0.0 { "above" } else { "below" };
-        r.doubt_elsewhere(
+        r.unused(
             &drops.span,
             format!(
                 "the drops end {:.2} m {side} the provisions of the spreader",
@@ -162,7 +166,8 @@ fn drops(r: &mut Findings, load: &Load, spreader: &Spreader) {
             ),
             "they do not fit the places",
             "check their length and `up` of the provisions of load and spreader",
-        );
+        )
+        .bears_on_figures();
     }
 }
 
@@ -172,34 +177,37 @@ fn pitches(r: &mut Findings, set: &SlingSet) {
         .into_iter()
         .find(|chain| chain.link_pitch.value.value < PITCH_M)
     {
-        r.doubt(
+        r.warning(
             &chain.link_pitch.span,
             format!("the links are {} long inside", chain.link_pitch.text),
             "too short to be true",
             "check number and unit: link_pitch = \"24 mm\"",
-        );
+        )
+        .bears_on_figures();
     }
 }
 
 fn ratings(r: &mut Findings, load: &Load, set: &SlingSet) {
     let sum: f64 = set.legs.iter().map(|leg| leg.rating.value.value).sum();
     if !set.legs.is_empty() && set.rated_capacity.value.value > sum * ROUNDING {
-        r.doubt_elsewhere(
+        r.unused(
             &set.rated_capacity.span,
             "the set is rated for more than all of its legs together",
             "more than the legs can carry",
             "check the tag: number, unit and the legs' ratings",
-        );
+        )
+        .bears_on_figures();
     }
     for leg in &set.legs {
         let times = leg.rating.value.value / load.mass.value.value;
         if times > RATING_TIMES {
-            r.doubt(
+            r.warning(
                 &leg.rating.span,
                 format!("leg {} is rated for {times:.0} times the load", leg.number),
                 "too much to be true",
                 "check number and unit; t is a tonne",
-            );
+            )
+            .bears_on_figures();
             // One rating for all legs is one slip.
             return;
         }
@@ -250,12 +258,13 @@ pub(super) fn limits(
     for (what, limit) in limits {
         let times = limit.value.value / load.mass.value.value;
         if times > RATING_TIMES {
-            r.doubt(
+            r.warning(
                 &limit.span,
                 format!("{what} has a limit of {times:.0} times the load"),
                 "too much to be true",
                 "check number and unit; t is a tonne",
-            );
+            )
+            .bears_on_figures();
         }
     }
 }
@@ -266,7 +275,7 @@ fn crossed(r: &mut Findings, leg: &Leg, legs: &[Leg]) {
         .iter()
         .find(|other| other.number != leg.number && other.provision == leg.station);
     if let Some(other) = other {
-        r.doubt_elsewhere(
+        r.unused(
             &leg.span,
             format!(
                 "leg {} is made fast at `{}` and inspected at `{}`, where leg {} is made fast",
@@ -274,6 +283,7 @@ fn crossed(r: &mut Findings, leg: &Leg, legs: &[Leg]) {
             ),
             "another leg's place",
             "check provision and station of both legs",
-        );
+        )
+        .bears_on_figures();
     }
 }

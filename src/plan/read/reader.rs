@@ -25,22 +25,43 @@ enum Rests {
 /// Collects findings; never stops at the first.
 #[derive(Default)]
 pub(in crate::plan) struct Findings {
-    found: Vec<(Finding, Rests)>,
+    found: Vec<Found>,
     seen: HashSet<(Option<Range<usize>>, String)>,
     broken_lines: Vec<Range<usize>>,
-    /// Place and title of the warnings by which figures may be wrong, or nobody checks what they take.
-    doubts: HashSet<(Option<Range<usize>>, String)>,
+}
+
+struct Found {
+    finding: Finding,
+    rests: Rests,
+    /// Whether figures may be wrong by it, or nobody checks what they take.
+    bears_on_figures: bool,
+}
+
+/// A finding just told; none where the same was told before.
+pub(in crate::plan) struct Told<'a>(Option<&'a mut Found>);
+
+impl Told<'_> {
+    /// Marks it as bearing on whether the lift is strong enough or hangs as computed.
+    pub fn bears_on_figures(self) {
+        if let Some(found) = self.0 {
+            found.bears_on_figures = true;
+        }
+    }
 }
 
 impl Findings {
-    fn push(&mut self, finding: Finding, rests: Rests) {
+    fn push(&mut self, finding: Finding, rests: Rests) -> Told<'_> {
         // A block read at several stations tells the same thing of the same place once.
-        if self
-            .seen
-            .insert((finding.span.clone(), finding.title.clone()))
-        {
-            self.found.push((finding, rests));
+        let known = (finding.span.clone(), finding.title.clone());
+        if !self.seen.insert(known) {
+            return Told(None);
         }
+        self.found.push(Found {
+            finding,
+            rests,
+            bears_on_figures: false,
+        });
+        Told(self.found.last_mut())
     }
 
     /// The text at `span` is wrong in itself.
@@ -75,9 +96,9 @@ impl Findings {
         title: impl Into<String>,
         label: impl Into<String>,
         help: impl Into<String>,
-    ) {
+    ) -> Told<'_> {
         let finding = finding(Severity::Warning, span, title, label, help);
-        self.push(finding, Rests::Elsewhere);
+        self.push(finding, Rests::Elsewhere)
     }
 
     /// The text at `span` is worth a look.
@@ -87,44 +108,17 @@ impl Findings {
         title: impl Into<String>,
         label: impl Into<String>,
         help: impl Into<String>,
-    ) {
+    ) -> Told<'_> {
         let finding = finding(Severity::Warning, span, title, label, help);
-        self.push(finding, Rests::Here);
+        self.push(finding, Rests::Here)
     }
 
-    /// A [`Self::warning`] that bears on whether the lift is strong enough or hangs as computed.
-    pub fn doubt(
-        &mut self,
-        span: &Range<usize>,
-        title: impl Into<String>,
-        label: impl Into<String>,
-        help: impl Into<String>,
-    ) {
-        let title = title.into();
-        self.doubts.insert((Some(span.clone()), title.clone()));
-        self.warning(span, title, label, help);
-    }
-
-    /// The same where it rests on what the plan says elsewhere, as of [`Self::unused`].
-    pub fn doubt_elsewhere(
-        &mut self,
-        span: &Range<usize>,
-        title: impl Into<String>,
-        label: impl Into<String>,
-        help: impl Into<String>,
-    ) {
-        let title = title.into();
-        self.doubts.insert((Some(span.clone()), title.clone()));
-        self.unused(span, title, label, help);
-    }
-
-    /// Those of the warnings that came by [`Self::doubt`] or [`Self::doubt_elsewhere`].
-    pub fn doubts(&self) -> Vec<Finding> {
-        let told = self.found.iter().map(|(finding, _)| finding);
-        let doubts = told.filter(|f| self.doubts.contains(&(f.span.clone(), f.title.clone())));
-        let mut doubts: Vec<Finding> = doubts.cloned().collect();
-        doubts.sort_by_key(|f| f.span.as_ref().map_or(0, |s| s.start));
-        doubts
+    /// The findings that bear on the figures, in file order.
+    pub fn on_figures(&self) -> Vec<Finding> {
+        let marked = self.found.iter().filter(|f| f.bears_on_figures);
+        let mut marked: Vec<Finding> = marked.map(|f| f.finding.clone()).collect();
+        marked.sort_by_key(|f| f.span.as_ref().map_or(0, |s| s.start));
+        marked
     }
 
     /// Takes over what the parser could not read.
@@ -152,7 +146,7 @@ impl Findings {
     pub fn has_errors(&self) -> bool {
         self.found
             .iter()
-            .any(|(f, _)| f.severity == Severity::Error)
+            .any(|f| f.finding.severity == Severity::Error)
     }
 
     /// All findings in file order. After a syntax error only those are kept that cannot be its
@@ -163,6 +157,7 @@ impl Findings {
         let mut findings: Vec<Finding> = self
             .found
             .into_iter()
+            .map(|f| (f.finding, f.rests))
             .filter(|(f, rests)| !errors || f.severity == Severity::Error || *rests == Rests::Here)
             .filter(|(f, rests)| {
                 broken.is_empty()
