@@ -7,7 +7,7 @@
 //! A record whose walk ended "not ready" can be sealed too: it is evidence of what was found, and
 //! the seal says so. What is open cannot.
 
-use super::amend::{Effect, MAX_AMENDMENT_CHARS, effects, heeded};
+use super::amend::{AmendmentCheck, Effect, MAX_AMENDMENT_CHARS, effects, heeded};
 use super::clip::hash_file;
 use super::clock::{Clock, wall_text};
 use super::dsse::{self, Signed};
@@ -18,6 +18,7 @@ use super::keys::{PublicKey, SecretKey};
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::verify::{files_in, read, verify};
+use crate::plan::CheckId;
 use crate::walk::{Entry, Ledger, same_person};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -213,16 +214,7 @@ pub fn seal(
         return Err(SealError::Open("nothing was asked yet".to_owned()));
     };
     let role = role(name, inspector, rigger)?;
-    let (ledger, ready) = completion(&parsed).map_err(SealError::Open)?;
-    if ledger.practice().is_some() {
-        return Err(SealError::Practice);
-    }
-    let amended = effects(&ledger, heeded(&verification.amendments));
-    for (check, effect) in &amended {
-        if matches!(effect, Effect::Open { .. }) {
-            return Err(SealError::Reviewed(check.to_string()));
-        }
-    }
+    let ready = sealed_as(&parsed, &verification.amendments)?;
     for seal in &verification.seals {
         if seal.file == role.file() {
             return Err(SealError::Sealed(seal.file.clone()));
@@ -241,7 +233,7 @@ pub fn seal(
         signer: name.to_owned(),
         role,
         sealed: wall_text(&clock.wall()),
-        ready: ready && amended.is_empty(),
+        ready,
         load: route.load.clone(),
         entries: parsed.hashes.clone(),
         plan_sha256: plan_sha256.clone(),
@@ -257,7 +249,22 @@ pub fn seal(
     Ok(statement)
 }
 
-fn role(name: &str, inspector: &str, rigger: &str) -> Result<Role, SealError> {
+/// Whether a record with these amendments is sealed as ready, or why it cannot be sealed.
+pub(super) fn sealed_as(parsed: &Parsed, amendments: &[AmendmentCheck]) -> Result<bool, SealError> {
+    let (ledger, ready) = completion(parsed).map_err(SealError::Open)?;
+    if ledger.practice().is_some() {
+        return Err(SealError::Practice);
+    }
+    let amended = effects(&ledger, heeded(amendments));
+    let opened = |(_, effect): &(&CheckId, &Effect)| matches!(effect, Effect::Open { .. });
+    if let Some((check, _)) = amended.iter().find(opened) {
+        return Err(SealError::Reviewed(check.to_string()));
+    }
+    Ok(ready && amended.is_empty())
+}
+
+/// In which role somebody signs, or why they cannot.
+pub(super) fn role(name: &str, inspector: &str, rigger: &str) -> Result<Role, SealError> {
     if same_person(name, rigger) {
         return Err(SealError::Rigger(name.to_owned()));
     }

@@ -13,8 +13,7 @@ use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
 use crate::record::verify::{read, verify};
-use crate::walk::same_person;
-use crate::walk::{Entry, Ledger};
+use crate::walk::{Entry, Ledger, rules, same_person};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -199,7 +198,7 @@ fn key_of(kind: Option<&CheckKind>, said: &str) -> String {
 /// What an answer to a check of this kind may be.
 fn may_be(kind: &CheckKind) -> String {
     match kind {
-        CheckKind::Presence { .. } => "present or missing".to_owned(),
+        CheckKind::Presence { .. } => "present, missing or deficient".to_owned(),
         CheckKind::Condition => "good or deficient".to_owned(),
         CheckKind::Count { .. } => "a whole number".to_owned(),
         CheckKind::Reading { .. } => "a number".to_owned(),
@@ -207,6 +206,7 @@ fn may_be(kind: &CheckKind) -> String {
         CheckKind::State { states } => {
             let said = states.iter().filter_map(|s| s.spoken.first());
             said.map(|s| format!("`{s}`"))
+                .chain([rules::DEFICIENT.to_owned()])
                 .collect::<Vec<_>>()
                 .join(" or ")
         }

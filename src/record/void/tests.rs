@@ -1,0 +1,303 @@
+use super::*;
+use crate::record::State;
+use crate::record::amend::{Change, amend};
+use crate::record::dsse;
+use crate::record::samples::{PLAN, StepClock, answered, id, opened};
+use crate::record::seal::{SEAL_TYPE, seal};
+use crate::record::{Record, SecretKey, Verification, new_key, verify, view};
+use crate::walk::Outcome;
+use std::fs;
+use std::path::PathBuf;
+
+struct Walk {
+    root: tempfile::TempDir,
+    folder: PathBuf,
+}
+
+/// The walk of the samples' load, so far as the entries behind its opening go.
+fn walk(opened: Entry, complete: Option<bool>) -> Walk {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    record.append(&opened).unwrap();
+    for corner in ["front-left", "front-right"] {
+        let (pin, links) = (format!("{corner}/hook-pin"), format!("{corner}/hook-links"));
+        for (check, value) in [(pin, "present"), (links, "3")] {
+            let mut entry = answered(&check, value, Outcome::Conforming);
+            if let (Entry::Answered { heard, .. }, "3") = (&mut entry, value) {
+                heard.hearing = crate::record::samples::hearing("count", "3", "three");
+            }
+            record.append(&entry).unwrap();
+        }
+    }
+    if let Some(ready) = complete {
+        let against = Vec::new();
+        record.append(&Entry::Completed { ready, against }).unwrap();
+    }
+    Walk { root, folder }
+}
+
+impl Walk {
+    fn key(&self, name: &str) -> SecretKey {
+        let (private, _, _) = new_key(&self.root.path().join(name), None).unwrap();
+        SecretKey::read(&private, None).unwrap()
+    }
+
+    fn sealed() -> (Self, SecretKey, Statement) {
+        let walk = walk(opened(), Some(true));
+        let key = walk.key("ida");
+        let statement = seal(&walk.folder, "Ida Fern", &key, &StepClock::at(60_000)).unwrap();
+        assert_eq!(walk.found().problems, []);
+        (walk, key, statement)
+    }
+
+    fn found(&self) -> Verification {
+        verify(&self.folder, &[]).unwrap()
+    }
+
+    /// Writes a seal as its key's holder can, whatever it says.
+    fn forge(&self, statement: &Statement, key: &SecretKey) {
+        let mut statement = statement.clone();
+        statement.key = key.public().to_pem();
+        let payload = serde_json::to_vec(&statement).unwrap();
+        fs::create_dir_all(self.folder.join("seals")).unwrap();
+        let file = self.folder.join("seals").join(statement.role.file());
+        fs::write(file, dsse::envelope(SEAL_TYPE, &payload, key)).unwrap();
+    }
+
+    /// What is said of the seal that does not count, and that nothing says that it does.
+    fn refused(&self) -> String {
+        let found = self.found();
+        let is_void = |p: &&Problem| p.kind == ProblemKind::Void;
+        let why = found.problems.iter().find(is_void).expect("a void seal");
+        assert!(matches!(why.place, Place::Seal(_)), "{why}");
+        let seen = view(&self.folder).unwrap();
+        assert_ne!(seen.state, State::Ready);
+        let text = crate::record::text(&seen);
+        let name = found.seals.iter().find(|s| s.problem.is_some());
+        let name = &name.unwrap().statement.as_ref().unwrap().signer;
+        assert!(!text.contains(&format!("by {name} at")), "{text}");
+        let signed = |p: &String| p.contains("signed these") && p.contains(name.as_str());
+        assert!(!found.proves.iter().any(signed), "{:?}", found.proves);
+        why.to_string()
+    }
+}
+
+#[test]
+fn a_seal_by_the_wrong_person_does_not_count() {
+    let (walk, key, sealed) = Walk::sealed();
+    for (signer, why) in [
+        (
+            "Tom Alder",
+            "Tom Alder rigged this load and cannot seal its record; the inspector does",
+        ),
+        ("Eva Rowan", "Eva Rowan is not the inspector Ida Fern"),
+    ] {
+        let signer = signer.to_owned();
+        walk.forge(
+            &Statement {
+                signer,
+                ..sealed.clone()
+            },
+            &key,
+        );
+        assert!(walk.refused().ends_with(why), "{}", walk.refused());
+    }
+}
+
+#[test]
+fn a_second_seal_needs_a_second_person_with_a_key_of_their_own() {
+    for (signer, own, why) in [
+        ("Tom Alder", true, "rigged this load"),
+        ("Ida Fern", true, "not a second person"),
+        ("Eva Rowan", false, "with the key of the inspector's"),
+    ] {
+        let (walk, key, sealed) = Walk::sealed();
+        let second = Statement {
+            signer: signer.to_owned(),
+            role: Role::Second,
+            ..sealed
+        };
+        let other = walk.key("eva");
+        walk.forge(&second, if own { &other } else { &key });
+        let found = walk.found();
+        let problem = found.first_problem.unwrap().to_string();
+        assert!(problem.starts_with("seal `second.json` does not count"));
+        assert!(problem.contains(why), "{problem}");
+    }
+}
+
+#[test]
+fn a_seal_over_an_open_walk_or_one_that_is_not_ready_does_not_count() {
+    let (_, _, sealed) = Walk::sealed();
+    for (complete, why) in [
+        (
+            None,
+            "the walk is not complete: nothing is open, but its end was not reached; go on with it by `loadwalk resume`, then seal",
+        ),
+        (
+            Some(false),
+            "it calls the load ready, and the record does not",
+        ),
+    ] {
+        let walk = walk(opened(), complete);
+        let key = walk.key("ida");
+        let entries = super::super::read(&walk.folder).unwrap().hashes;
+        let statement = Statement {
+            entries,
+            ..sealed.clone()
+        };
+        walk.forge(&statement, &key);
+        assert!(walk.refused().ends_with(why), "{}", walk.refused());
+        // As it is, a walk that is not ready may be sealed.
+        if complete.is_some() {
+            let ready = false;
+            walk.forge(&Statement { ready, ..statement }, &key);
+            assert_eq!(walk.found().problems, []);
+        }
+    }
+}
+
+#[test]
+fn a_seal_over_what_a_review_opened_does_not_count() {
+    let walk = walk(opened(), Some(true));
+    let key = walk.key("ida");
+    let unsealed = seal(&walk.folder, "Ida Fern", &key, &StepClock::at(60_000)).unwrap();
+    fs::remove_dir_all(walk.folder.join("seals")).unwrap();
+    let check = id("front-left/hook-pin");
+    let change = Change::ReInspect { check };
+    let now = StepClock::at(60_000);
+    amend(
+        &walk.folder,
+        "Eva Rowan",
+        &walk.key("eva"),
+        change,
+        "dust",
+        &now,
+    )
+    .unwrap();
+    let amendments = walk
+        .found()
+        .amendments
+        .iter()
+        .map(|a| a.sha256.clone())
+        .collect();
+    let ready = false;
+    walk.forge(
+        &Statement {
+            amendments,
+            ready,
+            ..unsealed
+        },
+        &key,
+    );
+    assert!(walk.refused().ends_with(
+        "a review opened front-left/hook-pin again; inspect it in a new walk and seal that one"
+    ));
+}
+
+#[test]
+fn a_seal_of_another_record_signed_none_of_these_entries() {
+    let (_, key, sealed) = Walk::sealed();
+    let other = walk(opened(), Some(false));
+    other.forge(&sealed, &key);
+    let why = "Ida Fern signed other entries than those that are here";
+    assert!(other.refused().ends_with(why), "{}", other.refused());
+    assert_eq!(other.found().first_problem.unwrap().place, Place::Entry(5));
+}
+
+#[test]
+fn a_walk_that_the_rigger_inspected_is_not_intact() {
+    let mut own = opened();
+    if let Entry::Opened { rigger, .. } = &mut own {
+        *rigger = "FERN, Ida".to_owned();
+    }
+    let walk = walk(own, Some(true));
+    let problem = walk.found().first_problem.unwrap();
+    assert_eq!(
+        (&problem.place, problem.kind),
+        (&Place::Entry(0), ProblemKind::Void)
+    );
+    assert!(
+        problem.to_string().contains("cannot inspect it"),
+        "{problem}"
+    );
+    assert_eq!(view(&walk.folder).unwrap().state, State::NotReady);
+}
+
+#[test]
+fn a_seal_or_review_dated_before_what_it_is_about_is_noted() {
+    let long_before = StepClock::at(-86_400_000);
+    let (_, _, dated) = Walk::sealed();
+    let walk = walk(opened(), Some(true));
+    let change = || Change::Note { check: None };
+    let eva = walk.key("eva");
+    amend(
+        &walk.folder,
+        "Eva Rowan",
+        &eva,
+        change(),
+        "seen",
+        &StepClock::at(30_000),
+    )
+    .unwrap();
+    amend(
+        &walk.folder,
+        "Eva Rowan",
+        &eva,
+        change(),
+        "seen",
+        &long_before,
+    )
+    .unwrap();
+    let said = |what: &str| {
+        walk.found()
+            .notes
+            .iter()
+            .filter(|n| n.contains(what))
+            .count()
+    };
+    assert_eq!(said("amendment 0 is dated"), 0);
+    assert_eq!(said("amendment 1 is dated 2031-06-01T"), 1);
+    seal(&walk.folder, "Ida Fern", &walk.key("ida"), &long_before).unwrap();
+    assert_eq!(walk.found().problems, []);
+    assert_eq!(said("the seal `inspector.json` is dated 2031-06-01T"), 2);
+    assert!(dated.sealed.starts_with("2031-06-02T"));
+}
+
+#[cfg(unix)]
+#[test]
+fn what_a_record_holds_makes_no_lines_of_its_own() {
+    let (walk, key, sealed) = Walk::sealed();
+    let steers = "Ida\u{1b}\n Fern";
+    let error = seal(&walk.folder, steers, &key, &StepClock::at(0)).unwrap_err();
+    assert!(error.to_string().contains("control character"), "{error}");
+    assert!(seal(&walk.folder, " ", &key, &StepClock::at(0)).is_err());
+    // By hand, with the same letters.
+    let signer = steers.to_owned();
+    walk.forge(&Statement { signer, ..sealed }, &key);
+    fs::write(walk.folder.join("clips/x\u{1b}[2J\nintact: all"), "").unwrap();
+    let list = |n: u32, wall: &str| {
+        let text = serde_json::json!({"wall": wall, "clips": {"0001-a.wav": "00"}});
+        fs::write(
+            walk.folder.join(format!("forgotten-{n}.json")),
+            text.to_string(),
+        )
+        .unwrap();
+    };
+    list(1, "yesterday\u{1b}[2J\nintact: all");
+    list(2, "2031-06-02T07:40:12.305+02:00[Europe/Vienna]");
+    let found = walk.found();
+    let forgotten = found
+        .notes
+        .iter()
+        .filter(|n| n.contains("removed on purpose"));
+    assert_eq!(forgotten.count(), 1);
+    let text = crate::record::text(&view(&walk.folder).unwrap());
+    let problems = found.problems.iter().map(|p| p.to_string() + "\n");
+    for told in [text, problems.collect()] {
+        let clean = |c: char| c == '\n' || !c.is_control();
+        assert!(told.chars().all(clean), "{told:?}");
+        assert!(!told.contains("\nintact: all"), "{told}");
+    }
+}
