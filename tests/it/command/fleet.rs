@@ -3,17 +3,23 @@
 use super::talk::{Talk, loadwalk, ran, run, shipped};
 use serde_json::Value;
 use std::fs;
+use std::path::Path;
 
-#[test]
-fn records_are_listed_and_counted() {
-    let root = tempfile::tempdir().expect("a folder");
-    for name in ["one", "two"] {
-        let record = root.path().join(name);
+/// Records of walks of the shipped skid, each broken off after a fault.
+fn broken_off(folder: &Path, names: [&str; 2]) {
+    for name in names {
+        let record = folder.join(name);
         let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
         talk.answer("missing");
         assert!(talk.listens());
         talk.end();
     }
+}
+
+#[test]
+fn records_are_listed_and_counted() {
+    let root = tempfile::tempdir().expect("a folder");
+    broken_off(root.path(), ["one", "two"]);
     let run = |args: &[&str]| {
         let mut command = loadwalk();
         command.args(&args[..1]).arg(root.path()).args(&args[1..]);
@@ -67,13 +73,7 @@ fn records_are_listed_and_counted() {
 #[test]
 fn a_record_that_is_not_intact_is_named_whatever_is_asked_for() {
     let root = tempfile::tempdir().expect("a folder");
-    for name in ["good", "bad"] {
-        let record = root.path().join(name);
-        let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
-        talk.answer("missing");
-        assert!(talk.listens());
-        talk.end();
-    }
+    broken_off(root.path(), ["good", "bad"]);
     let journal = root.path().join("bad/journal.jsonl");
     let text = fs::read_to_string(&journal).expect("a journal");
     fs::write(&journal, text.replacen("Oskar", "Oscar", 1)).expect("written");

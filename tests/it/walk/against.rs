@@ -26,6 +26,11 @@ fn answers(pad: &Pad) -> usize {
     pad.entries.iter().filter(is_answer).count()
 }
 
+fn neither_stands(pad: &Pad) {
+    let stand = (value(pad, LINKS), value(pad, PIN));
+    assert_eq!(stand, (None, None), "{}", pad.talk);
+}
+
 #[test]
 fn a_half_heard_fault_takes_the_good_answer_before_it_away() {
     let mut pad = pad();
@@ -43,12 +48,7 @@ fn a_half_heard_fault_takes_the_good_answer_before_it_away() {
 fn what_was_said_before_a_no_that_denies_is_asked_about() {
     let mut pad = pad();
     pad.call(&["links 13", "filler no", "pin present"]);
-    assert_eq!(
-        (value(&pad, LINKS), value(&pad, PIN)),
-        (None, None),
-        "{}",
-        pad.talk
-    );
+    neither_stands(&pad);
     assert_eq!(answers(&pad), 0, "{}", pad.talk);
 }
 
@@ -58,12 +58,7 @@ fn sorry_and_a_finding_not_told_before_is_asked_about() {
     pad.call(&["pin present"]);
     look(&mut pad);
     pad.call(&["filler correction", "links 13"]);
-    assert_eq!(
-        (value(&pad, LINKS), value(&pad, PIN)),
-        (None, None),
-        "{}",
-        pad.talk
-    );
+    neither_stands(&pad);
     assert_eq!(answers(&pad), 1, "{}", pad.talk);
 }
 

@@ -331,3 +331,16 @@ fn a_number_of_two_figures_is_asked_about_in_a_breath() {
     }
     assert_eq!(taken(&[(clear(), "gauge", "2.5", "reading")], &[]), [true]);
 }
+
+#[test]
+fn a_breath_in_which_nobody_speaks_is_refused() {
+    let evidence = BreathEvidence {
+        items: vec![clear()],
+        only_second: Vec::new(),
+        pace: 0.0,
+        activity: 0.4,
+    };
+    let key = meaning("pin", "present");
+    let judged = judge_items(&evidence, &[(&key, meaning("presence", "present"))]);
+    assert!(matches!(judged[0].verdict, Verdict::Refuse(_)));
+}

@@ -1,7 +1,6 @@
 //! Each limit by itself: all else is clear, so that only the limit named can stop the answer.
 
 use super::*;
-use crate::ears::decide::breath::{BreathEvidence, ItemEvidence, Measures, judge_items};
 
 fn second(evidence: Evidence, gap_of_both: f32, words: &str) -> Second {
     Second {
@@ -206,29 +205,4 @@ fn nothing_is_taken_under_its_probability() {
         }
     }
     assert!(!under.is_empty(), "some of it is hardly heard");
-}
-
-#[test]
-fn a_breath_in_which_nobody_speaks_is_refused() {
-    let clear = Measures {
-        gap: 4.0,
-        fit: -2.0,
-        worst: -1.0,
-        lift: Some(25.0),
-        denial: 20.0,
-        closed: -0.5,
-    };
-    let evidence = BreathEvidence {
-        items: vec![ItemEvidence {
-            first: clear,
-            second: Some(clear),
-            denial_needed: 4.0,
-        }],
-        only_second: Vec::new(),
-        pace: 0.0,
-        activity: 0.4,
-    };
-    let key = meaning("pin", "present");
-    let judged = judge_items(&evidence, &[(&key, meaning("presence", "present"))]);
-    assert!(matches!(judged[0].verdict, Verdict::Refuse(_)));
 }
