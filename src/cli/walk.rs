@@ -5,7 +5,7 @@ use super::capacity;
 use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
-use super::exit::{Exit, Failure, Outcome};
+use super::exit::{Exit, Failure, Outcome, told};
 use super::forget::at_the_end;
 use super::inspector::{Pace, opened_at};
 use super::lift::PlannedRig;
@@ -19,7 +19,8 @@ use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
 use crate::plan::Plan;
 use crate::record::{
-    PLAN_FILE, Record, State as RecordState, folder_name, sha256_hex, state_words, view,
+    PLAN_FILE, Record, RecordError, State as RecordState, folder_name, sha256_hex, state_words,
+    view,
 };
 use crate::walk::{CalledAt, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
@@ -125,16 +126,19 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     let load = opening.route.load.clone();
     let pace = command.how.pace.settled(&opening.inspector)?;
     let settings = settings(&command.how, &opening.inspector, pace)?;
-    // What cannot be walked is refused before any device is opened.
+    let folder = command.record.clone().unwrap_or_else(|| {
+        Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
+    });
+    // What cannot be walked, or kept, is refused before any device is opened.
     Walk::new(opening.clone(), settings.clone()).map_err(Failure::wrong)?;
+    if std::fs::read_dir(&folder).is_ok_and(|mut files| files.next().is_some()) {
+        return Err(Failure::wrong(RecordError::NotEmpty(folder)));
+    }
     let watch = Watch::of(&command.how);
     let (mut world, watch) = watch.open_world(&command.how)?;
     opening.tryout = tried_out(&command.how, &opening.inspector, &world.microphone);
     let walk = Walk::new(opening, settings).map_err(Failure::wrong)?;
     let walk = with_lift(walk, Some(&file.plan));
-    let folder = command.record.clone().unwrap_or_else(|| {
-        Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
-    });
     let clock = WalkClock::default();
     let record =
         Record::create(&folder, &file.bytes, Box::new(clock.clone())).map_err(Failure::wrong)?;
@@ -173,10 +177,9 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
             _ => Exit::No,
         });
     }
-    for entry in sent_back(&seen, &entries) {
-        record.append(&entry).map_err(Failure::wrong)?;
-        entries.push(entry);
-    }
+    // Written once all is open: a resume that fails adds nothing.
+    let mut to_write = sent_back(&seen, &entries);
+    entries.extend(to_write.iter().cloned());
     let inspector = match entries.first() {
         Some(Entry::Opened { inspector, .. }) => inspector.as_str(),
         _ => "",
@@ -196,9 +199,12 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
         settings.advice = Some(tryout.advice);
         if !is_known(&tryout, &entries) {
             let entry = noted(&tryout);
-            record.append(&entry).map_err(Failure::wrong)?;
+            to_write.push(entry.clone());
             entries.push(entry);
         }
+    }
+    for entry in &to_write {
+        record.append(entry).map_err(Failure::wrong)?;
     }
     let walk = Walk::restore(&entries, settings).map_err(Failure::wrong)?;
     let walk = with_lift(walk, kept_plan(&command.record).as_ref());
@@ -353,17 +359,15 @@ fn drive(
         Some(talk_over) => walk.with_turns(talk_over),
         None => walk,
     };
-    let driver = Driver {
+    let ending = Driver::new(
         walk,
-        record,
-        ears: &mut *world.ears,
-        port: &mut *world.port,
-        observer: &mut *observer,
+        Box::new(record),
+        &mut *world.ears,
+        &mut *world.port,
+        &mut *observer,
         clock,
-        no_room_for: None,
-        lost: false,
-    };
-    let ending = driver.run();
+    )
+    .run();
     // A view gives the terminal back before anything else is said.
     drop(observer);
     tell!("record: {}", folder.display());
@@ -372,10 +376,13 @@ fn drive(
             "the walk is open; once that is put right, go on with `loadwalk resume {}`",
             folder.display()
         );
-        Failure::missing(error)
+        failed(error)
     })?;
     if ending != Ending::Open {
-        at_the_end(&folder, &inspector)?;
+        // The walk's own answer stands, whatever becomes of its sound.
+        if let Err(failure) = at_the_end(&folder, &inspector) {
+            tell!("loadwalk: the sound is kept: {}", told(&failure.error));
+        }
         if is_practice {
             return practice::at_the_end(&folder, how.json);
         }
@@ -391,4 +398,14 @@ fn drive(
             Exit::No
         }
     })
+}
+
+/// What ended a walk before its end: a file of the command's, or else a device or a model.
+fn failed(error: anyhow::Error) -> Failure {
+    let mut causes = error.chain();
+    if causes.any(|c| c.is::<crate::audio::SoundError>() || c.is::<RecordError>()) {
+        Failure::wrong(error)
+    } else {
+        Failure::missing(error)
+    }
 }

@@ -339,6 +339,11 @@ impl Walk {
     /// Stands still until the outside says that it can go on.
     pub(super) fn hold_outside(&mut self, why: &str) {
         if self.hold.is_some_and(|h| h.outside) {
+            // Another cause is told and written too; the same again is nothing new.
+            if self.ledger.held.as_deref() != Some(why) {
+                self.interrupt();
+                self.stand(why);
+            }
             return;
         }
         self.phase = match self.phase.clone() {

@@ -1,6 +1,6 @@
 //! A breath of called findings, on its way from the ears or the keyboard to the walk.
 
-use super::driver::{Driver, Next};
+use super::driver::{Driver, Next, is_open};
 use crate::grammar::Meaning;
 use crate::walk::{Called, Decision, Event, Hearing, Listen, rules};
 
@@ -147,7 +147,7 @@ impl Driver<'_> {
             item.is_some_and(|item| item.rule == rules::TAG)
         };
         let items = meanings.into_iter().flatten().map(|meaning| Hearing {
-            decision: match more || is_tag(&meaning) {
+            decision: match more || is_open(words) || is_tag(&meaning) {
                 true => Decision::Confirm { meaning },
                 false => Decision::Take { meaning },
             },

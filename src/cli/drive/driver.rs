@@ -1,12 +1,17 @@
 //! Obeys a walk's effects and brings it what happens.
 
+#[cfg(test)]
+mod tests;
+
+use super::holds::Holds;
 use super::{Happening, Observer, Port};
-use crate::record::{Record, RecordError};
+use crate::record::{Clip, Record, RecordError};
 use crate::walk::{
     Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note, Walk,
     rules,
 };
 use std::collections::VecDeque;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -34,7 +39,7 @@ pub struct Driver<'a> {
     /// What decides.
     pub walk: Walk,
     /// What remembers.
-    pub record: Record,
+    pub record: Box<dyn Remembers>,
     /// What understands, sound and typed words alike.
     pub ears: &'a mut dyn Understands,
     /// The world.
@@ -43,10 +48,57 @@ pub struct Driver<'a> {
     pub observer: &'a mut dyn Observer,
     /// The clock that the record reads.
     pub clock: WalkClock,
-    /// Bytes of sound that did not fit the disk; the walk is held until as much does.
-    pub no_room_for: Option<usize>,
-    /// Whether a device is gone; the walk is held until it, or another, is there.
-    pub lost: bool,
+    pub(super) holds: Holds,
+    /// Entries that have not reached the disk, with their numbers.
+    unwritten: VecDeque<(u64, Entry)>,
+    retries: u32,
+    /// When the disk is next tried again.
+    retry_at: MonotonicMs,
+}
+
+/// What keeps a walk's entries and sounds; a [`Record`], but in tests.
+pub trait Remembers {
+    /// Writes an entry to the disk and returns its number.
+    ///
+    /// # Errors
+    /// As [`Record::append`].
+    fn append(&mut self, entry: &Entry) -> Result<u64, RecordError>;
+    /// Puts right what an append that failed left behind.
+    ///
+    /// # Errors
+    /// As [`Record::mend`].
+    fn mend(&mut self) -> Result<(), RecordError>;
+    /// Writes a sound to the disk.
+    ///
+    /// # Errors
+    /// As [`Record::write_clip`].
+    fn write_clip(&mut self, hint: &str, wav: &[u8]) -> Result<Clip, RecordError>;
+    /// Whether so many bytes of sound could be written.
+    fn has_room(&self, bytes: usize) -> bool;
+    /// Where it is kept.
+    fn folder(&self) -> &Path;
+}
+
+impl Remembers for Record {
+    fn append(&mut self, entry: &Entry) -> Result<u64, RecordError> {
+        Self::append(self, entry)
+    }
+
+    fn mend(&mut self) -> Result<(), RecordError> {
+        Self::mend(self)
+    }
+
+    fn write_clip(&mut self, hint: &str, wav: &[u8]) -> Result<Clip, RecordError> {
+        Self::write_clip(self, hint, wav)
+    }
+
+    fn has_room(&self, bytes: usize) -> bool {
+        Self::has_room(self, bytes)
+    }
+
+    fn folder(&self) -> &Path {
+        Self::folder(self)
+    }
 }
 
 /// What turns an utterance or typed words into a meaning.
@@ -115,17 +167,37 @@ pub trait Understands {
     ) -> anyhow::Result<Option<Vec<crate::grammar::Meaning>>>;
 }
 
-impl Driver<'_> {
-    /// Walks to the end, or until nothing more can come.
+impl<'a> Driver<'a> {
+    /// Joins a walk to the world.
+    pub fn new(
+        walk: Walk,
+        record: Box<dyn Remembers>,
+        ears: &'a mut dyn Understands,
+        port: &'a mut dyn Port,
+        observer: &'a mut dyn Observer,
+        clock: WalkClock,
+    ) -> Self {
+        Self {
+            walk,
+            record,
+            ears,
+            port,
+            observer,
+            clock,
+            holds: Holds::default(),
+            unwritten: VecDeque::new(),
+            retries: 0,
+            retry_at: 0,
+        }
+    }
+
+    /// Walks to the end, or until nothing more can come. A walk whose last entries did not reach the disk is open,
+    /// whatever they say.
     ///
     /// # Errors
-    /// Where the ears or the voice fail for good. What was acknowledged is in the record.
+    /// Where the ears, the voice or the disk fail for good. What was acknowledged is in the record.
     pub fn run(mut self) -> anyhow::Result<Ending> {
-        let mut unwritten: VecDeque<(u64, Entry)> = VecDeque::new();
         let mut listening: Option<Listen> = None;
-        let mut retries = 0;
-        // When it is next tried whether the disk has room for a sound again.
-        let mut room_at = 0;
         self.tick();
         let now = self.port.now();
         self.walk.handle(Event::Begin, now);
@@ -133,8 +205,8 @@ impl Driver<'_> {
             while let Some(effect) = self.walk.poll() {
                 match effect {
                     Effect::Journal { seq, entry } => {
-                        unwritten.push_back((seq, *entry));
-                        self.write(&mut unwritten, &mut retries)?;
+                        self.unwritten.push_back((seq, *entry));
+                        self.write()?;
                     }
                     Effect::Say(say) => {
                         self.observer.say(&say);
@@ -158,39 +230,26 @@ impl Driver<'_> {
                     }
                     Effect::Manner(manner) => self.port.manner(manner),
                     Effect::Tone(tone) => self.port.tone(tone),
-                    Effect::Finish(ending) => return Ok(ending),
+                    Effect::Finish(ending) => return Ok(self.ended(ending)),
                 }
                 self.tick();
             }
-            let mut deadline = self.walk.poll_timeout();
-            if !unwritten.is_empty() {
-                if retries >= RETRIES_MAX {
-                    anyhow::bail!(
-                        "the record in {} cannot be written; free the disk, then `loadwalk resume` it",
-                        self.record.folder().display()
-                    );
-                }
-                let retry = self.port.now() + RETRY_MS;
-                deadline = Some(deadline.map_or(retry, |d| d.min(retry)));
+            if self.retries >= RETRIES_MAX {
+                anyhow::bail!(
+                    "the record in {} cannot be written; free the disk, then `loadwalk resume` it",
+                    self.record.folder().display()
+                );
             }
-            if self.no_room_for.is_some() {
-                deadline = Some(deadline.map_or(room_at, |d| d.min(room_at)));
+            let mut deadline = self.walk.poll_timeout();
+            if self.waits_for_the_disk() {
+                deadline = Some(deadline.map_or(self.retry_at, |d| d.min(self.retry_at)));
             }
             let happening = self.port.wait(deadline)?;
             self.tick();
-            if !unwritten.is_empty() {
-                self.write(&mut unwritten, &mut retries)?;
-            }
-            if self.no_room_for.is_some() && self.port.now() >= room_at {
-                room_at = self.port.now() + RETRY_MS;
-                if self
-                    .no_room_for
-                    .is_some_and(|bytes| self.record.has_room(bytes))
-                {
-                    self.no_room_for = None;
-                    let now = self.port.now();
-                    self.clear(now);
-                }
+            if self.waits_for_the_disk()
+                && (self.port.now() >= self.retry_at || matches!(happening, Happening::Over(_)))
+            {
+                self.try_again()?;
             }
             match self.event(happening, listening.as_ref())? {
                 Next::Event(event) => {
@@ -201,11 +260,11 @@ impl Driver<'_> {
                 Next::Over(why) => {
                     self.observer.over(&why);
                     // Broken off in its last words, it is complete all the same.
-                    return Ok(match self.walk.ledger().completed() {
+                    return Ok(self.ended(match self.walk.ledger().completed() {
                         Some(true) => Ending::Ready,
                         Some(false) => Ending::NotReady,
                         None => Ending::Open,
-                    });
+                    }));
                 }
             }
             let now = self.port.now();
@@ -213,15 +272,43 @@ impl Driver<'_> {
         }
     }
 
-    /// Writes what waits, in order. An entry that does not reach the disk holds the walk; nothing
-    /// heard before it is written counts as answered.
-    fn write(
-        &mut self,
-        unwritten: &mut VecDeque<(u64, Entry)>,
-        retries: &mut u32,
-    ) -> anyhow::Result<()> {
-        while let Some((seq, entry)) = unwritten.front() {
-            let held = *retries > 0;
+    /// How it ended, by what the disk holds.
+    fn ended(&mut self, ending: Ending) -> Ending {
+        match self.unwritten.len() {
+            0 => ending,
+            lost => {
+                let what = format!("the last {lost} entries could not be written and are lost");
+                self.observer.trouble(&what);
+                Ending::Open
+            }
+        }
+    }
+
+    fn waits_for_the_disk(&self) -> bool {
+        !self.unwritten.is_empty() || self.holds.wants_room().is_some()
+    }
+
+    fn try_again(&mut self) -> anyhow::Result<()> {
+        self.retry_at = 0;
+        self.write()?;
+        if let Some(bytes) = self.holds.wants_room() {
+            if self.record.has_room(bytes) {
+                self.holds.has_room();
+                self.clear();
+            } else {
+                self.retry_at = self.port.now() + RETRY_MS;
+            }
+        }
+        Ok(())
+    }
+
+    /// Writes what waits, in order. An entry that does not reach the disk holds the walk, and is tried again after a
+    /// while; nothing heard before it is written counts as answered.
+    fn write(&mut self) -> anyhow::Result<()> {
+        if self.retries > 0 && self.port.now() < self.retry_at {
+            return Ok(());
+        }
+        while let Some((seq, entry)) = self.unwritten.front() {
             let written = match self.record.mend() {
                 Ok(()) => self.record.append(entry),
                 Err(error) => Err(error),
@@ -231,31 +318,32 @@ impl Driver<'_> {
                 Ok(_) => {
                     self.observer.entry(*seq, entry);
                     let seq = *seq;
-                    unwritten.pop_front();
-                    *retries = 0;
+                    self.unwritten.pop_front();
                     self.walk.handle(Event::Journalled(seq), now);
-                    if held {
-                        self.clear(now);
-                    }
                 }
                 Err(error @ RecordError::UnknownClip { .. }) => return Err(error.into()),
                 Err(error) => {
-                    if !held {
+                    self.retries += 1;
+                    self.retry_at = now + RETRY_MS;
+                    if let Some(why) = self.holds.record_stuck() {
                         self.observer.trouble(&error.to_string());
-                        let why = "the record cannot be written".to_owned();
                         self.walk.handle(Event::Hold { why }, now);
                     }
-                    *retries += 1;
                     return Ok(());
                 }
             }
         }
+        if std::mem::take(&mut self.retries) > 0 {
+            self.holds.record_written();
+            self.clear();
+        }
         Ok(())
     }
 
-    /// The disk takes all again: the walk goes on, unless something else holds it.
-    fn clear(&mut self, now: u64) {
-        if self.no_room_for.is_none() && !self.lost {
+    /// The walk goes on, unless something else holds it.
+    fn clear(&mut self) {
+        if self.holds.is_free() {
+            let now = self.port.now();
             self.walk.handle(Event::Cleared, now);
         }
     }
@@ -263,8 +351,8 @@ impl Driver<'_> {
     /// Sound of so many bytes could not be written. Without it an answer does not count, and the check stays open.
     #[cfg(feature = "whisper")]
     pub(super) fn no_room(&mut self, bytes: usize) -> Next {
-        self.no_room_for = Some(bytes);
-        let why = "the sound cannot be written, free the disk".to_owned();
+        self.retry_at = self.port.now() + RETRY_MS;
+        let why = self.holds.no_room(bytes);
         Next::Event(Event::Hold { why })
     }
 
@@ -280,7 +368,7 @@ impl Driver<'_> {
             }
             Happening::Deadline => Next::Nothing,
             Happening::Lost(why) => {
-                self.lost = true;
+                self.holds.device_lost();
                 self.observer.trouble(&why);
                 Next::Event(Event::Hold { why })
             }
@@ -289,17 +377,20 @@ impl Driver<'_> {
                 Next::Nothing
             }
             Happening::Back => {
-                self.lost = false;
-                match self.no_room_for {
-                    // What holds it still clears it.
-                    Some(_) => Next::Nothing,
-                    None => Next::Event(Event::Cleared),
-                }
+                self.holds.device_found();
+                self.clear();
+                Next::Nothing
             }
             Happening::Replaced(what) => {
-                self.lost = false;
+                self.holds.device_found();
                 self.observer.trouble(&what);
-                Next::Event(Event::Replaced { what })
+                let now = self.port.now();
+                self.walk.handle(Event::Replaced { what }, now);
+                // What else holds it does so still, and whoever hears the new device has not heard of it.
+                match self.holds.disk() {
+                    Some(why) => Next::Event(Event::Hold { why }),
+                    None => Next::Nothing,
+                }
             }
             Happening::Over(why) => Next::Over(why),
             Happening::Began => match listen {
@@ -349,6 +440,15 @@ impl Driver<'_> {
             }));
         }
         let decision = match meaning {
+            // A tag may have dashes.
+            Some(meaning)
+                if ![rules::CONTROL, rules::TAG].contains(&meaning.rule.as_str())
+                    && is_open(words) =>
+            {
+                Decision::Refuse {
+                    reason: "a question, or a range, is no answer".to_owned(),
+                }
+            }
             // A word that was meant for something else could be a tag too.
             Some(meaning) if is_word(words, &meaning) => Decision::Confirm { meaning },
             Some(meaning) => Decision::Take { meaning },
@@ -383,18 +483,30 @@ fn is_prose(words: &str, meaning: &Meaning) -> bool {
         && parts.all(is_word)
 }
 
-/// Whether a typed tag is letters alone ("missing" as MISSING, "no" as NO), or has a word run into it ("12 or 13" as
-/// 12OR13): tags are written in capitals where letters stand together.
+/// Whether a typed tag may be words: letters alone ("missing" as MISSING, "no" as NO), or with words run into it ("12 or 13"
+/// as 12OR13, "no, K9" as NOK9): tags are written in capitals where letters stand together, and a comma parts what is said.
 fn is_word(words: &str, meaning: &Meaning) -> bool {
-    let letters = words
-        .chars()
-        .all(|c| c.is_alphabetic() || c.is_ascii_punctuation());
-    let is_small = |w: &str| w.chars().count() > 1 && w.chars().all(char::is_lowercase);
-    let run_together: String = words.split_whitespace().collect();
-    let holds_a_word = meaning.value == run_together.to_uppercase()
-        && words.split_whitespace().count() > 1
-        && words.split_whitespace().any(is_small);
-    meaning.rule == rules::TAG && (letters || holds_a_word)
+    let of_letters = |text: &str| {
+        text.chars()
+            .all(|c| c.is_alphabetic() || c.is_ascii_punctuation())
+    };
+    let is_small = |run: &str| run.chars().count() > 1 && run.chars().any(char::is_lowercase);
+    let run_together: String = words.chars().filter(|c| c.is_alphanumeric()).collect();
+    // In the spelling alphabet a tag is told in words.
+    let is_as_typed = meaning.value == run_together.to_uppercase();
+    let mut runs = words.split(|c: char| !c.is_alphabetic());
+    meaning.rule == rules::TAG
+        && (of_letters(words)
+            || words.contains('?')
+            || is_as_typed && (runs.any(is_small) || words.contains(',')))
+}
+
+/// Whether typed words leave the answer open: a question ("present?"), or a range of figures ("3-4").
+pub(super) fn is_open(words: &str) -> bool {
+    let letters: Vec<char> = words.chars().filter(|c| !c.is_whitespace()).collect();
+    let is_dash = |c: char| matches!(c, '-' | '\u{2010}'..='\u{2015}' | '/');
+    let is_range = |w: &[char]| w[0].is_ascii_digit() && is_dash(w[1]) && w[2].is_ascii_digit();
+    letters.contains(&'?') || letters.windows(3).any(is_range)
 }
 
 pub(super) enum Next {

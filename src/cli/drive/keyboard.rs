@@ -1,7 +1,6 @@
 //! A walk by keyboard and screen: every prompt is shown, every spoken phrase can be typed.
 
 use super::{Happening, Port};
-use crate::cli::out::tell;
 use crate::walk::{Listen, MonotonicMs, Say, Tone};
 use std::collections::VecDeque;
 use std::io::{BufRead, IsTerminal};
@@ -15,8 +14,8 @@ pub struct Keyboard {
     said: VecDeque<u64>,
     /// Whether a person types: what was typed before a question was put is no answer to it.
     by_hand: bool,
-    /// Ctrl-C that came with what was typed too early.
-    interrupted: bool,
+    /// What came before it was asked for: remarks on it, and a Ctrl-C.
+    early: VecDeque<Happening>,
 }
 
 impl Keyboard {
@@ -33,7 +32,7 @@ impl Keyboard {
             lines,
             said: VecDeque::new(),
             by_hand,
-            interrupted: false,
+            early: VecDeque::new(),
         }
     }
 }
@@ -100,11 +99,11 @@ impl Port for Keyboard {
         }
         for stroke in self.lines.try_iter() {
             match stroke {
-                Stroke::Interrupt => self.interrupted = true,
                 Stroke::Line(line) if line.trim().is_empty() => {}
-                Stroke::Line(line) => {
-                    tell!("typed before this was asked, and no answer: {line}");
-                }
+                Stroke::Line(line) => self.early.push_back(Happening::Remark(format!(
+                    "typed before this was asked, and no answer: {line}"
+                ))),
+                Stroke::Interrupt => self.early.push_back(typed(Stroke::Interrupt)),
             }
         }
     }
@@ -121,8 +120,8 @@ impl Port for Keyboard {
         if let Some(id) = self.said.pop_front() {
             return Ok(Happening::Said(id));
         }
-        if std::mem::take(&mut self.interrupted) {
-            return Ok(typed(Stroke::Interrupt));
+        if let Some(early) = self.early.pop_front() {
+            return Ok(early);
         }
         let closed = || Happening::Over("the keyboard was closed".into());
         let Some(deadline) = deadline else {
@@ -158,6 +157,10 @@ mod tests {
         // Its own thread hands the strokes on.
         std::thread::sleep(std::time::Duration::from_millis(300));
         keyboard.listen(&Listen::control(2));
+        for _ in 0..2 {
+            let happened = keyboard.wait(None).unwrap();
+            assert!(matches!(happened, Happening::Remark(what) if what.ends_with(": 8")));
+        }
         let happened = keyboard.wait(None).unwrap();
         assert!(
             matches!(happened, Happening::Over(_)),

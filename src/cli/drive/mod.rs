@@ -4,6 +4,7 @@ mod calls;
 mod driver;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod headset;
+mod holds;
 mod keyboard;
 mod meter;
 mod observe;

@@ -401,9 +401,16 @@ fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
 fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
     let mut holds: Vec<HoldView> = Vec::new();
     let mut since: Option<u64> = None;
+    let end = |since: &mut Option<u64>, holds: &mut Vec<HoldView>, mono_ms: u64| {
+        if let (Some(from), Some(hold)) = (since.take(), holds.last_mut()) {
+            hold.held_ms = Some(mono_ms.saturating_sub(from));
+        }
+    };
     for envelope in envelopes {
         match &envelope.entry {
             Entry::Held { why, check } => {
+                // One cause behind another: each has its own time, so that their sum is the time held.
+                end(&mut since, &mut holds, envelope.mono_ms);
                 since = Some(envelope.mono_ms);
                 holds.push(HoldView {
                     entry: envelope.seq,
@@ -414,9 +421,7 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
                 });
             }
             Entry::Carried { .. } | Entry::Resumed { .. } => {
-                if let (Some(from), Some(hold)) = (since.take(), holds.last_mut()) {
-                    hold.held_ms = Some(envelope.mono_ms.saturating_sub(from));
-                }
+                end(&mut since, &mut holds, envelope.mono_ms);
             }
             _ => {}
         }

@@ -250,3 +250,25 @@ fn a_complete_walk_takes_no_answer_back_in_a_hold_over_its_last_words() {
     assert_eq!(pad.walk.ledger().completed(), Some(true));
     assert!(pad.walk.ledger().open_points().is_empty());
 }
+
+#[test]
+fn a_second_cause_of_a_hold_is_told_and_written() {
+    let mut pad = pad();
+    for why in [
+        "headset lost",
+        "headset lost",
+        "the record cannot be written",
+    ] {
+        pad.send(Event::Hold {
+            why: why.to_owned(),
+        });
+    }
+    let held = |entry: &&loadwalk::walk::Entry| matches!(entry, loadwalk::walk::Entry::Held { .. });
+    assert_eq!(pad.entries.iter().filter(held).count(), 2);
+    assert!(
+        pad.last()
+            .starts_with("The record cannot be written. Holding")
+    );
+    pad.send(Event::Cleared);
+    assert!(!pad.walk.is_held());
+}
