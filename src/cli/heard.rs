@@ -40,12 +40,17 @@ pub fn run(command: &HearCommand) -> Outcome {
     Ok(exit)
 }
 
+/// Most that is thought of an answer beside which the file has another.
+const DOUBTFUL: f32 = 0.5;
+
 struct Heard {
     recognition: Option<Recognition>,
+    /// Whether the file has another answer too.
+    and_another: bool,
     snr_db: Option<f32>,
 }
 
-/// A file holds one answer: everything from its first speech to its last.
+/// A file holds one answer: its longest utterance, unless another one of it is another answer.
 fn hear(
     ears: &mut Ears,
     cutter: &mut Cutter,
@@ -53,16 +58,34 @@ fn hear(
     file: &Path,
 ) -> anyhow::Result<Heard> {
     let sound = crate::audio::read(file)?;
-    let utterance = cutter.one(&sound)?;
-    let Some(utterance) = utterance else {
+    let mut cut = cutter.all(&sound)?;
+    cut.sort_by(|a, b| b.speech_seconds.total_cmp(&a.speech_seconds));
+    let mut cut = cut.iter();
+    let Some(utterance) = cut.next() else {
         return Ok(Heard {
             recognition: None,
+            and_another: false,
             snr_db: None,
         });
     };
+    let mut heard = ears.hear(utterance, active)?;
+    let mut and_another = false;
+    for other in cut {
+        if heard.judgement.verdict != Verdict::Take {
+            break;
+        }
+        let other = ears.hear(other, active)?;
+        let is_answer = !matches!(other.judgement.verdict, Verdict::Refuse(_));
+        and_another = is_answer && other.meaning != heard.meaning;
+        if and_another {
+            heard.judgement.verdict = Verdict::Confirm;
+            heard.judgement.confidence = heard.judgement.confidence.min(DOUBTFUL);
+        }
+    }
     Ok(Heard {
         snr_db: utterance.level.snr_db,
-        recognition: Some(ears.hear(&utterance, active)?),
+        recognition: Some(heard),
+        and_another,
     })
 }
 
@@ -113,6 +136,9 @@ fn line(file: &Path, heard: &Heard) -> Value {
     };
     let (decision, reason) = match &r.judgement.verdict {
         Verdict::Take => ("take", String::new()),
+        Verdict::Confirm if heard.and_another => {
+            ("confirm", "the file has another answer too".to_owned())
+        }
         Verdict::Confirm => ("confirm", "needs confirmation".to_owned()),
         Verdict::Refuse(why) => ("refuse", (*why).to_owned()),
     };

@@ -114,6 +114,10 @@ impl Ears {
         if !active.items.is_empty() {
             return self.prepare_station(&active.items);
         }
+        self.prepare_rules(active)
+    }
+
+    fn prepare_rules(&mut self, active: &Active) -> Result<(), EarsError> {
         if self.ready.contains_key(active) {
             return Ok(());
         }
@@ -150,7 +154,7 @@ impl Ears {
     /// # Errors
     /// As [`Ears::prepare`].
     pub fn read(&mut self, words: &str, active: &Active) -> Result<Option<Meaning>, EarsError> {
-        self.prepare(active)?;
+        self.prepare_rules(active)?;
         let mut meanings = self.ready[active].graph.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
@@ -220,7 +224,7 @@ impl Ears {
         {
             return Ok(ahead.recognition);
         }
-        self.prepare(active)?;
+        self.prepare_rules(active)?;
         let begun = Instant::now();
         let ready = &self.ready[active];
         let (mut heard, mut other) = match &mut self.second {
@@ -281,7 +285,7 @@ impl Ears {
         utterance: &Utterance,
         active: &Active,
     ) -> Result<Vec<Alone>, EarsError> {
-        self.prepare(active)?;
+        self.prepare_rules(active)?;
         let ready = &self.ready[active];
         let mut opinions = vec![self.first.hear(utterance, ready)?.alone()];
         if let Some(second) = &mut self.second {

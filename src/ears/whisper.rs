@@ -33,6 +33,8 @@ const CLOSE_FRAMES_MARGIN: usize = 16;
 const MEL_FRAMES: usize = 2;
 /// Tokens of a context decoded in one call.
 const CONTEXT_CHUNK: usize = 16;
+/// Most tokens of a context; the decoder has room for 448 in all.
+const CONTEXT_TOKENS: usize = 200;
 /// Threads that decode a token: two wait for each other longer than they save.
 const ONE_THREAD: usize = 1;
 /// Shortest sound that whisper.cpp reads without overrunning its reflection padding, in samples.
@@ -148,9 +150,10 @@ impl Whisper {
     /// The tokens of a text.
     ///
     /// # Errors
-    /// [`EarsError::Engine`] for more than 200 tokens.
+    /// [`EarsError::Engine`] for a text with a zero byte.
     pub fn tokens(&self, text: &str) -> Result<Vec<Token>, EarsError> {
-        self.context.tokenize(text, 200).map_err(engine)
+        // Room for all, since a token is a byte at least: given less, whisper-rs takes the number it wants for a length.
+        self.context.tokenize(text, text.len() + 1).map_err(engine)
     }
 
     /// The vocabulary's text tokens with their bytes.
@@ -160,7 +163,7 @@ impl Whisper {
     }
 
     /// Encodes an utterance and decodes the prompt, after a context of what might have been said just
-    /// before; an empty one is left out.
+    /// before, 200 tokens of it at most; an empty one is left out.
     ///
     /// # Errors
     /// [`EarsError::TooShort`] under 25 ms, [`EarsError::Engine`] when whisper.cpp fails.
@@ -195,7 +198,7 @@ impl Whisper {
         self.lead = 0;
         if !context.is_empty() {
             let mut tokens = vec![self.context.token_prev()];
-            tokens.extend_from_slice(context);
+            tokens.extend(context.iter().take(CONTEXT_TOKENS));
             // whisper.cpp keeps a row of logits for every token of a call.
             for (n, some) in tokens.chunks(CONTEXT_CHUNK).enumerate() {
                 self.state

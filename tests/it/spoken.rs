@@ -2,6 +2,8 @@
 
 #![cfg(feature = "whisper")]
 
+mod behind;
+
 use crate::command::talk::{loadwalk, ran};
 use serde_json::Value;
 use std::collections::BTreeMap;

@@ -67,6 +67,8 @@ impl AnswerList {
         })?;
         let folder = path.parent().unwrap_or(Path::new(""));
         let mut lines = Vec::new();
+        // Some editors begin a file with a mark of its byte order.
+        let text = text.trim_start_matches('\u{feff}');
         for (n, line) in text.lines().enumerate().take(LINES_MAX) {
             let Some(line) = Line::read(line, folder) else {
                 continue;
@@ -169,9 +171,17 @@ impl Port for Scripted {
     }
 
     fn say(&mut self, say: &Say) -> anyhow::Result<()> {
-        // Whoever speaks while the tool speaks is not heard.
-        self.waiting
-            .retain(|h| !matches!(h, Happening::Utterance { .. }));
+        // What a file holds behind its answer was said as the tool cut in.
+        for waits in &mut self.waiting {
+            let happening = std::mem::replace(waits, Happening::Deadline);
+            *waits = match happening {
+                Happening::Utterance { utterance, .. } => Happening::WentOn {
+                    utterance,
+                    handed: 0,
+                },
+                other => other,
+            };
+        }
         self.now += self.voice.speak(say)?;
         self.waiting.push_back(Happening::Said(say.id));
         Ok(())

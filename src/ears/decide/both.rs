@@ -1,7 +1,7 @@
 //! What both models together are believed. Pure.
 //!
 //! Where both come to the same meaning from different scores it is seldom wrong; where they do not, nothing is
-//! taken. `hearing/README.md` has what the limits were set by. Some guard against what the models did before their
+//! taken. `hearing/limits.md` has what the limits were set by. Some guard against what the models did before their
 //! corrections ([`crate::model::corrections`]); these stayed where they cost little.
 
 use super::weights::{both_weights, weights};

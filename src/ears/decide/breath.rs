@@ -54,7 +54,7 @@ pub struct BreathEvidence {
     pub activity: f32,
 }
 
-/// Gaps of both models together from which an item is taken. `hearing/README.md` has what it was set by.
+/// Gaps of both models together from which an item is taken. `hearing/limits.md` has what it was set by.
 const GAPS: f32 = 3.0;
 /// Gap that each of them must have then.
 const GAP_LEAST: f32 = 0.5;
@@ -73,7 +73,7 @@ const SHORT_LIFT: f32 = 5.0;
 /// Least log-probability of any piece, of both.
 const WORST: f32 = -8.0;
 /// Nats by which a denial must be behind a good word, in the mean of both models, and half of it in each.
-/// `hearing/README.md` has what it was set by.
+/// `hearing/limits.md` has what it was set by.
 const DENIAL: f32 = 4.0;
 /// The same behind "is", likewise: "isn't folded" was heard as "is folded" with 4.2 in the mean, "isn't well inside" with 4.4.
 const IS_DENIAL: f32 = 5.5;
@@ -88,7 +88,7 @@ const DOUBTFUL: f32 = 0.4;
 /// The same where it is sure: not enough to be taken, but of 39 such good words by dev and test voices all were meant.
 const ALONE: f32 = 0.6;
 /// Share of the nats needed by which a denial must be behind a good word that is asked about with others.
-/// `hearing/README.md` has what it was set by.
+/// `hearing/limits.md` has what it was set by.
 const DENIAL_SHARE: f32 = 0.8;
 /// Pace under which nothing is taken from a breath: something more was said than was heard.
 const PACE_MIN: f32 = -5.0;
