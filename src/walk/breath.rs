@@ -97,11 +97,20 @@ impl Walk {
                     Some(check) => breath.deny(item, check.id.clone(), hearing),
                     None => breath.rest.push((None, hearing)),
                 },
-                // Where it may have been another, or none, its count is asked for without a number.
-                rules::COUNT if !sure => breath.rest.push((None, hearing)),
-                rules::COUNT => match self.count_meant(station, &breath) {
-                    Some(check) => breath.find(item, check, &meaning.value, sure, hearing, self),
-                    None => breath.rest.push((None, hearing)),
+                rules::COUNT => match self.count_just_before(station, &breath, item) {
+                    // "Six bolts, five": which of them is meant is asked.
+                    Some((check, told)) if told != meaning.value => {
+                        breath.deny(item, check, hearing);
+                    }
+                    Some(_) => breath.rest.push((None, hearing)),
+                    // Where it may have been another, or none, its count is asked for without a number.
+                    None if !sure => breath.rest.push((None, hearing)),
+                    None => match self.count_meant(station, &breath) {
+                        Some(check) => {
+                            breath.find(item, check, &meaning.value, sure, hearing, self);
+                        }
+                        None => breath.rest.push((None, hearing)),
+                    },
                 },
                 rule => {
                     let checks = checks_of(station, rule);
@@ -185,6 +194,20 @@ impl Walk {
                 });
         told.filter(is_count)
             .or_else(|| self.only_open_count(station, breath))
+    }
+
+    /// The count that the item before this one told, with nothing between them.
+    fn count_just_before(
+        &self,
+        station: &Station,
+        breath: &Breath,
+        item: usize,
+    ) -> Option<(CheckId, String)> {
+        let last = breath.findings.last()?;
+        let is_next = last.item + 1 == item && breath.no.is_none();
+        let is_count = |c: &&Check| c.id == last.check && matches!(c.kind, CheckKind::Count { .. });
+        let is_of_count = station.checks.iter().any(|c| is_count(&c));
+        (is_next && is_of_count).then(|| (last.check.clone(), last.value.clone()))
     }
 
     /// Whether the answer given last is of another station than this check, at which nothing was answered yet.

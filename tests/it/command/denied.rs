@@ -223,6 +223,35 @@ fn a_second_finding_is_asked_about_and_not_dropped() {
 }
 
 #[test]
+fn a_number_right_behind_a_count_opens_that_count() {
+    // The other count is open, and nobody named it.
+    let plan = PLAN.replace("noun = \"straps\"\ncompare", "noun = \"hooks\"\ncompare");
+    let called = |breath: &str| {
+        let lines = format!("closed / present / cap on / {breath}");
+        walk_of(&plan, &["--brief", "--called=rear"], &lines)
+    };
+    let walked = called("three straps, five");
+    walked.stands("rear/left-straps", "open");
+    walked.stands("rear/right-straps", "open");
+    let walked = called("three straps, three");
+    walked.stands("rear/left-straps", "conforming");
+    walked.stands("rear/right-straps", "open");
+}
+
+#[test]
+fn a_typed_question_or_range_is_no_answer() {
+    let walked = walk(&[], "closed?");
+    walked.stands("front/keeper", "open");
+    for count in ["2-3", "3?"] {
+        let walked = walk(&[], &format!("closed / present / cap on / {count}"));
+        walked.stands("front/padding", "conforming");
+        walked.stands("rear/left-straps", "open");
+    }
+    let walked = walk(&["--called=front"], "keeper closed? padding in");
+    walked.stands("front/keeper", "open");
+}
+
+#[test]
 fn which_item_was_wrong_is_asked_until_it_is_told() {
     let called = "keeper closed padding in drain cap on / correction";
     for then in ["station done", "ask me", "drain cap on"] {

@@ -439,7 +439,16 @@ fn a_tag_typed_in_a_call_is_asked_back_and_so_is_a_word_at_its_question() {
             .count()
     };
     assert_eq!(tags(&talk), 0);
-    for word in ["no", "x", "12 or 13"] {
+    for word in [
+        "no",
+        "x",
+        "12 or 13",
+        "missing, 2",
+        "no, K9",
+        "Missing 2",
+        "gone3",
+        "B12?",
+    ] {
         let (_folder, mut talk, route) = opened("roof-beams.toml", &["--brief"]);
         up_to(&mut talk, &route, "papers/bridle-tag");
         talk.answer(word);
