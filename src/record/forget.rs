@@ -5,6 +5,7 @@
 
 use super::clip::hash_file;
 use super::clock::{Clock, instant, wall_text};
+use super::dsse::read_file;
 use super::error::RecordError;
 use super::file::{sync_folder, write_new};
 use super::folder::{CLIPS, lock};
@@ -18,6 +19,8 @@ use std::path::Path;
 
 /// How the names of the lists start.
 const FORGOTTEN: &str = "forgotten-";
+/// The longest list that is read; each clip takes some 120 bytes of it.
+const MAX_LIST_BYTES: u64 = 16 << 20;
 
 /// What was removed at one time.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -113,12 +116,13 @@ pub(super) fn removed(folder: &Path) -> Vec<String> {
     listed.difference(&clips).cloned().collect()
 }
 
-/// All lists of a record. One that cannot be read, or without a time, lists nothing, and the missing clips show.
+/// All lists of a record. One that cannot be read, is a link or without a time lists nothing, and the missing clips show.
 pub(super) fn forgotten(folder: &Path) -> Vec<Forgotten> {
     files_in(folder)
         .into_iter()
         .filter(|name| name.starts_with(FORGOTTEN))
-        .filter_map(|name| serde_json::from_slice(&fs::read(folder.join(name)).ok()?).ok())
+        .filter_map(|name| read_file(&folder.join(name), MAX_LIST_BYTES).ok())
+        .filter_map(|bytes| serde_json::from_slice(&bytes).ok())
         .filter(|list: &Forgotten| instant(&list.wall).is_some())
         .collect()
 }

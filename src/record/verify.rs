@@ -281,7 +281,12 @@ fn check_plan(folder: &Path, parsed: &Parsed) -> Option<Problem> {
             detail,
         })
     };
-    match hash_file(&folder.join(PLAN)) {
+    let path = folder.join(PLAN);
+    // A pipe would never end.
+    if fs::symlink_metadata(&path).is_ok_and(|meta| !meta.is_file()) {
+        return problem(ProblemKind::Changed, "it is no plain file".to_owned());
+    }
+    match hash_file(&path) {
         Ok(found) if found.sha256 == *plan_sha256 => None,
         Ok(_) => problem(
             ProblemKind::Changed,

@@ -190,3 +190,18 @@ fn a_changed_plan_is_named() {
     fs::write(sample.folder.join("plan.toml"), "# another\n").unwrap();
     sample.expect(Place::Plan, ProblemKind::Changed);
 }
+
+#[cfg(unix)]
+#[test]
+fn a_plan_or_a_list_that_is_no_plain_file_is_not_read() {
+    use std::os::unix::fs::symlink;
+    let sample = Sample::complete();
+    // Without an end: read, it would take all memory.
+    symlink("/dev/zero", sample.folder.join("forgotten-1.json")).unwrap();
+    sample.expect_intact();
+    let plan = sample.folder.join("plan.toml");
+    fs::remove_file(&plan).unwrap();
+    let pipe = std::process::Command::new("mkfifo").arg(&plan).status();
+    assert!(pipe.unwrap().success());
+    sample.expect(Place::Plan, ProblemKind::Changed);
+}
