@@ -167,6 +167,7 @@ def main():
     parser.add_argument("--taught", type=int, metavar="N", help="only what an inspector says all day, N files a voice")
     parser.add_argument("--states", type=int, metavar="N", help="only checks with states of their own, N files a voice")
     parser.add_argument("--fitting", type=int, metavar="N", help="only what corrections are fitted on, by the train voices, N files a voice")
+    parser.add_argument("--between", action="store_true", help="speakers between two or three voices of a split, where the synthesiser can (always with --fitting)")
     parser.add_argument("--no-human", action="store_true", help="leave the recordings of people out")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
@@ -191,7 +192,7 @@ def main():
         if not options.no_human:
             human(out_set, folders, voices)
     splits = ("train",) if options.fitting else ("test", "dev", "train")
-    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of, splits, bool(options.fitting))
+    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of, splits, options.between or bool(options.fitting))
     print(f"{len(out_set.have)} files, listed in {out_set.index}")
 
 

@@ -215,6 +215,7 @@ impl Bench {
             "spent": heard.iter().map(|(b, ..)| b.spent.clone()).collect::<Vec<_>>(),
             "ms": heard.iter().map(|(_, t)| t.ms).collect::<Vec<_>>(),
             "behind": heard.iter().map(|(_, t)| t.behind).collect::<Vec<_>>(),
+            "more": heard.iter().map(|(b, _)| b.more).collect::<Vec<_>>(),
         });
         writeln!(self.out, "{line}")?;
         Ok(())
