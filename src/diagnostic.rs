@@ -1,6 +1,6 @@
 //! Findings about a file: what is wrong, where, and what to do about it.
 //!
-//! Several findings come out of one run; they are drawn in one place, `cli::report`.
+//! Several findings come out of one run; they are drawn in one place, `cli::findings`.
 
 use std::fmt;
 use std::ops::Range;

@@ -9,6 +9,8 @@ use crate::grammar::GrammarSet;
 #[cfg(feature = "whisper")]
 use crate::model::{self, Purpose};
 use crate::plan::Plan;
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Where the recogniser's weights are.
@@ -138,7 +140,7 @@ pub fn read_plan(path: &Path) -> Result<PlanFile, Failure> {
             super::out::message(format_args!("{}", super::findings::draw(&diagnostic)));
             let n = diagnostic.findings.len();
             Err(Failure::wrong(anyhow::anyhow!(
-                "{} cannot be walked: {n} finding{}; mend the plan, then try `loadwalk lint` on it",
+                "{} cannot be used: {n} finding{}; mend the plan, then try `loadwalk lint` on it",
                 path.display(),
                 if n == 1 { "" } else { "s" }
             )))
@@ -160,11 +162,16 @@ pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Failure> {
             path.display()
         ))
     };
-    let about = std::fs::metadata(path).map_err(|e| wrong(e.to_string()))?;
-    if about.len() > TEXT_BYTES_MAX {
+    let file = File::open(path).map_err(|e| wrong(e.to_string()))?;
+    let mut bytes = Vec::new();
+    // A device or a pipe tells no length before it is read.
+    file.take(TEXT_BYTES_MAX + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| wrong(e.to_string()))?;
+    if bytes.len() as u64 > TEXT_BYTES_MAX {
         return Err(wrong(format!("it has more than {TEXT_BYTES_MAX} bytes")));
     }
-    std::fs::read(path).map_err(|e| wrong(e.to_string()))
+    Ok(bytes)
 }
 
 /// The bytes as UTF-8.

@@ -108,15 +108,7 @@ fn run(cli: Cli) -> Outcome {
     match cli.command {
         Command::Model(command) => model::run(&command),
         Command::Lint(command) => lint::run(&command),
-        Command::Figures(args) => {
-            let code = figures::run(&args, &mut std::io::stdout(), &mut std::io::stderr())
-                .map_err(out::failed)?;
-            Ok(match code {
-                0 => exit::Exit::Done,
-                1 => exit::Exit::No,
-                _ => exit::Exit::Wrong,
-            })
-        }
+        Command::Figures(args) => figures::run(&args),
         Command::Hear(command) => hear::run(&command),
         Command::Devices(command) => devices::run(&command),
         Command::Tryout(command) => tryout::run(&command),

@@ -2,18 +2,20 @@
 
 mod text;
 
+use crate::cli::args::{as_text, read_plan};
+use crate::cli::exit::{Exit, Failure, Outcome};
+use crate::cli::findings::draw;
+use crate::cli::out;
 use crate::diagnostic::{Diagnostic, Finding};
 use crate::figures::{
     CAUTION, Figures, Found, Miscount, Rig, RigError, Ways, carrying_words, design, drawing,
     findings, level, miscount,
 };
-use crate::plan;
 use crate::record::JOURNAL_FILE;
 use clap::Args;
 use serde_json::{Value, json};
-use std::io::Write;
 use std::path::{Path, PathBuf};
-use text::as_text;
+use text::written;
 
 /// What this rigging does to the lift: capacity, pulls, tilt, air.
 #[derive(Args, Clone, Debug)]
@@ -59,58 +61,33 @@ fn count(text: &str) -> Result<(String, u32), String> {
 /// How many ways of levelling are listed.
 const WAYS: usize = 5;
 
-/// Runs the command. Answers go to `out`, messages to `err`.
-///
-/// Gives the exit code: 0 all figures pass, 1 one fails, 2 the command or a file is wrong.
+/// Runs the command: done where all figures pass, no where one fails.
 ///
 /// # Errors
-/// Only where `out` or `err` cannot be written.
-pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std::io::Result<u8> {
-    let text = match std::fs::read_to_string(&args.plan) {
-        Ok(text) => text,
-        Err(error) => {
-            let path = args.plan.display();
-            writeln!(
-                err,
-                "error: {path}: {error}; name a plan file that can be read"
-            )?;
-            return Ok(2);
-        }
-    };
-    let plan = match plan::read(&args.plan, &text) {
-        Ok(plan) => plan,
-        Err(diagnostic) => {
-            writeln!(err, "{diagnostic}")?;
-            return Ok(2);
-        }
-    };
-    let mut findings = findings(&plan);
-    findings.extend(plan.warnings().iter().cloned());
+/// Where the command or the plan is wrong, or a picture or the answer cannot be written.
+pub fn run(args: &FiguresArgs) -> Outcome {
+    let file = read_plan(&args.plan)?;
+    let plan = &file.plan;
+    let text = as_text(&args.plan, &file.bytes)?;
+    let mut findings = findings(plan);
     if !findings.is_empty() {
         let diagnostic = Diagnostic {
             path: args.plan.clone(),
-            text: text.clone(),
+            text: text.to_owned(),
             findings: findings.clone(),
         };
-        writeln!(err, "{diagnostic}")?;
+        out::message(format_args!("{}", draw(&diagnostic)));
     }
-    let planned = Rig::from_plan(&plan);
-    let rig = match planned.as_found(&found(args)) {
-        Ok(rig) => rig,
-        Err(error) => {
-            writeln!(err, "error: {error}")?;
-            return Ok(2);
-        }
-    };
+    // Those were drawn as the plan was read.
+    findings.extend(plan.warnings().iter().cloned());
+    let planned = Rig::from_plan(plan);
+    let rig = planned.as_found(&found(args)).map_err(Failure::wrong)?;
     let told = miscount(&planned, &rig);
-    let figures = Figures::with_rig(&plan, rig);
+    let figures = Figures::with_rig(plan, rig);
     let ways = args.level.then(|| level(&figures.rig, WAYS));
-    if let Err(error) = pictures(args, &figures) {
-        writeln!(err, "error: {error}")?;
-        return Ok(2);
-    }
+    pictures(args, &figures)?;
     if let (Err(error), true) = (&figures.hang, args.svg.is_some() || args.png.is_some()) {
-        writeln!(err, "no picture: {error}")?;
+        out::tell!("no picture: {error}");
     }
     let rules = match &figures.hang {
         Ok(hang) if args.design => Some(design(&figures.rig, hang)),
@@ -118,25 +95,20 @@ pub fn run(args: &FiguresArgs, out: &mut dyn Write, err: &mut dyn Write) -> std:
     };
     if args.json {
         let mut value = as_json(&figures, told.as_ref(), ways.as_ref());
-        value["warnings"] = findings.iter().map(|f| warning(f, &text)).collect();
+        value["warnings"] = findings.iter().map(|f| warning(f, text)).collect();
         if let Some(rules) = &rules {
             value["design"] = json!(rules);
         }
-        serde_json::to_writer_pretty(&mut *out, &value)?;
-        writeln!(out)?;
+        out::output!("{value:#}");
     } else {
-        out.write_all(
-            as_text(
-                &plan,
-                &figures,
-                told.as_ref(),
-                ways.as_ref(),
-                rules.as_deref(),
-            )
-            .as_bytes(),
-        )?;
+        let (told, ways) = (told.as_ref(), ways.as_ref());
+        let answer = written(plan, &figures, told, ways, rules.as_deref());
+        out::print(format_args!("{answer}"))?;
     }
-    Ok(u8::from(!figures.pass()))
+    Ok(match figures.pass() {
+        true => Exit::Done,
+        false => Exit::No,
+    })
 }
 
 /// How many pixels a PNG has for each of the SVG's.
@@ -157,19 +129,19 @@ fn in_a_record(path: &Path) -> bool {
 }
 
 /// Writes the pictures that are asked for, or says what is wrong.
-fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), String> {
+fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), Failure> {
     let Ok(hang) = &figures.hang else {
         return Ok(());
     };
+    let wrong =
+        |path: &Path, what: String| Failure::wrong(anyhow::anyhow!("{}: {what}", path.display()));
     let write = |path: &PathBuf, bytes: &[u8]| {
         if in_a_record(path) {
-            return Err(format!(
-                "{}: lies in a record, which nothing is added to; name a file elsewhere",
-                path.display()
-            ));
+            let what = "lies in a record, which nothing is added to; name a file elsewhere";
+            return Err(wrong(path, what.to_owned()));
         }
-        crate::cli::out::file(path, bytes)
-            .map_err(|e| format!("{}: {e}; name a file that can be written", path.display()))
+        out::file(path, bytes)
+            .map_err(|e| wrong(path, format!("{e}; name a file that can be written")))
     };
     if let Some(path) = &args.svg {
         write(path, drawing(&figures.rig, hang).as_bytes())?;
@@ -178,13 +150,12 @@ fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), String> {
         #[cfg(feature = "png")]
         write(
             path,
-            &crate::figures::drawing_png(&figures.rig, hang, PNG_SCALE)
-                .map_err(|e| e.to_string())?,
+            &crate::figures::drawing_png(&figures.rig, hang, PNG_SCALE).map_err(Failure::wrong)?,
         )?;
         #[cfg(not(feature = "png"))]
-        return Err(format!(
-            "{}: this build makes no PNG; take --svg, or build with the feature png",
-            path.display()
+        return Err(wrong(
+            path,
+            "this build makes no PNG; take --svg, or build with the feature png".to_owned(),
         ));
     }
     Ok(())

@@ -9,7 +9,7 @@ use crate::plan::{Plan, STANDARD_GRAVITY, Site, SiteAltitude};
 use std::fmt::Write as _;
 
 // Writing to a string cannot fail, so the results of `write!` are let go.
-pub(super) fn as_text(
+pub(super) fn written(
     plan: &Plan,
     figures: &Figures,
     told: Option<&Miscount>,

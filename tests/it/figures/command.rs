@@ -1,40 +1,32 @@
 //! `loadwalk figures`: answers on stdout, messages on stderr, exit codes, the picture.
 
-use loadwalk::cli::figures::{FiguresArgs, run};
+use crate::command::talk::{self, loadwalk, shipped};
 use std::path::{Path, PathBuf};
 
 fn skid() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("plans/generator-skid.toml")
-}
-
-fn args(plan: PathBuf) -> FiguresArgs {
-    FiguresArgs {
-        plan,
-        json: false,
-        count: Vec::new(),
-        missing: Vec::new(),
-        slack: Vec::new(),
-        level: false,
-        design: false,
-        svg: None,
-        png: None,
-    }
+    shipped("generator-skid.toml")
 }
 
 /// Exit code, stdout, stderr.
-fn ran(args: &FiguresArgs) -> (u8, String, String) {
-    let (mut out, mut err) = (Vec::new(), Vec::new());
-    let code = run(args, &mut out, &mut err).unwrap();
-    (
-        code,
-        String::from_utf8(out).unwrap(),
-        String::from_utf8(err).unwrap(),
-    )
+fn ran(plan: &Path, more: &[&str]) -> (i32, String, String) {
+    let mut command = loadwalk();
+    let output = command.arg("figures").arg(plan).args(more).output();
+    talk::ran(&output.expect("it runs"))
+}
+
+/// The plan of the skid with one thing changed, in a folder that goes with the first of both.
+fn changed(from: &str, to: &str) -> (tempfile::TempDir, PathBuf) {
+    let text = std::fs::read_to_string(skid()).unwrap();
+    assert!(text.contains(from), "{from}");
+    let folder = tempfile::tempdir().unwrap();
+    let plan = folder.path().join("plan.toml");
+    std::fs::write(&plan, text.replace(from, to)).unwrap();
+    (folder, plan)
 }
 
 #[test]
 fn a_good_plan_passes_with_its_caution() {
-    let (code, out, err) = ran(&args(skid()));
+    let (code, out, err) = ran(&skid(), &[]);
     assert_eq!((code, err.as_str()), (0, ""));
     assert!(out.contains("Nothing fails."));
     assert!(out.contains("qualified person decide"));
@@ -46,11 +38,7 @@ fn a_good_plan_passes_with_its_caution() {
 
 #[test]
 fn json_is_all_there_is_on_stdout() {
-    let mut args = args(skid());
-    args.json = true;
-    args.count = vec![("rear-right".to_owned(), 20)];
-    args.level = true;
-    let (code, out, err) = ran(&args);
+    let (code, out, err) = ran(&skid(), &["--json", "--count", "rear-right=20", "--level"]);
     assert_eq!((code, err.as_str()), (1, ""));
     let value: serde_json::Value = serde_json::from_str(&out).unwrap();
     assert_eq!(value["pass"], false);
@@ -80,13 +68,11 @@ fn json_is_all_there_is_on_stdout() {
 
 #[test]
 fn what_is_wrong_is_said_with_exit_code_two() {
-    let (code, out, err) = ran(&args(PathBuf::from("no-such-plan.toml")));
+    let (code, out, err) = ran(Path::new("no-such-plan.toml"), &[]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(err.contains("no-such-plan.toml"), "{err}");
 
-    let mut bad = args(skid());
-    bad.count = vec![("middle".to_owned(), 3)];
-    let (code, out, err) = ran(&bad);
+    let (code, out, err) = ran(&skid(), &["--count", "middle=3"]);
     assert_eq!((code, out.as_str()), (2, ""));
     assert!(
         err.contains("front-left, front-right, rear-left, rear-right"),
@@ -98,11 +84,9 @@ fn what_is_wrong_is_said_with_exit_code_two() {
 fn the_picture_is_true_to_scale_and_prints_its_numbers() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("skid.svg");
-    let mut args = args(skid());
-    args.svg = Some(path.clone());
-    args.count = vec![("rear-right".to_owned(), 20)];
-    ran(&args);
-    let svg = std::fs::read_to_string(path).unwrap();
+    let file = path.to_str().unwrap();
+    ran(&skid(), &["--svg", file, "--count", "rear-right=20"]);
+    let svg = std::fs::read_to_string(&path).unwrap();
     for words in [
         "generator skid",
         "slack",
@@ -116,9 +100,8 @@ fn the_picture_is_true_to_scale_and_prints_its_numbers() {
     assert!(!svg.contains("NaN") && !svg.contains("inf"));
     // The plan view's outline is the skid's 2.4 by 1.5 m, seen straight from above when level, the
     // front up.
-    args.count.clear();
-    ran(&args);
-    let svg = std::fs::read_to_string(args.svg.as_ref().unwrap()).unwrap();
+    ran(&skid(), &["--svg", file]);
+    let svg = std::fs::read_to_string(&path).unwrap();
     let scale = number_after(&svg, "<line x1=\"24.0\"", "x2=\"") - 24.0;
     let points: Vec<(f64, f64)> = svg
         .match_indices("<polygon points=\"")
@@ -153,25 +136,18 @@ fn number_after(svg: &str, element: &str, key: &str) -> f64 {
 
 #[test]
 fn warnings_of_the_plan_are_told_with_the_figures() {
-    let folder = tempfile::tempdir().unwrap();
-    let plan = folder.path().join("plan.toml");
-    let text = std::fs::read_to_string(skid()).unwrap();
-    std::fs::write(
-        &plan,
-        text.replace("hook_limit = \"1800 kg\"", "hook_limit = \"1800 t\""),
-    )
-    .unwrap();
-    let mut args = args(plan);
-    let (code, out, err) = ran(&args);
+    let (_folder, plan) = changed("hook_limit = \"1800 kg\"", "hook_limit = \"1800 t\"");
+    let (code, out, err) = ran(&plan, &[]);
     assert_eq!(code, 0);
-    assert!(
-        err.contains("the hook has a limit of 1452 times the load"),
-        "{err}"
-    );
+    // Drawn as `lint` draws them: title, place, fix.
+    let told = "warning: the hook has a limit of 1452 times the load";
+    assert!(err.starts_with(told), "{err}");
+    assert_eq!(err.matches(told).count(), 1, "{err}");
+    assert!(err.contains("--> ") && err.contains("help: "), "{err}");
     assert!(out.contains("WARN  slip, the plan"), "{out}");
     assert!(out.contains("1 wants a qualified person's look"), "{out}");
-    args.json = true;
-    let value: serde_json::Value = serde_json::from_str(&ran(&args).1).unwrap();
+    let (_, out, _) = ran(&plan, &["--json"]);
+    let value: serde_json::Value = serde_json::from_str(&out).unwrap();
     assert_eq!(
         value["warnings"][0]["title"],
         "the hook has a limit of 1452 times the load"
@@ -179,39 +155,85 @@ fn warnings_of_the_plan_are_told_with_the_figures() {
     assert!(value["warnings"][0]["line"].as_u64() > Some(50));
 }
 
+/// What only this rigging shows is drawn in the same way, once, and the answer follows.
+#[test]
+fn a_rig_that_cannot_hang_is_told_with_its_line_and_the_rest_is_answered() {
+    let from = "front-left  = { forward = \"1.05 m\"";
+    let (_folder, plan) = changed(from, "front-left  = { forward = \"9 m\"");
+    let (code, out, err) = ran(&plan, &[]);
+    assert_eq!(code, 1, "{err}");
+    let told = err.split("\n\n").find(|told| told.starts_with("error: "));
+    let told = told.expect("the rig's fault");
+    assert!(told.contains("they cannot meet"), "{err}");
+    assert!(told.contains("plan.toml:47:1\n"), "{err}");
+    assert_eq!(err.matches("they cannot meet").count(), 1, "{err}");
+    assert!(out.contains("qualified person decide"), "{out}");
+}
+
+/// Whoever closes or fills stderr takes the messages from himself, not the answer.
+#[cfg(target_os = "linux")]
+#[test]
+fn messages_that_cannot_be_written_take_nothing_from_the_answer() {
+    let (_folder, plan) = changed("hook_limit = \"1800 kg\"", "hook_limit = \"1800 t\"");
+    let full = std::fs::File::options().write(true).open("/dev/full");
+    let mut command = loadwalk();
+    command.arg("figures").arg(&plan).arg("--json");
+    command.stderr(full.unwrap());
+    let (code, out, _) = talk::ran(&command.output().unwrap());
+    assert_eq!(code, 0);
+    let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(value["pass"], true);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn an_answer_that_cannot_be_written_is_told() {
+    let full = std::fs::File::options().write(true).open("/dev/full");
+    let mut command = loadwalk();
+    command.arg("figures").arg(skid()).stdout(full.unwrap());
+    let (code, _, err) = talk::ran(&command.output().unwrap());
+    assert_eq!(code, 2, "{err}");
+    assert!(err.contains("the output could not be written"), "{err}");
+}
+
+/// With less memory than a file without an end would take.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_plan_without_an_end_is_refused_and_not_read_on() {
+    for what in ["figures", "lint"] {
+        let mut command = std::process::Command::new("sh");
+        command.args(["-c", "ulimit -v 1000000; exec \"$@\"", "sh"]);
+        command.args([env!("CARGO_BIN_EXE_loadwalk"), what, "/dev/zero"]);
+        let (code, out, err) = talk::ran(&command.output().unwrap());
+        assert_eq!((code, out.as_str()), (2, ""), "{what}: {err}");
+        assert!(err.contains("it has more than 4194304 bytes"), "{err}");
+    }
+}
+
 #[test]
 fn a_deduction_is_told_as_it_is_used() {
-    let folder = tempfile::tempdir().unwrap();
-    let plan = folder.path().join("plan.toml");
-    let text = std::fs::read_to_string(skid()).unwrap();
-    std::fs::write(&plan, text.replace("\"10 percent\"", "\"7.5 percent\"")).unwrap();
-    let (_, out, _) = ran(&args(plan));
+    let (_folder, plan) = changed("\"10 percent\"", "\"7.5 percent\"");
+    let (_, out, _) = ran(&plan, &[]);
     assert!(out.contains("less 7.5 percent:"), "{out}");
 }
 
 #[test]
 fn two_findings_of_one_leg_that_cannot_both_be_are_refused() {
-    let station = || "rear-right".to_owned();
-    let refused = |args: FiguresArgs| {
-        let (code, _, err) = ran(&args);
+    let (three, eight) = (["--count", "rear-right=3"], ["--count", "rear-right=8"]);
+    let missing = ["--missing", "rear-right"];
+    for both in [
+        [three, eight],
+        [missing, ["--slack", "rear-right"]],
+        [missing, three],
+    ] {
+        let (code, _, err) = ran(&skid(), &both.concat());
         assert_eq!(code, 2, "{err}");
         assert!(
             err.contains("two things are said to have been found at the rear right leg"),
             "{err}"
         );
-    };
-    let mut twice = args(skid());
-    twice.count = vec![(station(), 3), (station(), 8)];
-    refused(twice);
-    let mut both = args(skid());
-    (both.missing, both.slack) = (vec![station()], vec![station()]);
-    refused(both);
-    let mut counted = args(skid());
-    (counted.missing, counted.count) = (vec![station()], vec![(station(), 3)]);
-    refused(counted);
-    let mut same = args(skid());
-    same.count = vec![(station(), 3), (station(), 3)];
-    assert_eq!(ran(&same).0, 0);
+    }
+    assert_eq!(ran(&skid(), &[three, three].concat()).0, 0);
 }
 
 #[test]
@@ -221,14 +243,12 @@ fn a_picture_does_not_go_into_a_record() {
     std::fs::create_dir_all(record.join("clips")).unwrap();
     std::fs::write(record.join(loadwalk::record::JOURNAL_FILE), "").unwrap();
     for place in ["record/skid.svg", "record/clips/skid.svg"] {
-        let mut args = args(skid());
-        args.svg = Some(folder.path().join(place));
-        let (code, _, err) = ran(&args);
+        let file = folder.path().join(place);
+        let (code, _, err) = ran(&skid(), &["--svg", file.to_str().unwrap()]);
         assert_eq!(code, 2, "{err}");
         assert!(err.contains("lies in a record"), "{err}");
-        assert!(!folder.path().join(place).exists());
+        assert!(!file.exists());
     }
-    let mut beside = args(skid());
-    beside.svg = Some(folder.path().join("skid.svg"));
-    assert_eq!(ran(&beside).0, 0);
+    let beside = folder.path().join("skid.svg");
+    assert_eq!(ran(&skid(), &["--svg", beside.to_str().unwrap()]).0, 0);
 }
