@@ -3,14 +3,15 @@
 use crate::audio::{self, Clip};
 use crate::voice::{Voice, VoiceError, spoken};
 use std::ffi::OsStr;
-use std::io::{Read, Write};
+use std::fs::File;
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
 use std::time::Duration;
 
-/// Longest phrase given to a synthesiser, bytes; well under what a pipe takes at once.
-const MAX_TEXT: usize = 4_000;
+/// Longest phrase given to a synthesiser as it is to be spoken, bytes: about ten minutes.
+const MAX_TEXT: usize = 8_000;
 /// Longest answer taken, bytes: ten minutes of speech.
 const MAX_WAV: u64 = 32 << 20;
 /// Time given to a synthesiser; one phrase takes about 0.1 s.
@@ -55,6 +56,9 @@ pub struct Program {
     kind: Kind,
     path: PathBuf,
     patience: Duration,
+    /// flite writes into a file that it is given the name of. Where the system names its standard output, that does, and
+    /// a full disk does not silence it.
+    by_file: bool,
 }
 
 impl Program {
@@ -77,6 +81,7 @@ impl Program {
             kind,
             path: path.to_owned(),
             patience: PATIENCE,
+            by_file: !cfg!(unix),
         }
     }
 
@@ -88,7 +93,12 @@ impl Program {
 
     /// Runs the program and gives the WAV that it wrote.
     fn run(&self, text: &str, rate: f32) -> Result<Vec<u8>, VoiceError> {
+        let cannot = |source| VoiceError::Run {
+            program: self.kind.command().to_owned(),
+            source,
+        };
         let mut command = Command::new(&self.path);
+        let mut file = None;
         match self.kind {
             Kind::EspeakNg => {
                 let pace = (WORDS_A_MINUTE * rate).round() as u32;
@@ -101,37 +111,47 @@ impl Program {
                 let stretch = format!("duration_stretch={:.2}", 1.05 / rate);
                 command
                     .args(["-voice", "slt", "--setf", &stretch])
-                    .args(["-t", text, "-o", "/dev/stdout"])
+                    .args(["-t", text, "-o"])
                     .stdin(Stdio::null());
+                if self.by_file {
+                    let made = tempfile::NamedTempFile::new().map_err(cannot)?;
+                    // Closed here, or no other program may write it on some systems; it goes at the end.
+                    command.arg(&*file.insert(made.into_temp_path()));
+                } else {
+                    command.arg("/dev/stdout");
+                }
             }
         }
         let mut child = command
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
-            .map_err(|source| VoiceError::Run {
-                program: self.kind.command().to_owned(),
-                source,
-            })?;
+            .map_err(cannot)?;
         let wav = self.converse(&mut child, text);
         // Ends what did not end by itself, and takes its exit code either way.
         let _ = child.kill();
         let _ = child.wait();
-        wav
+        match file {
+            // Its output's end told that it had ended.
+            Some(file) => wav.and_then(|_| {
+                let file = File::open(&file).map_err(cannot)?;
+                bounded(file).map_err(cannot)
+            }),
+            None => wav,
+        }
     }
 
     fn converse(&self, child: &mut Child, text: &str) -> Result<Vec<u8>, VoiceError> {
         if let Some(mut stdin) = child.stdin.take() {
-            // A program that closes early shows in its output.
-            let _ = stdin.write_all(text.as_bytes());
+            let text = text.to_owned();
+            // A program that reads nothing would hold whoever writes to it. One that closes early shows in its output.
+            std::thread::spawn(move || stdin.write_all(text.as_bytes()));
         }
         let (send, receive) = mpsc::channel();
         let stdout = child.stdout.take();
         std::thread::spawn(move || {
-            let mut wav = Vec::new();
-            let read = stdout.map_or(Ok(0), |out| out.take(MAX_WAV).read_to_end(&mut wav));
             // The receiver is gone where it lost patience.
-            let _ = send.send(read.map(|_| wav));
+            let _ = send.send(stdout.map_or(Ok(Vec::new()), bounded));
         });
         match receive.recv_timeout(self.patience) {
             Ok(Ok(wav)) => Ok(wav),
@@ -157,10 +177,11 @@ impl Voice for Program {
     }
 
     fn synthesise(&mut self, text: &str, rate: f32) -> Result<Clip, VoiceError> {
+        let text = spoken(text);
+        // Units in words make it longer.
         if text.len() > MAX_TEXT {
             return Err(VoiceError::TooLong(text.len()));
         }
-        let text = spoken(text);
         if !text.contains(char::is_alphanumeric) {
             return Err(self.failed("no word to say".to_owned()));
         }
@@ -168,6 +189,13 @@ impl Voice for Program {
         let clip = audio::decode_wav(&wav).map_err(|e| self.failed(e.to_string()))?;
         level(clip).ok_or_else(|| self.failed("it made no sound".to_owned()))
     }
+}
+
+/// What is read, no more than [`MAX_WAV`].
+fn bounded(from: impl Read) -> io::Result<Vec<u8>> {
+    let mut wav = Vec::new();
+    from.take(MAX_WAV).read_to_end(&mut wav)?;
+    Ok(wav)
 }
 
 /// Cuts silence off both ends and brings the peak to [`PEAK`]; `None` where all is silence.
@@ -187,4 +215,70 @@ fn level(mut clip: Clip) -> Option<Clip> {
         *sample *= PEAK / peak;
     }
     Some(clip)
+}
+
+/// Programs that stand in for a synthesiser.
+#[cfg(all(test, unix))]
+mod tests {
+    use super::*;
+    use std::os::unix::fs::PermissionsExt;
+    use std::time::Instant;
+
+    fn program(kind: Kind, script: &str) -> (tempfile::TempDir, Program) {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("synthesiser");
+        std::fs::write(&path, format!("#!/bin/sh\n{script}\n")).unwrap();
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o755)).unwrap();
+        let program = Program::at(kind, &path).with_patience(Duration::from_millis(500));
+        (dir, program)
+    }
+
+    /// A pipe takes 4 KiB on some systems and 64 on most; this is more than either.
+    #[test]
+    fn a_program_that_reads_nothing_holds_nobody() {
+        let (_dir, program) = program(Kind::EspeakNg, "exec sleep 30");
+        let begun = Instant::now();
+        let run = program.run(&"word ".repeat(100_000), 1.0);
+        assert!(matches!(run, Err(VoiceError::TooSlow { .. })), "{run:?}");
+        assert!(begun.elapsed() < Duration::from_secs(20));
+    }
+
+    #[test]
+    fn all_of_a_text_arrives() {
+        let (_dir, mut program) = program(Kind::EspeakNg, "wc -c");
+        program.patience = PATIENCE;
+        let told = program.run(&"word ".repeat(100_000), 1.0).unwrap();
+        assert_eq!(String::from_utf8(told).unwrap().trim(), "500000");
+    }
+
+    #[test]
+    fn length_is_that_of_what_is_spoken() {
+        let (_dir, mut program) = program(Kind::EspeakNg, "exit 1");
+        // "1 tonne" for "1 t".
+        let long = program.synthesise(&"1 t ".repeat(1_500), 1.0);
+        assert!(matches!(long, Err(VoiceError::TooLong(11_999))), "{long:?}");
+    }
+
+    #[test]
+    fn a_file_takes_the_sound_where_output_has_no_name_and_goes_afterwards() {
+        let dir = tempfile::tempdir().unwrap();
+        let (wav, seen) = (dir.path().join("speech.wav"), dir.path().join("seen"));
+        std::fs::write(&wav, audio::wav_bytes(&[0.5; 1_600])).unwrap();
+        // The name comes last.
+        let script = format!(
+            "for file; do :; done; cp {} \"$file\"; echo \"$file\" > {}",
+            wav.display(),
+            seen.display()
+        );
+        for by_file in [true, false] {
+            let (_dir, mut program) = program(Kind::Flite, &script);
+            program.patience = PATIENCE;
+            program.by_file = by_file;
+            let clip = program.synthesise("hook", 1.0).unwrap();
+            assert_eq!(clip.samples.len(), 1_600);
+            let file = std::fs::read_to_string(&seen).unwrap();
+            assert_eq!(file.trim() == "/dev/stdout", !by_file);
+            assert!(!by_file || !Path::new(file.trim()).exists());
+        }
+    }
 }

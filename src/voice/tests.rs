@@ -212,7 +212,7 @@ mod programs {
         let long = "word ".repeat(2_000);
         assert!(matches!(
             program.synthesise(&long, 1.0),
-            Err(VoiceError::TooLong(10_000))
+            Err(VoiceError::TooLong(9_999))
         ));
     }
 }
