@@ -6,11 +6,11 @@ pub const CONTROL: &str = "control";
 pub const YES_NO: &str = "yes-no";
 /// `fixed` or `leave`, asked for at a deficiency.
 pub const FIXING: &str = "fixing";
-/// `present` or `missing`.
+/// `present`, `missing`, or `deficient` of what is there and damaged.
 pub const PRESENCE: &str = "presence";
 /// A whole number from 0 to [`crate::plan::limits::COUNT`].
 pub const COUNT: &str = "count";
-/// The key of one of the check's own states.
+/// The key of one of the check's own states, or what denies them ([`crate::grammar::NEGATED`]), which counts as [`DEFICIENT`].
 pub const STATE: &str = "state";
 /// A decimal number.
 pub const READING: &str = "reading";
@@ -74,5 +74,5 @@ pub const PRESENT: &str = "present";
 pub const MISSING: &str = "missing";
 /// Value of [`CONDITION`].
 pub const GOOD: &str = "good";
-/// Value of [`CONDITION`].
+/// Value of [`CONDITION`] and [`PRESENCE`], and of [`STATE`] where none of the check's own states is it.
 pub const DEFICIENT: &str = "deficient";

@@ -2,6 +2,7 @@
 
 mod audio;
 mod command;
+mod documents;
 mod figures;
 mod fixtures;
 mod fuzz;

@@ -486,7 +486,13 @@ fn which_item_was_wrong_outlives_a_hold_a_note_and_a_break() {
 fn a_state_may_be_typed_with_its_and_a_fault_that_nobody_named_is_one() {
     let walked = walk(&[], "it's closed");
     walked.stands("front/keeper", "conforming");
-    for said in ["not closed", "it isn't closed", "bent", "it's cracked"] {
+    for said in [
+        "not closed",
+        "it isn't closed",
+        "unclosed",
+        "bent",
+        "it's cracked",
+    ] {
         let walked = walk(&[], said);
         assert_eq!(
             walked.status("front/keeper"),
