@@ -6,20 +6,23 @@
 //!
 //! | module | holds | may use |
 //! | --- | --- | --- |
-//! | [`diagnostic`] | findings that point at a place in a file and end in what to do | nothing above it |
-//! | [`plan`] | the plan file and its expansion to a route | diagnostic |
-//! | [`figures`] | statics, capacity, air density on SI quantities | plan |
-//! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic |
-//! | `numerals` | English words of numbers | nothing above it |
-//! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | plan, grammar meanings |
-//! | [`ears`] | sound to answer: end-pointing, recogniser, decision, tryout | grammar, model, walk's values, plan |
-//! | [`voice`] | words to sound | nothing above it |
-//! | [`audio`] | files, devices, resampling | nothing above it |
-//! | [`record`] | journal, clips, hash chain, seal, verification | walk entries |
-//! | [`review`] | exports and the local page | record |
-//! | [`fleet`] | many records: index, trends, exports | record, plan |
-//! | [`model`] | fetching and converting recogniser weights | nothing above it |
+//! | [`diagnostic`] | findings that point at a place in a file and end in what to do | nothing |
+//! | `numerals` | English words of numbers | nothing |
+//! | [`model`] | fetching and converting recogniser weights | nothing |
+//! | [`audio`] | files, devices, resampling | nothing |
+//! | [`voice`] | words to sound | audio |
+//! | [`plan`] | the plan file and its expansion to a route | diagnostic, numerals |
+//! | [`figures`] | statics, capacity, air density on SI quantities | diagnostic, plan |
+//! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic, numerals |
+//! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | numerals, plan, grammar |
+//! | [`ears`] | sound to answer: end-pointing, recogniser, decision, tryout | numerals, model, plan, grammar, walk |
+//! | [`record`] | journal, clips, hash chain, seal, verification, what a record comes to | plan, grammar, walk |
+//! | [`review`] | exports and the local page | plan, figures, walk, record |
+//! | [`fleet`] | many records: index, trends, exports | plan, walk, record |
 //! | [`cli`] | one file a command | all |
+//!
+//! A module uses what its row names and nothing else of the crate, and only rows above its own: a test holds
+//! the sources to it.
 //!
 //! Rules that hold everywhere: silence, noise, a low score, a lost device or a crash never becomes a
 //! conforming answer; an answer is durable before the next prompt; nothing appended is rewritten.
@@ -31,6 +34,8 @@ pub mod ears;
 pub mod figures;
 pub mod fleet;
 pub mod grammar;
+#[cfg(test)]
+mod layers;
 pub mod model;
 mod numerals;
 pub mod plan;

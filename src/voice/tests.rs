@@ -1,3 +1,5 @@
+mod check;
+
 use super::*;
 use crate::audio::{self, Clip};
 use std::sync::atomic::{AtomicUsize, Ordering};
