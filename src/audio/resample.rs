@@ -12,7 +12,11 @@ const BLOCKS_A_SECOND: u32 = 62;
 
 /// A rate outside [`RATES`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("a sample rate of {0} Hz is not usable; use one from 8000 to 48000 Hz")]
+#[error(
+    "a sample rate of {0} Hz is not usable; use one from {least} to {most} Hz",
+    least = RATES.start(),
+    most = RATES.end()
+)]
 pub struct RateError(pub u32);
 
 /// Changes the sample rate of a mono stream. The output is aligned with the input: the filter's own

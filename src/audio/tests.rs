@@ -99,6 +99,18 @@ fn a_resampled_click_stays_where_it_was() {
 }
 
 #[test]
+fn a_rate_that_is_refused_is_told_with_those_that_are_not() {
+    for rate in [*RATES.start(), *RATES.end()] {
+        assert!(resample(vec![0.0; 1_000], rate, RATE).is_ok(), "{rate}");
+    }
+    for rate in [RATES.start() - 1, RATES.end() + 1] {
+        let error = resample(vec![0.0; 1_000], rate, RATE).unwrap_err();
+        let told = error.to_string();
+        assert!(told.ends_with("use one from 4000 to 384000 Hz"), "{told}");
+    }
+}
+
+#[test]
 fn a_stream_in_pieces_equals_the_whole() {
     let made = tone(700.0, 44_100, 0.5);
     let whole = resample(made.clone(), 44_100, RATE).unwrap();
