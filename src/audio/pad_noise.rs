@@ -19,7 +19,7 @@ mod mix;
 pub use mix::{MixError, mix, snr_db, speech_active};
 
 /// Samples a second of everything here.
-pub const SAMPLE_RATE: u32 = 16_000;
+pub const SAMPLE_RATE: u32 = crate::audio::RATE;
 /// Root mean square of generated noise relative to full scale (-20 dBFS).
 pub const NOISE_RMS: f64 = 0.1;
 /// Blade-pass harmonics of the main rotor.

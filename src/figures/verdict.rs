@@ -2,6 +2,7 @@
 
 use super::rig::HangLimits;
 use super::units::{LengthUnit, MassUnit};
+use crate::plan::capital;
 use serde::Serialize;
 use std::fmt;
 
@@ -427,12 +428,4 @@ pub(super) fn percent(share: f64, fails: bool) -> String {
         ""
     };
     format!("{over}{share:.0} %")
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    match chars.next() {
-        Some(first) => first.to_uppercase().chain(chars).collect(),
-        None => String::new(),
-    }
 }

@@ -16,6 +16,7 @@ mod slings;
 
 use crate::diagnostic::Finding;
 
+pub(crate) use expand::capital;
 pub use expand::{CONTROL_PHRASES, SPOKEN_UNITS};
 pub use lift::{
     Allowable, AllowableTable, Lift, LiftedBy, Rigging, Site, SiteAltitude, TableGives,

@@ -10,6 +10,7 @@ use crate::cli::world::Trial;
 use crate::ears::Recognition;
 use crate::ears::tryout::{Fate, Tried, Word, fate, judge, words};
 use crate::grammar::GrammarSet;
+use crate::plan::capital;
 use crate::walk::{Advice, Tryout};
 use serde_json::json;
 
@@ -159,11 +160,4 @@ fn tell(result: &Tryout) {
         line(format_args!("  {why}"));
     }
     line(format_args!("\n{CAUTION}"));
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

@@ -21,6 +21,7 @@ use std::collections::HashSet;
 use std::ops::Range;
 use walker::Walker;
 
+pub(crate) use speech::capital;
 pub use speech::{CONTROL_PHRASES, SPOKEN_UNITS};
 
 /// What an expansion draws on.

@@ -257,7 +257,8 @@ pub fn derived_ask(name: &str, kind: &CheckKind) -> String {
     }
 }
 
-fn capital(text: &str) -> String {
+/// The text with its first letter as a capital.
+pub(crate) fn capital(text: &str) -> String {
     let mut chars = text.chars();
     chars
         .next()
