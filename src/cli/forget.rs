@@ -3,7 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use super::inspector::keep_sound_days;
 use crate::cli::out::tell;
-use crate::record::{ForgetError, State, SystemClock, forget_sound, read, view};
+use crate::record::{ForgetError, SystemClock, forget_sound, read};
 use crate::walk::Entry;
 use clap::Args;
 use jiff::SignedDuration;
@@ -62,17 +62,14 @@ pub fn run(command: &ForgetCommand) -> Outcome {
             );
             continue;
         };
-        // A walk that goes on needs what was said in it.
-        let open = view(folder).is_ok_and(|v| matches!(v.state, State::Open | State::Held));
-        let age = SignedDuration::from_hours(24 * i64::from(if open { days.max(1) } else { days }));
+        let age = SignedDuration::from_hours(24 * i64::from(days));
         match forget_sound(folder, age, &SystemClock::default()) {
             Ok(0) => tell!(
                 "{}: no sound removed; there is none, or its last entry is too young{}",
                 folder.display(),
-                if open {
-                    " (the walk is open, so its sound stays for a day)"
-                } else {
-                    ""
+                match read(folder).is_ok_and(|record| record.is_open()) {
+                    true => " (the walk is open, so its sound stays for a day)",
+                    false => "",
                 }
             ),
             Ok(clips) => tell!("{}: {clips} clips removed", folder.display()),

@@ -43,8 +43,12 @@ pub enum ForgetError {
     Record(#[from] RecordError),
 }
 
-/// Removes every clip of a record whose last entry is at least `age` old; returns how many there
-/// were. Sealed records too: their seal goes on proving hashes and text.
+/// How old the last entry of an open walk is at least where its sound goes: whoever goes on with it, a day later at most,
+/// may want to hear what was said.
+pub const OPEN_KEEPS: SignedDuration = SignedDuration::from_hours(24);
+
+/// Removes every clip of a record whose last entry is at least `age` old, and [`OPEN_KEEPS`] where the walk is not
+/// complete; returns how many there were. Sealed records too: their seal goes on proving hashes and text.
 ///
 /// # Errors
 /// As the variants of [`ForgetError`] say.
@@ -57,6 +61,10 @@ pub fn forget_sound(
     read(folder)?;
     let _lock = lock(folder, false)?;
     let parsed = read(folder)?;
+    let age = match parsed.is_open() {
+        true => age.max(OPEN_KEEPS),
+        false => age,
+    };
     let last = parsed.entries.last().and_then(|e| e.instant());
     let young = |last| clock.wall().timestamp().duration_since(last) < age;
     // Without an age asked for, a clock set back since the walk keeps no sound.

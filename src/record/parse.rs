@@ -3,6 +3,7 @@
 
 use super::envelope::{Envelope, FORMAT, NO_PREV, no_hash, sha256_hex};
 use super::problem::{Place, Problem, ProblemKind};
+use crate::walk::Ledger;
 use serde::Deserialize;
 
 /// Longest line of a journal, in bytes. The first line holds the whole route and is the longest.
@@ -28,6 +29,12 @@ impl Parsed {
     /// SHA-256 of the last whole line; [`NO_PREV`] where there is none.
     pub fn last_hash(&self) -> &str {
         self.hashes.last().map_or(NO_PREV, String::as_str)
+    }
+
+    /// Whether the walk did not come to its end, as far as the entries hold together: of what does not, nothing is known.
+    pub fn is_open(&self) -> bool {
+        let ledger = Ledger::of(self.entries.iter().map(|e| &e.entry));
+        self.problem.is_none() && ledger.is_ok_and(|ledger| ledger.completed().is_none())
     }
 }
 

@@ -136,11 +136,42 @@ fn a_walk_keeps_no_sound_where_the_settings_say_so_in_advance() {
     assert!(found.notes.iter().any(|n| n.contains("removed on purpose")));
 }
 
+/// A clock that is ahead by so many hours: what was said then is that old.
+struct Later(i64);
+
+impl Clock for Later {
+    fn wall(&self) -> jiff::ZonedDateTime {
+        jiff::ZonedDateTime::now() + SignedDuration::from_hours(self.0)
+    }
+
+    fn mono_ms(&self) -> u64 {
+        0
+    }
+}
+
+#[test]
+fn the_sound_of_an_open_walk_stays_for_a_day() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    for clock in [Later(0), Later(23), Later(-48)] {
+        assert_eq!(forget_sound(&sample.folder, NONE, &clock).unwrap(), 0);
+        assert!(sample.clip().exists());
+    }
+    let week = SignedDuration::from_hours(7 * 24);
+    assert_eq!(forget_sound(&sample.folder, week, &Later(25)).unwrap(), 0);
+    let args = ["forget-sound", "--older-than", "0"];
+    let (code, _, told) = ran(&with_settings(&sample, "", &args).output().unwrap());
+    assert_eq!(code, 0, "{told}");
+    assert!(told.contains("the walk is open"), "{told}");
+    assert!(sample.clip().exists());
+    assert_eq!(forget_sound(&sample.folder, NONE, &Later(25)).unwrap(), 1);
+    assert!(!sample.clip().exists());
+}
+
 #[test]
 fn an_open_record_goes_on_without_the_sound_so_far() {
     let sample = Sample::of("Ida Fern", "Tom Alder", false);
     let now = SystemClock::default();
-    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 1);
+    assert_eq!(forget_sound(&sample.folder, NONE, &Later(25)).unwrap(), 1);
     let (mut record, _) = Record::open(&sample.folder, clock()).unwrap();
     let error = forget_sound(&sample.folder, NONE, &now).unwrap_err();
     assert!(error.to_string().contains("open in another"), "{error}");
