@@ -22,6 +22,9 @@ const THREADS: usize = 4;
 /// Longest amendment as sent, in bytes.
 const MAX_BODY_BYTES: u64 = 64 << 10;
 
+/// Longest body, in bytes, whose end is waited for where the request was refused.
+const MAX_UNREAD_BYTES: usize = 64 << 20;
+
 /// Scripts, styles, sounds and requests from this very address only; no frames, forms or base.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
      media-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; \
@@ -165,7 +168,16 @@ impl Server {
         {
             response.add_header(header);
         }
-        let unread = answer.code >= 400 && request.body_length().is_some_and(|n| n > 0);
+        let unread = match request.body_length() {
+            Some(announced) if answer.code >= 400 => announced,
+            _ => 0,
+        };
+        if unread > MAX_UNREAD_BYTES {
+            // Where such a request ends, the library makes room for all that was announced, which no machine has; so it
+            // never ends.
+            std::mem::forget(request.upgrade("none", response));
+            return;
+        }
         // The reader has gone; nobody is left to tell.
         let respond = move || {
             let _ = request.respond(response);

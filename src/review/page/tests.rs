@@ -441,3 +441,22 @@ fn refused_requests_that_never_end_freeze_nothing() {
         });
     });
 }
+
+/// Nor does one that announces more than any machine has room for end the page.
+#[test]
+fn a_refused_request_of_any_length_ends_nothing() {
+    let page = page();
+    serving(&page.folder, None, |server, path| {
+        for announced in [1usize << 62, usize::MAX] {
+            let mut stream = TcpStream::connect(("127.0.0.1", server.port())).unwrap();
+            let head = format!(
+                "POST / HTTP/1.1\r\nHost: elsewhere\r\nContent-Length: {announced}\r\n\r\n"
+            );
+            stream.write_all(head.as_bytes()).unwrap();
+            let mut first = [0; 12];
+            stream.read_exact(&mut first).unwrap();
+            assert_eq!(&first, b"HTTP/1.1 403");
+        }
+        assert_eq!(get(server, path).code, 200);
+    });
+}
