@@ -12,7 +12,7 @@ use super::clip::hash_file;
 use super::clock::{Clock, wall_text};
 use super::dsse::{self, Signed};
 use super::error::RecordError;
-use super::file::{sync_folder, write_new};
+use super::file::{sync_folder, write_whole};
 use super::folder::{CLIPS, SEALS, lock};
 use super::keys::{PublicKey, SecretKey};
 use super::parse::Parsed;
@@ -312,11 +312,7 @@ fn write(folder: &Path, statement: &Statement, key: &SecretKey) -> Result<(), Re
         Err(e) if e.kind() != io::ErrorKind::AlreadyExists => return Err(fail(e)),
         _ => sync_folder(folder).map_err(fail)?,
     }
-    write_new(&seals.join(statement.role.file()), &bytes).map_err(|e| {
-        // An empty folder would pass for a sealed record.
-        let _ = fs::remove_dir(&seals);
-        fail(e)
-    })
+    write_whole(&seals.join(statement.role.file()), &bytes).map_err(fail)
 }
 
 /// How many amendments each seal covers.

@@ -226,3 +226,26 @@ fn the_rigger_is_known_however_the_name_is_written() {
         );
     }
 }
+
+#[test]
+fn a_seal_is_there_whole_or_not_at_all() {
+    let sample = Sample::complete();
+    let (key, _) = sample.key("ida");
+    let seal = || seal(&sample.folder, "Ida Fern", &key, &SystemClock::default());
+    let (seals, part) = (
+        sample.folder.join("seals"),
+        sample.folder.join("seals.part"),
+    );
+    // It is written beside its folder first; here it cannot be.
+    fs::create_dir(&part).unwrap();
+    assert!(matches!(seal(), Err(SealError::Record(_))));
+    assert_eq!(fs::read_dir(&seals).unwrap().count(), 0);
+    sample.expect_intact();
+    // What a crash leaves there is no seal, and in nobody's way.
+    fs::remove_dir(&part).unwrap();
+    fs::write(&part, "{\"payload").unwrap();
+    sample.expect_intact();
+    seal().unwrap();
+    assert!(!part.exists());
+    assert!(sample.expect_intact().seals[0].problem.is_none());
+}
