@@ -111,8 +111,7 @@ pub fn run(command: &ReportCommand) -> Outcome {
         write(path, review::csv(&view).as_bytes())?;
     }
     if let Some(path) = &command.vtt {
-        let cues = review::vtt(&command.record, &view).map_err(Failure::wrong)?;
-        write(path, cues.as_bytes())?;
+        write(path, review::vtt(&command.record, &view).as_bytes())?;
     }
     if let Some(path) = &command.json {
         write(path, review::json(&view).as_bytes())?;

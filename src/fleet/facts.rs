@@ -79,7 +79,7 @@ impl CheckFacts {
 /// Reads a record. A journal that does not hold together tells nothing: half a walk would count as
 /// a short one.
 pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordError> {
-    let (view, entries) = glance(folder)?;
+    let view = glance(folder)?;
     if let Some(problem) = view.integrity.first_problem {
         return Err(RecordError::Broken {
             path: folder.to_owned(),
@@ -89,7 +89,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
     // An intact record's plan has that hash, so that equal plans are read once.
     let known = plans.entry(view.plan_sha256.clone());
     let (kind, slings) = known.or_insert_with(|| of_plan(folder)).clone();
-    let checks: Vec<CheckFacts> = check_facts(&view, &entries);
+    let checks: Vec<CheckFacts> = check_facts(&view, &view.entries);
     let sum = |of: fn(&CheckFacts) -> u32| checks.iter().map(of).sum();
     let clips: BTreeSet<&str> = (view.timeline.iter())
         .flat_map(|m| m.clips.iter().map(String::as_str))
@@ -129,7 +129,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
             .filter(|file| clips.contains(file.as_str()))
             .count() as u32,
         route_sha256: route_sha256(&checks),
-        noise: noise(&entries),
+        noise: noise(&view.entries),
         load: view.load,
         inspector: view.inspector,
         rigger: view.rigger,

@@ -161,7 +161,7 @@ impl Index {
         rows.reverse();
         let mut progress = Progress::default();
         for row in rows {
-            let Ok((view, _)) = glance(&self.root.join(&row.folder)) else {
+            let Ok(view) = glance(&self.root.join(&row.folder)) else {
                 continue;
             };
             if let (Some(debrief), true) = (&view.practice, view.integrity.first_problem.is_none())

@@ -17,7 +17,7 @@ use super::folder::{CLIPS, SEALS, lock};
 use super::keys::{PublicKey, SecretKey};
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
-use super::verify::{files_in, read, verify};
+use super::verify::{examine, files_in, read};
 use crate::plan::CheckId;
 use crate::walk::{Entry, Ledger, same_person};
 use serde::{Deserialize, Serialize};
@@ -199,7 +199,7 @@ pub fn seal(
     {
         return Err(SealError::OnePerson(inspector.clone()));
     }
-    let verification = verify(folder, &[])?;
+    let (parsed, verification) = examine(folder, &[], true)?;
     if let Some(problem) = verification.first_problem {
         return Err(SealError::NotIntact(problem));
     }

@@ -83,15 +83,16 @@ pub fn read(folder: &Path) -> Result<Parsed, RecordError> {
 /// # Errors
 /// Where there is no journal to read.
 pub fn verify(folder: &Path, trusted: &[PublicKey]) -> Result<Verification, RecordError> {
-    examine(folder, trusted, true)
+    Ok(examine(folder, trusted, true)?.1)
 }
 
-/// Likewise without reading the clips.
+/// Likewise, with the entries that it is about: a journal that is being written is longer when it is read again. Without
+/// `with_clips` the clips are not read.
 pub(super) fn examine(
     folder: &Path,
     trusted: &[PublicKey],
     with_clips: bool,
-) -> Result<Verification, RecordError> {
+) -> Result<(Parsed, Verification), RecordError> {
     let bytes = journal_bytes(folder)?;
     let parsed = parse_journal(&bytes);
     let mut seals = read_seals(folder, trusted);
@@ -148,7 +149,7 @@ pub(super) fn examine(
     problems.sort_by_key(order);
 
     let proves = what_it_proves(&seals, &amendments, trusted);
-    Ok(Verification {
+    let found = Verification {
         entries: parsed.entries.len() as u64,
         clips,
         last_sha256: parsed.last_hash().to_owned(),
@@ -158,7 +159,8 @@ pub(super) fn examine(
         amendments,
         notes,
         proves,
-    })
+    };
+    Ok((parsed, found))
 }
 
 fn journal_bytes(folder: &Path) -> Result<Vec<u8>, RecordError> {

@@ -2,23 +2,19 @@
 
 use super::amendment_lines;
 use crate::plan::CheckId;
-use crate::record::{Moment, RecordError, Session, View, read, session, state_words};
+use crate::record::{Moment, Session, View, session, state_words};
+use crate::walk::rules;
 use std::path::Path;
 
-/// What a record says where a review sent a check back: nobody said it.
-const SENT_BACK_WORDS: &str = "sent back";
 /// How long a cue stays at most, in milliseconds.
 const CUE_MS_MAX: u64 = 8_000;
 
 /// One cue an entry that was said or heard, on the time line of
 /// [`session_sound`](super::session_sound): a cue starts with its sound, or when its entry was written
 /// down where it has none, and ends at the next one, or after 8 seconds. The cue's identifier is the
-/// entry's number.
-///
-/// # Errors
-/// Where the record cannot be read.
-pub fn vtt(folder: &Path, view: &View) -> Result<String, RecordError> {
-    Ok(cues(view, &session(folder, &read(folder)?.entries)))
+/// entry's number. `folder` is the view's record, whose clips tell how long they are.
+pub fn vtt(folder: &Path, view: &View) -> String {
+    cues(view, &session(folder, &view.entries))
 }
 
 fn cues(view: &View, laid: &Session) -> String {
@@ -100,7 +96,8 @@ fn place(view: &View, moment: &Moment, asked: Option<&CheckId>) -> String {
 fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
     match moment.kind {
         "asked" | "calling" | "held" | "completed" => Some("loadwalk"),
-        "control" if moment.text == SENT_BACK_WORDS => None,
+        // By a review: nobody said it.
+        "control" if moment.control.as_deref() == Some(rules::SENT_BACK) => None,
         "answered" | "refused" | "doubted" | "control" | "noted" | "put-right" => {
             Some(&view.inspector)
         }

@@ -12,7 +12,7 @@ use crate::record::folder::{AMENDMENTS, lock};
 use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
-use crate::record::verify::{read, verify};
+use crate::record::verify::{examine, read};
 use crate::walk::{Entry, Ledger, rules, same_person};
 use std::fs;
 use std::io;
@@ -102,8 +102,7 @@ pub fn amend(
     // Before the lock, which would make its file in any folder.
     read(folder)?;
     let _lock = lock(folder, false)?;
-    let parsed = read(folder)?;
-    let found = verify(folder, &[])?;
+    let (parsed, found) = examine(folder, &[], true)?;
     if let Some(problem) = found.first_problem {
         return Err(AmendError::NotIntact(problem));
     }

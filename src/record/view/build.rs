@@ -11,7 +11,7 @@ use crate::plan::{Check, CheckId, Station};
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
 use crate::record::forget::removed;
-use crate::record::verify::{Verification, examine, read, verify};
+use crate::record::verify::{Verification, examine};
 use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
 use std::collections::HashMap;
 use std::path::Path;
@@ -22,7 +22,8 @@ use std::path::Path;
 /// # Errors
 /// Where there is no journal to read, or no entry in it.
 pub fn view(folder: &Path) -> Result<View, RecordError> {
-    gather(folder, read(folder)?.entries, verify(folder, &[])?)
+    let (parsed, integrity) = examine(folder, &[], true)?;
+    gather(folder, parsed.entries, integrity)
 }
 
 /// A [`view`] for counting over many records: the clips are not read, and so
@@ -30,23 +31,22 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
 ///
 /// # Errors
 /// As [`view`].
-pub fn glance(folder: &Path) -> Result<(View, Vec<Envelope>), RecordError> {
-    let entries = read(folder)?.entries;
-    let view = gather(folder, entries.clone(), examine(folder, &[], false)?)?;
-    Ok((view, entries))
+pub fn glance(folder: &Path) -> Result<View, RecordError> {
+    let (parsed, integrity) = examine(folder, &[], false)?;
+    gather(folder, parsed.entries, integrity)
 }
 
 fn gather(
     folder: &Path,
-    mut envelopes: Vec<Envelope>,
+    entries: Vec<Envelope>,
     integrity: Verification,
 ) -> Result<View, RecordError> {
     let mut ledger = Ledger::default();
-    let fit = envelopes
+    let fit = entries
         .iter()
         .take_while(|e| ledger.apply(&e.entry).is_ok())
         .count();
-    envelopes.truncate(fit);
+    let envelopes = &entries[..fit];
     let (Some(opening), Some(first), Some(last)) =
         (ledger.opening(), envelopes.first(), envelopes.last())
     else {
@@ -59,7 +59,7 @@ fn gather(
         });
     };
     let review = Review::of(&ledger, &integrity.amendments);
-    let mut checks = checks(&ledger, &envelopes);
+    let mut checks = checks(&ledger, envelopes);
     checks.iter_mut().for_each(|check| review.amend(check));
     let walked_state = state(&ledger);
     // What was changed may be what made it ready, and a review that cannot be read may have opened
@@ -88,7 +88,7 @@ fn gather(
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
         tryout: opening.tryout.clone(),
-        practice: debrief(&ledger, &envelopes, &review.amendments),
+        practice: debrief(&ledger, envelopes, &review.amendments),
         against,
         not_applicable: checks
             .iter()
@@ -103,18 +103,19 @@ fn gather(
                 format!("{}, {}{found}", c.station, c.name)
             })
             .collect(),
-        deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, &envelopes)),
+        deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, envelopes)),
         open: review.open(open(&ledger), &checks),
         checks,
         outline_m: opening.route.outline_m,
-        notes: notes(&envelopes, None),
+        notes: notes(envelopes, None),
         amendments: review.amendments,
         left_out: opening.route.left_out.clone(),
-        holds: holds(&envelopes),
+        holds: holds(envelopes),
         sound_removed: removed(folder),
-        rhythms: rhythms(&envelopes),
-        counts: counts(&envelopes),
-        timeline: timeline(&ledger, &envelopes),
+        rhythms: rhythms(envelopes),
+        counts: counts(envelopes),
+        timeline: timeline(&ledger, envelopes),
+        entries,
         integrity,
         cautions: CAUTIONS.map(str::to_owned).to_vec(),
     })
@@ -485,6 +486,10 @@ fn timeline(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<Moment> {
                 kind: words::kind(entry),
                 check: id.cloned(),
                 text: words::entry(entry, check),
+                control: match entry {
+                    Entry::Control { control, .. } => Some(control.clone()),
+                    _ => None,
+                },
                 clips: clips_of(entry).iter().map(|c| c.file.to_owned()).collect(),
             }
         })

@@ -9,6 +9,7 @@ mod build;
 mod debrief;
 mod words;
 
+use super::envelope::Envelope;
 use super::verify::Verification;
 use crate::plan::{CheckId, LeftOut};
 use crate::walk::{CapacityLine, Stage, Tryout};
@@ -92,6 +93,9 @@ pub struct View {
     pub counts: Counts,
     /// Every entry but `opened`, one line each.
     pub timeline: Vec<Moment>,
+    /// The entries from which all this was gathered, and those after them that do not fit to them; no part of the JSON.
+    #[serde(skip)]
+    pub entries: Vec<Envelope>,
     /// Whether anything was changed, the seals, and what that proves.
     pub integrity: Verification,
     /// [`CAUTIONS`].
@@ -408,6 +412,9 @@ pub struct Moment {
     pub check: Option<CheckId>,
     /// What happened, in words.
     pub text: String,
+    /// The control as in the journal, where it is one; no part of the JSON.
+    #[serde(skip)]
+    pub control: Option<String>,
     /// The clips heard, by file name.
     pub clips: Vec<String>,
 }

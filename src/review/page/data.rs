@@ -2,7 +2,7 @@
 
 use super::Reviewer;
 use crate::plan::{CheckKind, Route};
-use crate::record::{RecordError, View, read, state_words, tryout_words, view};
+use crate::record::{View, state_words, tryout_words};
 use crate::review::stations::{drawing, stations};
 use crate::review::{
     Hanging, capacity_verdict, deficiency_lines, hold_lines, integrity_lines, left_out_lines,
@@ -23,55 +23,51 @@ struct Values {
     unit: String,
 }
 
-/// A record for the page, as JSON; `copy` where no server stands behind it.
-///
-/// # Errors
-/// As [`view`].
+/// The view of the record in a folder for the page, as JSON; `copy` where no server stands behind it.
 pub(super) fn record(
     folder: &Path,
+    view: &View,
     reviewer: Option<&Reviewer>,
     copy: bool,
-) -> Result<String, RecordError> {
-    let view = view(folder)?;
-    let parsed = read(folder)?;
-    let values = match parsed.entries.first().map(|e| &e.entry) {
+) -> String {
+    let values = match view.entries.first().map(|e| &e.entry) {
         Some(Entry::Opened { route, .. }) => values(route),
         _ => BTreeMap::new(),
     };
-    let hanging = Hanging::of(folder, &view);
+    let hanging = Hanging::of(folder, view);
     let capacity: Vec<_> = view
         .capacity
         .iter()
         .map(|line| json!([line.question, capacity_verdict(line), line.told()]))
         .collect();
     let sections = [
-        ("Planted for practice", practice_lines(&view)),
+        ("Planted for practice", practice_lines(view)),
         ("Called not applicable", view.not_applicable.clone()),
-        ("Deficiencies from finding to fix", deficiency_lines(&view)),
+        ("Deficiencies from finding to fix", deficiency_lines(view)),
         (
             "Notes on the load",
             view.notes.iter().map(note_text).collect(),
         ),
-        ("What does not apply to this load", left_out_lines(&view)),
-        ("When the walk stood still", hold_lines(&view)),
-        ("Rhythm in which nobody looks", rhythm_lines(&view)),
-        ("The record itself", integrity_lines(&view)),
+        ("What does not apply to this load", left_out_lines(view)),
+        ("When the walk stood still", hold_lines(view)),
+        ("Rhythm in which nobody looks", rhythm_lines(view)),
+        ("The record itself", integrity_lines(view)),
     ];
     let sections: Vec<_> = sections
         .iter()
         .filter(|(_, lines)| !lines.is_empty())
         .map(|(title, lines)| json!([title, lines]))
         .collect();
-    Ok(json!({
+    json!({
         "reviewer": reviewer.map(|r| &r.name),
         // Whose amendments may be withdrawn here.
         "key_id": reviewer.map(|r| r.key.public().id()),
         "copy": copy,
-        "verdict": state_words(&view),
+        "verdict": state_words(view),
         "tryout": view.tryout.as_ref().map(tryout_words),
         "values": values,
-        "drawing": plan_view(&view),
-        "elsewhere": elsewhere(&view),
+        "drawing": plan_view(view),
+        "elsewhere": elsewhere(view),
         "hanging": hanging.as_ref().map(Hanging::svg),
         "hanging_title": hanging.as_ref().map(|h| &h.heading),
         "as_found": hanging.as_ref().and_then(Hanging::as_found),
@@ -80,7 +76,7 @@ pub(super) fn record(
         "code": view.integrity.code(),
         "view": view,
     })
-    .to_string())
+    .to_string()
 }
 
 fn plan_view(view: &View) -> serde_json::Value {

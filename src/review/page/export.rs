@@ -68,7 +68,7 @@ pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
 }
 
 fn fill(record: &Path, to: &Path) -> Result<usize, ExportError> {
-    let entries = read(record)?.entries;
+    let view = view(record)?;
     let write = |path: PathBuf, bytes: &[u8]| {
         fs::write(&path, bytes).map_err(|source| ExportError::Write { path, source })
     };
@@ -80,8 +80,8 @@ fn fill(record: &Path, to: &Path) -> Result<usize, ExportError> {
     fs::create_dir_all(&clips).map_err(fail)?;
     let charset = "<meta charset=\"utf-8\">";
     let index = INDEX.replacen(charset, &format!("{charset}\n{POLICY}"), 1);
-    let data = data::record(record, None, true)?;
-    let wave = wave::wave(record)?;
+    let data = data::record(record, &view, None, true);
+    let wave = wave::wave(record, &view.entries);
     let texts = [
         index,
         STYLE.to_owned(),
@@ -93,8 +93,7 @@ fn fill(record: &Path, to: &Path) -> Result<usize, ExportError> {
     for (name, text) in PARTS.into_iter().zip(texts) {
         write(to.join(name), text.as_bytes())?;
     }
-    let named: BTreeSet<&str> = entries
-        .iter()
+    let named: BTreeSet<&str> = (view.entries.iter())
         .flat_map(|e| clips_of(&e.entry))
         .map(|clip| clip.file)
         .collect();

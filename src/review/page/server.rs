@@ -5,7 +5,7 @@ use super::range::{Wanted, wanted};
 use super::{ICON, INDEX, SCRIPT, STYLE, data, wave};
 use crate::record::{
     AmendError, Change, JOURNAL_FILE, RecordError, SecretKey, SystemClock, amend, clip_bytes,
-    clips_of, read,
+    clips_of, read, view,
 };
 use serde::Deserialize;
 use std::collections::HashSet;
@@ -183,10 +183,10 @@ impl Server {
             let _ = request.respond(response);
         };
         // The rest of a body is waited for, and whoever was refused may never send it: that is no reason to answer
-        // nobody else.
+        // nobody else. A connection has one such body at most, and a thread of the library's own in any case.
         match unread {
-            true => drop(std::thread::Builder::new().spawn(respond)),
-            false => respond(),
+            0 => respond(),
+            _ => drop(std::thread::Builder::new().spawn(respond)),
         }
     }
 
@@ -228,10 +228,7 @@ impl Server {
             "" => Answer::ok("text/html; charset=utf-8", INDEX),
             "page.css" => Answer::ok("text/css; charset=utf-8", STYLE),
             "page.js" => Answer::ok("text/javascript; charset=utf-8", SCRIPT),
-            "record.js" => script(
-                "RECORD",
-                data::record(&self.folder, self.reviewer.as_ref(), false),
-            ),
+            "record.js" => script("RECORD", self.record()),
             "icon.svg" => Answer::ok("image/svg+xml", ICON),
             "wave.js" => script("WAVE", self.kept().map(|kept| kept.wave.clone())),
             _ => match path.strip_prefix("clips/").and_then(|file| self.clip(file)) {
@@ -239,6 +236,13 @@ impl Server {
                 None => Answer::no(404, "the record has no such part"),
             },
         }
+    }
+
+    /// The record as it is now, for the page.
+    fn record(&self) -> Result<String, RecordError> {
+        let view = view(&self.folder)?;
+        let reviewer = self.reviewer.as_ref();
+        Ok(data::record(&self.folder, &view, reviewer, false))
     }
 
     /// A clip that an entry names; no other file, whatever the address says.
@@ -265,7 +269,7 @@ impl Server {
         let clips = entries.iter().flat_map(|e| clips_of(&e.entry));
         let fresh = Arc::new(Kept {
             clips: clips.map(|clip| clip.file.to_owned()).collect(),
-            wave: wave::wave(&self.folder)?,
+            wave: wave::wave(&self.folder, &entries),
         });
         *kept = Some((stamp, fresh.clone()));
         Ok(fresh)
@@ -290,7 +294,7 @@ impl Server {
         };
         let (name, key, now) = (&reviewer.name, &reviewer.key, SystemClock::default());
         match amend(&self.folder, name, key, sent.change, &sent.text, &now) {
-            Ok(_) => match data::record(&self.folder, self.reviewer.as_ref(), false) {
+            Ok(_) => match self.record() {
                 Ok(json) => Answer {
                     code: 201,
                     ..Answer::ok("application/json", json)

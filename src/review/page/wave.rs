@@ -1,6 +1,6 @@
 //! The session's loudness over time, small enough to send.
 
-use crate::record::{CLIP_RATE_HZ, RecordError, clip_samples, read, session};
+use crate::record::{CLIP_RATE_HZ, Envelope, clip_samples, session};
 use serde_json::json;
 use std::path::Path;
 
@@ -12,11 +12,8 @@ const DIGITS: &[u8; 64] = b"0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnop
 
 /// Where each entry and clip lies in the session, and the peaks of each clip, as JSON. A peak is one
 /// digit: the square root of the greatest amplitude in a twentieth of a second, in 64 steps.
-///
-/// # Errors
-/// Where there is no journal to read.
-pub(super) fn wave(folder: &Path) -> Result<String, RecordError> {
-    let session = session(folder, &read(folder)?.entries);
+pub(super) fn wave(folder: &Path, entries: &[Envelope]) -> String {
+    let session = session(folder, entries);
     let clips = session.clips.iter().map(|clip| {
         let samples = clip_samples(folder, &clip.file).unwrap_or_default();
         json!({
@@ -27,13 +24,13 @@ pub(super) fn wave(folder: &Path) -> Result<String, RecordError> {
             "peaks": peaks(&samples),
         })
     });
-    Ok(json!({
+    json!({
         "per_second": PER_SECOND,
         "length": session.length_ms,
         "clips": clips.collect::<Vec<_>>(),
         "entries": session.entries_ms,
     })
-    .to_string())
+    .to_string()
 }
 
 fn peaks(samples: &[i16]) -> String {
