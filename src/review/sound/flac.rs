@@ -3,11 +3,12 @@
 use super::{Part, Sound};
 use crate::record::CLIP_RATE_HZ;
 use flacenc::bitsink::ByteSink;
-use flacenc::component::{BitRepr, MetadataBlockData};
+use flacenc::component::{BitRepr, MetadataBlockData, Stream, StreamInfo};
+use flacenc::encode_fixed_size_frame;
 use flacenc::error::{SourceError, Verify};
-use flacenc::source::{Fill, Source};
-use std::io;
-use std::path::Path;
+use flacenc::source::{Context, Fill, FrameBuf, Source};
+use std::fs::File;
+use std::io::{self, BufWriter, Seek, SeekFrom, Write};
 
 /// Number of the metadata block of Vorbis comments (RFC 9639, section 8).
 const VORBIS_COMMENT: u8 = 4;
@@ -43,24 +44,59 @@ impl Source for Samples<'_> {
     }
 }
 
-pub(super) fn write(path: &Path, part: &Part<'_>, sound: Sound<'_>) -> io::Result<()> {
+/// Writes frame by frame: the sound of a whole day is never in memory.
+pub(super) fn write(file: &mut File, part: &Part<'_>, sound: Sound<'_>) -> io::Result<()> {
     let config = flacenc::config::Encoder::default()
         .into_verified()
-        .map_err(|(_, e)| io::Error::other(e.to_string()))?;
-    let source = Samples {
+        .map_err(|(_, e)| failed(e))?;
+    let block = config.block_size;
+    let comments = comments(part);
+    let mut source = Samples {
         sound,
         samples: usize::try_from(part.samples).map_err(io::Error::other)?,
     };
-    let mut stream = flacenc::encode_with_fixed_block_size(&config, source, config.block_size)
-        .map_err(|e| io::Error::other(e.to_string()))?;
-    let block = MetadataBlockData::new_unknown(VORBIS_COMMENT, &comments(part))
-        .map_err(|e| io::Error::other(e.to_string()))?;
+    let (channels, bits) = (source.channels(), source.bits_per_sample());
+    let mut info = StreamInfo::new(source.sample_rate(), channels, bits).map_err(failed)?;
+    let mut out = BufWriter::new(file);
+    // It has its place; lengths and hash are known at the end.
+    out.write_all(&head(info.clone(), &comments)?)?;
+    let context = Context::new(bits, channels);
+    let mut buffer = (
+        FrameBuf::with_size(channels, block).map_err(failed)?,
+        context,
+    );
+    let mut sink = ByteSink::new();
+    for number in 0.. {
+        if source.read_samples(block, &mut buffer).map_err(failed)? == 0 {
+            break;
+        }
+        let frame = encode_fixed_size_frame(&config, &buffer.0, number, &info).map_err(failed)?;
+        info.update_frame_info(&frame);
+        sink.clear();
+        frame.write(&mut sink).map_err(failed)?;
+        out.write_all(sink.as_slice())?;
+    }
+    // As the format wants it (RFC 9639, section 8.2): the last frame, which may be shorter, does not count.
+    info.set_block_sizes(block, block).map_err(failed)?;
+    info.set_md5_digest(&buffer.1.md5_digest());
+    info.set_total_samples(source.samples);
+    out.seek(SeekFrom::Start(0))?;
+    out.write_all(&head(info, &comments)?)?;
+    out.flush()
+}
+
+/// What stands before the frames; of one length whatever the lengths in it are.
+fn head(info: StreamInfo, comments: &[u8]) -> io::Result<Vec<u8>> {
+    let mut stream = Stream::with_stream_info(info);
+    let block = MetadataBlockData::new_unknown(VORBIS_COMMENT, comments).map_err(failed)?;
     stream.add_metadata_block(block);
     let mut sink = ByteSink::new();
-    stream
-        .write(&mut sink)
-        .map_err(|e| io::Error::other(e.to_string()))?;
-    std::fs::write(path, sink.as_slice())
+    stream.write(&mut sink).map_err(failed)?;
+    Ok(sink.into_inner())
+}
+
+fn failed(why: impl std::fmt::Display) -> io::Error {
+    io::Error::other(why.to_string())
 }
 
 /// Vorbis comments: vendor, then `NAME=text` each, lengths before (Xiph's format, little-endian).

@@ -11,9 +11,8 @@
 mod flac;
 mod wav;
 
-use crate::record::{
-    CLIP_RATE_HZ, Moment, RecordError, Session, View, clip_samples, read, session,
-};
+use crate::durable::replace;
+use crate::record::{CLIP_RATE_HZ, Moment, Session, View, clip_samples, record_around, session};
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, Span};
 use std::collections::BTreeSet;
@@ -76,9 +75,14 @@ pub enum SoundError {
         "by its entries the session lasted {0} hours; times of the journal must be wrong, the clips in the record play by themselves"
     )]
     TooLong(u64),
-    /// The record cannot be read.
-    #[error(transparent)]
-    Record(#[from] RecordError),
+    /// The file would come to lie in a record.
+    #[error("{path} lies in the record {record}, which nothing is added to; name a file elsewhere")]
+    Inside {
+        /// The file.
+        path: PathBuf,
+        /// The record.
+        record: PathBuf,
+    },
 }
 
 /// More than any walk lasts, breaks included: a week. What is longer is a wrong time, and would fill the disk.
@@ -100,8 +104,12 @@ pub fn session_sound(
         Some(e) if e.eq_ignore_ascii_case("flac") => true,
         _ => return Err(SoundError::Kind(file.to_owned())),
     };
+    if let Some(record) = record_around(file) {
+        let path = file.to_owned();
+        return Err(SoundError::Inside { path, record });
+    }
     let rate = u64::from(CLIP_RATE_HZ);
-    let laid = session(folder, &read(folder)?.entries);
+    let laid = session(folder, &view.entries);
     // Two entries name one clip where an answer was doubted first.
     let named: BTreeSet<&String> = view.timeline.iter().flat_map(|m| &m.clips).collect();
     let mut done = SessionSound {
@@ -138,14 +146,11 @@ pub fn session_sound(
         };
         let sound = Sound::new(folder, &laid, from, to);
         // Half a file would pass for the whole, and what was there stays until the whole is.
-        let begun = unfinished(&path);
-        let written = if flac {
-            flac::write(&begun, &part, sound)
-        } else {
-            wav::write(&begun, &part, sound)
-        };
-        if let Err(error) = written.and_then(|()| std::fs::rename(&begun, &path)) {
-            let _ = std::fs::remove_file(&begun);
+        let written = replace(&path, |to| match flac {
+            true => flac::write(to, &part, sound),
+            false => wav::write(to, &part, sound),
+        });
+        if let Err(error) = written {
             return Err(SoundError::Write {
                 why: error.to_string(),
                 path,
@@ -154,14 +159,6 @@ pub fn session_sound(
         done.files.push(path);
     }
     Ok(done)
-}
-
-/// Where a file is written before it has its name.
-fn unfinished(path: &Path) -> PathBuf {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".unfinished");
-    path.with_file_name(name)
 }
 
 /// `walk.wav`, then `walk-2.wav`, `walk-3.wav`.

@@ -1,4 +1,4 @@
-use super::{Mark, Part, Sound, session_sound, wav};
+use super::{Mark, Part, Sound, flac, session_sound, wav};
 use crate::record::samples::{PLAN, StepClock, answered, id, opened};
 use crate::record::{Record, Session, clip_wav, view};
 use crate::walk::{Entry, Outcome};
@@ -118,7 +118,7 @@ fn a_broadcast_wave_has_the_fields_of_the_standard() {
     assert_eq!(samples.iter().filter(|s| is_sound(s)).count(), 1_600);
     assert!(samples.iter().all(|s| is_sound(s) || *s == 0));
     // The WebVTT beside it has its cues on the same line of time.
-    let cues = super::super::vtt(&folder, &view(&folder).unwrap()).unwrap();
+    let cues = super::super::vtt(&folder, &view(&folder).unwrap());
     for (entry, n) in [(1, 0), (2, 1)] {
         let ms = sample(n) / 16;
         let cue = format!("\n{entry}\n00:00:{:02}.{:03} -->", ms / 1_000, ms % 1_000);
@@ -151,6 +151,63 @@ fn flac_holds_the_same_sound_with_chapters() {
         .map(Result::unwrap)
         .collect();
     assert_eq!(heard, wav);
+}
+
+#[test]
+fn a_long_flac_tells_its_lengths_and_its_hash() {
+    let root = tempfile::tempdir().unwrap();
+    let path = root.path().join("long.flac");
+    let session = Session::default();
+    // Three whole frames and a shorter one.
+    let samples = 3 * 4_096 + 1_000;
+    let part = Part {
+        after_midnight: 0,
+        starts: jiff::civil::date(2031, 6, 2).at(0, 0, 0, 0),
+        load: "stove crate",
+        inspector: "Ida",
+        marks: Vec::new(),
+        samples,
+    };
+    let mut file = std::fs::File::create(&path).unwrap();
+    flac::write(
+        &mut file,
+        &part,
+        Sound::new(root.path(), &session, 0, samples),
+    )
+    .unwrap();
+    let mut reader = claxon::FlacReader::open(&path).unwrap();
+    let info = reader.streaminfo();
+    assert_eq!(info.samples, Some(samples));
+    assert_eq!((info.min_block_size, info.max_block_size), (4_096, 4_096));
+    assert!(info.min_frame_size < info.max_frame_size);
+    // MD5 (RFC 1321) of as many zeros of two bytes, by `head -c 26576 /dev/zero | md5sum`.
+    let md5: String = info.md5sum.iter().map(|b| format!("{b:02x}")).collect();
+    assert_eq!(md5, "7fe62a6b6d24dcd1813d585074cc5990");
+    assert_eq!(reader.samples().map(Result::unwrap).count() as u64, samples);
+}
+
+#[test]
+fn what_is_said_after_the_view_was_taken_is_not_in_its_sound() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = record(root.path());
+    let view = view(&folder).unwrap();
+    let (mut record, _) = Record::open(&folder, Box::new(StepClock::at(60_000))).unwrap();
+    let length = || {
+        let file = root.path().join("walk.wav");
+        session_sound(&folder, &view, &file, 60).unwrap();
+        hound::WavReader::open(&file).unwrap().duration()
+    };
+    let before = (length(), super::super::vtt(&folder, &view));
+    let clip = record
+        .write_clip("later", &clip_wav(&[0.25; 16_000]))
+        .unwrap();
+    let mut entry = answered("front-left/hook-links", "3", Outcome::Conforming);
+    if let Entry::Answered { heard, .. } = &mut entry {
+        heard.hearing.clip = clip.file;
+        heard.hearing.clip_sha256 = clip.sha256;
+    }
+    record.append(&entry).unwrap();
+    assert_eq!((length(), super::super::vtt(&folder, &view)), before);
 }
 
 #[test]
@@ -240,7 +297,8 @@ fn marks_of_odd_lengths_keep_every_chunk_in_its_place() {
         marks: marks.to_vec(),
         samples: 3,
     };
-    wav::write(&path, &part, Sound::new(root.path(), &session, 0, 3)).unwrap();
+    let mut file = std::fs::File::create(&path).unwrap();
+    wav::write(&mut file, &part, Sound::new(root.path(), &session, 0, 3)).unwrap();
     let names: Vec<String> = chunks(&std::fs::read(&path).unwrap())
         .into_iter()
         .map(|c| c.0)

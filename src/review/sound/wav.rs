@@ -5,18 +5,17 @@ use super::{Mark, Part, Sound, too_long};
 use crate::record::CLIP_RATE_HZ;
 use std::fs::File;
 use std::io::{self, BufWriter, Write};
-use std::path::Path;
 
 const BYTES: u32 = 2;
 
-pub(super) fn write(path: &Path, part: &Part<'_>, mut sound: Sound<'_>) -> io::Result<()> {
+pub(super) fn write(file: &mut File, part: &Part<'_>, mut sound: Sound<'_>) -> io::Result<()> {
     let data_bytes = u32::try_from(part.samples * u64::from(BYTES)).map_err(|_| too_long())?;
     let (bext, cue, labels) = (bext(part), cue(&part.marks), labels(&part.marks));
     let chunks = [bext.len(), cue.len(), labels.len(), FORMAT_BYTES];
     let around: usize = chunks.iter().map(|n| 8 + n).sum::<usize>() + 4 + 8;
     let around = u32::try_from(around).map_err(|_| too_long())?;
     let all = data_bytes.checked_add(around).ok_or_else(too_long)?;
-    let mut out = BufWriter::new(File::create(path)?);
+    let mut out = BufWriter::new(file);
     out.write_all(b"RIFF")?;
     out.write_all(&all.to_le_bytes())?;
     out.write_all(b"WAVE")?;
@@ -36,9 +35,7 @@ pub(super) fn write(path: &Path, part: &Part<'_>, mut sound: Sound<'_>) -> io::R
     }
     chunk(&mut out, b"cue ", &cue)?;
     chunk(&mut out, b"LIST", &labels)?;
-    out.into_inner()
-        .map_err(io::IntoInnerError::into_error)?
-        .sync_all()
+    out.flush()
 }
 
 /// A chunk of an even length.
