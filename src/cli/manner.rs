@@ -1,5 +1,6 @@
 //! How the tool spoke last, kept for the next walk.
 
+use super::kept::{place, write};
 use crate::walk::Manner;
 use std::path::{Path, PathBuf};
 
@@ -7,11 +8,7 @@ use std::path::{Path, PathBuf};
 const FILE_VARIABLE: &str = "LOADWALK_VOICE";
 
 fn file() -> Option<PathBuf> {
-    let named = std::env::var_os(FILE_VARIABLE).filter(|f| !f.is_empty());
-    named.map(PathBuf::from).or_else(|| {
-        let home = directories::ProjectDirs::from("", "", "loadwalk")?;
-        Some(home.data_dir().join("voice.json"))
-    })
+    place(FILE_VARIABLE, "voice.json")
 }
 
 /// The manner kept last; the voice's own where there is none or it cannot be read.
@@ -45,10 +42,7 @@ pub fn keep(manner: Manner) -> anyhow::Result<()> {
 
 fn keep_in(path: &Path, manner: Manner) -> anyhow::Result<()> {
     let wrong = |e: std::io::Error| anyhow::anyhow!("{}: {e}", path.display());
-    if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(wrong)?;
-    }
-    std::fs::write(path, serde_json::to_string(&manner)? + "\n").map_err(wrong)
+    write(path, &(serde_json::to_string(&manner)? + "\n")).map_err(wrong)
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ mod hear;
 #[cfg(feature = "whisper")]
 mod heard;
 mod inspector;
+mod kept;
 mod lift;
 mod lint;
 mod manner;

@@ -1,7 +1,7 @@
 //! `loadwalk model`: brings recogniser weights and lists them.
 
 use super::exit::{Exit, Failure, Outcome};
-use crate::cli::out::{output, tell};
+use crate::cli::out::{output, outside_records, tell};
 use crate::model::{self, Bar, State};
 use clap::{Args, Subcommand};
 use serde_json::json;
@@ -40,6 +40,7 @@ pub fn run(command: &ModelCommand) -> Outcome {
     match &command.action {
         Action::Fetch { name, models_dir } => {
             let dir = model::directory_to_write(models_dir.as_deref())?;
+            outside_records(&dir)?;
             let names: Vec<String> = match name {
                 Some(name) => {
                     model::named(name).map_err(Failure::wrong)?;

@@ -1,6 +1,8 @@
 //! What the commands print: the answer on stdout, messages on stderr.
 
 use super::exit::Failure;
+use crate::durable::replace;
+use crate::record::record_around;
 use std::fmt::Arguments;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
@@ -24,26 +26,37 @@ pub fn print(text: Arguments<'_>) -> Result<(), Failure> {
 /// whole. A device or a pipe takes the bytes as they come.
 ///
 /// # Errors
-/// What the system says.
+/// What the system says; where the file would come to lie in a record, that.
 pub fn file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    // A link stays one.
-    let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    if let Some(record) = record_around(path) {
+        return Err(std::io::Error::other(in_record(&record)));
+    }
     if path.exists() && !path.is_file() {
-        return std::fs::write(&path, bytes);
+        return std::fs::write(path, bytes);
     }
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".unfinished");
-    let begun = path.with_file_name(name);
-    let written = std::fs::write(&begun, bytes).and_then(|()| std::fs::rename(&begun, &path));
-    match written {
-        // The file may be written and its folder not.
-        Err(e) if e.kind() == ErrorKind::PermissionDenied && path.exists() => {
-            let _ = std::fs::remove_file(&begun);
-            std::fs::write(&path, bytes)
-        }
-        written => written.inspect_err(|_| drop(std::fs::remove_file(&begun))),
+    replace(path, |file| file.write_all(bytes))
+}
+
+/// Refuses a place that the user named and that lies in a record.
+///
+/// # Errors
+/// Where it does.
+pub fn outside_records(path: &Path) -> Result<(), Failure> {
+    match record_around(path) {
+        None => Ok(()),
+        Some(record) => Err(Failure::wrong(anyhow::anyhow!(
+            "`{}`: {}; name a place elsewhere",
+            path.display(),
+            in_record(&record)
+        ))),
     }
+}
+
+fn in_record(record: &Path) -> String {
+    format!(
+        "it lies in the record `{}`, which nothing is added to",
+        record.display()
+    )
 }
 
 /// What an error of stdout means for the command.

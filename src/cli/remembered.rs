@@ -1,6 +1,7 @@
 //! The headset that was named last, kept for the next walk.
 
 use crate::audio::devices::{Direction, is_there};
+use crate::cli::kept::{place, write};
 use crate::cli::out::tell;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -23,11 +24,7 @@ pub struct Devices {
 }
 
 fn file() -> Option<PathBuf> {
-    let named = std::env::var_os(FILE_VARIABLE).filter(|f| !f.is_empty());
-    named.map(PathBuf::from).or_else(|| {
-        let home = directories::ProjectDirs::from("", "", "loadwalk")?;
-        Some(home.data_dir().join("devices.json"))
-    })
+    place(FILE_VARIABLE, "devices.json")
 }
 
 /// The devices to use where these were given: what is not given is as it was last, if it is there now.
@@ -119,11 +116,8 @@ fn keep_in(path: &Path, given: &Devices) -> anyhow::Result<()> {
         speaker: one(&given.speaker, kept.speaker),
     };
     let wrong = || path.display().to_string();
-    if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).with_context(wrong)?;
-    }
     let text = serde_json::to_string(&devices)? + "\n";
-    std::fs::write(path, text).with_context(wrong)
+    write(path, &text).with_context(wrong)
 }
 
 #[cfg(test)]

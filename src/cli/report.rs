@@ -54,8 +54,8 @@ enum PaperSize {
 }
 
 impl ReportCommand {
-    /// Refuses to write into the record itself, over its journal say.
-    fn outside_the_record(&self) -> Result<(), Failure> {
+    /// Refuses to write into a record, this one or another, over its journal say.
+    fn outside_records(&self) -> Result<(), Failure> {
         #[cfg(feature = "pdf")]
         let pdf = self.pdf.as_ref();
         #[cfg(not(feature = "pdf"))]
@@ -68,20 +68,14 @@ impl ReportCommand {
             &self.session_sound,
         ];
         let mut files = files.into_iter().flatten().chain(pdf);
-        match files.find(|file| crate::record::lies_in(&self.record, file)) {
-            None => Ok(()),
-            Some(file) => Err(Failure::wrong(anyhow::anyhow!(
-                "`{}` lies in the record itself, which nothing is added to; name a file elsewhere",
-                file.display()
-            ))),
-        }
+        files.try_for_each(|file| crate::cli::out::outside_records(file))
     }
 }
 
 /// Runs the command.
 pub fn run(command: &ReportCommand) -> Outcome {
     let view = crate::record::view(&command.record).map_err(Failure::wrong)?;
-    command.outside_the_record()?;
+    command.outside_records()?;
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);

@@ -3,6 +3,7 @@
 use super::args::ModelArgs;
 use super::drive::{Keyboard, Meter, Port, Reader, Typing, Understands};
 use super::exit::Failure;
+use super::out::outside_records;
 use super::walk::How;
 use crate::grammar::GrammarSet;
 use std::path::PathBuf;
@@ -78,8 +79,11 @@ impl World {
     /// Opens what the arguments ask for.
     ///
     /// # Errors
-    /// Where a model or a device is missing, or the list of answers cannot be used.
+    /// Where a model or a device is missing, the list of answers cannot be used, or the prompts would lie in a record.
     pub fn open(how: &How, typing: Typing) -> Result<Self, Failure> {
+        if let Some(prompts) = &how.prompts {
+            outside_records(prompts)?;
+        }
         let grammars = GrammarSet::builtin();
         if how.keys {
             return Ok(Self {

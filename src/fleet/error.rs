@@ -1,6 +1,7 @@
 //! Why many records could not be looked at.
 
-use std::path::PathBuf;
+use crate::record::record_around;
+use std::path::{Path, PathBuf};
 
 /// Why many records could not be looked at.
 #[derive(Debug, thiserror::Error)]
@@ -17,6 +18,16 @@ pub enum FleetError {
     /// The folder is a record itself.
     #[error("{0} is a record; name the folder that holds the records")]
     Record(PathBuf),
+    /// The index or an export would come to lie in a record.
+    #[error(
+        "{path} lies in the record {record}, which nothing is added to; name a place elsewhere"
+    )]
+    Inside {
+        /// The file or folder.
+        path: PathBuf,
+        /// The record.
+        record: PathBuf,
+    },
     /// The index cannot be opened or written.
     #[error(
         "the index {path} cannot be used ({source}); remove it, or name another place with --index FILE"
@@ -38,4 +49,15 @@ pub enum FleetError {
         /// Why.
         why: String,
     },
+}
+
+/// Refuses a place that lies in a record.
+pub(super) fn outside_records(path: &Path) -> Result<(), FleetError> {
+    match record_around(path) {
+        None => Ok(()),
+        Some(record) => Err(FleetError::Inside {
+            path: path.to_owned(),
+            record,
+        }),
+    }
 }

@@ -1,6 +1,6 @@
 //! Exports for a fleet's own engine.
 
-use super::error::FleetError;
+use super::error::{FleetError, outside_records};
 use super::index::Index;
 use std::path::Path;
 
@@ -9,12 +9,13 @@ impl Index {
     /// every record.
     ///
     /// # Errors
-    /// Where the file is there already or cannot be written.
+    /// Where the file is there already, would lie in a record or cannot be written.
     pub fn write_sqlite(&self, file: &Path) -> Result<(), FleetError> {
         let fail = |why: String| FleetError::Export {
             path: file.to_owned(),
             why,
         };
+        outside_records(file)?;
         if file.exists() {
             return Err(fail("it is there already".to_owned()));
         }

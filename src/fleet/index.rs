@@ -1,6 +1,6 @@
 //! The index of a folder of records, brought up to date by what changed since.
 
-use super::error::FleetError;
+use super::error::{FleetError, outside_records};
 use super::facts::{Facts, Plans, facts};
 use crate::record::{JOURNAL_FILE, PLAN_FILE};
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
@@ -55,7 +55,7 @@ impl Index {
     /// Opens the index of the records below `root`, made where it is not there.
     ///
     /// # Errors
-    /// Where it cannot be made, or the file is another program's.
+    /// Where it cannot be made, would lie in a record, or the file is another program's.
     pub fn open(root: &Path, file: &Path) -> Result<Self, FleetError> {
         let fail = |source| FleetError::Index {
             path: file.to_owned(),
@@ -65,10 +65,10 @@ impl Index {
             let path = root.to_owned();
             return Err(FleetError::Folder { path, source });
         }
-        // The index would lie in the record, to which nothing is added.
         if root.join(crate::record::JOURNAL_FILE).is_file() {
             return Err(FleetError::Record(root.to_owned()));
         }
+        outside_records(file)?;
         let database = Connection::open(file).map_err(fail)?;
         database.busy_timeout(BUSY).map_err(fail)?;
         prepare(&database, file)?;

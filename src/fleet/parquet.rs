@@ -1,6 +1,6 @@
 //! The tables of an index as Parquet files.
 
-use super::error::FleetError;
+use super::error::{FleetError, outside_records};
 use super::index::Index;
 use parquet::basic::Compression;
 use parquet::data_type::{ByteArray, ByteArrayType, Int64Type};
@@ -92,8 +92,9 @@ impl Index {
     /// into a folder, which is made where it is missing.
     ///
     /// # Errors
-    /// Where a file is there already or cannot be written.
+    /// Where a file is there already, would lie in a record or cannot be written.
     pub fn write_parquet(&self, folder: &Path) -> Result<(), FleetError> {
+        outside_records(folder)?;
         let made = fs::create_dir_all(folder);
         made.map_err(|e| failed(folder, e))?;
         for (name, query, columns) in TABLES {

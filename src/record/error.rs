@@ -11,6 +11,16 @@ pub enum RecordError {
     /// The folder for a new record exists and holds something.
     #[error("`{0}` is not empty; name a new folder, or go on with it by `loadwalk resume`")]
     NotEmpty(PathBuf),
+    /// The folder for a new record lies in another one.
+    #[error(
+        "`{path}` lies in the record `{record}`, which nothing is added to; name a folder elsewhere"
+    )]
+    Inside {
+        /// The folder.
+        path: PathBuf,
+        /// The record round it.
+        record: PathBuf,
+    },
     /// The folder holds no journal.
     #[error("`{0}` holds no journal.jsonl; name the folder that a walk wrote")]
     NotARecord(PathBuf),

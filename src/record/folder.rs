@@ -6,6 +6,7 @@ use super::envelope::{Envelope, clips_of, sha256_hex};
 use super::error::RecordError;
 use super::file::{DiskFile, sync_folder, write_new};
 use super::journal::{Journal, Torn};
+use crate::durable::make_folders;
 use crate::walk::Entry;
 use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
@@ -58,15 +59,21 @@ impl Record {
     /// Makes the folder of a new record, with the plan's exact bytes; all durable on return.
     ///
     /// # Errors
-    /// [`RecordError::NotEmpty`] where the folder holds anything; file errors. Nothing is left
-    /// behind then.
+    /// [`RecordError::NotEmpty`] where the folder holds anything, [`RecordError::Inside`] where it would lie in another
+    /// record; file errors. Nothing is left behind then.
     pub fn create(folder: &Path, plan: &[u8], clock: Box<dyn Clock>) -> Result<Self, RecordError> {
         let made = |e| RecordError::io(folder, "made", e);
         let existed = folder.exists();
-        fs::create_dir_all(folder).map_err(made)?;
-        if fs::read_dir(folder).map_err(made)?.next().is_some() {
+        if existed && fs::read_dir(folder).map_err(made)?.next().is_some() {
             return Err(RecordError::NotEmpty(folder.to_owned()));
         }
+        if let Some(record) = record_around(folder) {
+            return Err(RecordError::Inside {
+                path: folder.to_owned(),
+                record,
+            });
+        }
+        make_folders(folder).map_err(made)?;
         let written = fill(folder, plan);
         match written {
             Ok((lock, file)) => Ok(Self {
@@ -175,7 +182,7 @@ impl Record {
     /// Whether so many bytes of sound reach the disk now.
     pub fn has_room(&self, bytes: usize) -> bool {
         let path = self.folder.join(ROOM);
-        let written = write_new(&path, &vec![0; bytes.min(MAX_CLIP_BYTES)]).is_ok();
+        let written = write_new(&path, &dense(bytes.min(MAX_CLIP_BYTES))).is_ok();
         let removed = fs::remove_file(&path).is_ok();
         written && removed
     }
@@ -252,20 +259,33 @@ fn fill(folder: &Path, plan: &[u8]) -> Result<(Lock, DiskFile), RecordError> {
     fs::create_dir(&clips).map_err(|e| RecordError::io(&clips, "made", e))?;
     let journal = folder.join(JOURNAL);
     let file = DiskFile::open(&journal, true).map_err(|e| RecordError::io(&journal, "made", e))?;
-    let durable = sync_folder(&clips)
-        .and_then(|()| sync_folder(folder))
-        .and_then(|()| match folder.parent() {
-            Some(parent) => sync_folder(parent),
-            None => Ok(()),
-        });
+    // The folders above have its name already.
+    let durable = sync_folder(&clips).and_then(|()| sync_folder(folder));
     durable.map_err(|e| RecordError::io(folder, "made durable", e))?;
     Ok((lock, file))
 }
 
-/// Whether a path lies in the record, links resolved; nothing is written there but by the walk itself.
-pub fn lies_in(record: &Path, path: &Path) -> bool {
-    let inner = std::path::absolute(path).and_then(|path| nearest(&path));
-    fs::canonicalize(record).is_ok_and(|record| inner.is_ok_and(|path| path.starts_with(record)))
+/// So many bytes that take as much of a disk as sound does, also where the file system compresses: zeros would be stored as
+/// next to nothing there. The steps are those of SplitMix64 (Steele, Lea and Flood 2014).
+fn dense(bytes: usize) -> Vec<u8> {
+    let words = (1u64..).map(|n| {
+        let z = n.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    });
+    words.flat_map(u64::to_le_bytes).take(bytes).collect()
+}
+
+/// The record in which a path lies, or would lie once it is made, links resolved; `None` where there is none. Nothing is
+/// written into a record but by its own walk, review and seal.
+pub fn record_around(path: &Path) -> Option<PathBuf> {
+    let path = std::path::absolute(path).and_then(|path| nearest(&path));
+    let path = path.ok()?;
+    let mut folders = path.ancestors();
+    folders
+        .find(|folder| folder.join(JOURNAL).is_file())
+        .map(Path::to_owned)
 }
 
 /// The nearest folder above that exists, links resolved.
@@ -276,5 +296,58 @@ fn nearest(path: &Path) -> io::Result<PathBuf> {
             None => Err(error),
         },
         found => found,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::samples::{PLAN as TEXT, StepClock};
+
+    #[test]
+    fn room_is_tried_with_bytes_that_do_not_compress() {
+        let bytes = dense(100_003);
+        assert_eq!(bytes.len(), 100_003);
+        let mut packed = zip::ZipWriter::new(io::Cursor::new(Vec::new()));
+        let options = zip::write::SimpleFileOptions::default()
+            .compression_method(zip::CompressionMethod::Deflated);
+        packed.start_file("room", options).unwrap();
+        io::Write::write_all(&mut packed, &bytes).unwrap();
+        let packed = packed.finish().unwrap().into_inner();
+        assert!(packed.len() > bytes.len(), "{}", packed.len());
+    }
+
+    #[test]
+    fn a_record_is_found_round_what_lies_in_it_or_would() {
+        let root = tempfile::tempdir().unwrap();
+        let root = root.path().canonicalize().unwrap();
+        let record = root.join("walk");
+        drop(Record::create(&record, TEXT, Box::new(StepClock::at(0))).unwrap());
+        for inside in [
+            "",
+            "journal.jsonl",
+            "clips",
+            "clips/none/new.wav",
+            "../walk/x",
+        ] {
+            assert_eq!(
+                record_around(&record.join(inside)),
+                Some(record.clone()),
+                "{inside}"
+            );
+        }
+        for outside in ["", "walk-2", "other/new.csv", "walk/../x"] {
+            assert_eq!(record_around(&root.join(outside)), None, "{outside}");
+        }
+        #[cfg(unix)]
+        {
+            let link = root.join("link");
+            std::os::unix::fs::symlink(record.join("clips"), &link).unwrap();
+            assert_eq!(record_around(&link.join("x")), Some(record.clone()));
+        }
+        let inner = record.join("clips/walk");
+        let error = Record::create(&inner, TEXT, Box::new(StepClock::at(0))).unwrap_err();
+        assert!(matches!(error, RecordError::Inside { .. }), "{error}");
+        assert!(!inner.exists());
     }
 }

@@ -1,7 +1,7 @@
 //! Ed25519 keys in standard files: PKCS#8 PEM (RFC 5958, RFC 8410) and SubjectPublicKeyInfo PEM.
 
 use super::envelope::hex;
-use super::folder::JOURNAL;
+use super::folder::record_around;
 use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
 use ed25519_dalek::pkcs8::{
     DecodePrivateKey, DecodePublicKey, EncodePrivateKey, EncodePublicKey, KeypairBytes,
@@ -251,12 +251,7 @@ fn write_key(path: &Path, pem: &[u8], mode: u32) -> Result<(), KeyError> {
         path: path.to_owned(),
         source,
     };
-    let folder = match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let whole = fs::canonicalize(folder).map_err(io)?;
-    if whole.ancestors().any(|a| a.join(JOURNAL).exists()) {
+    if record_around(path).is_some() {
         return Err(KeyError::InRecord(path.to_owned()));
     }
     let mut options = OpenOptions::new();
@@ -356,7 +351,7 @@ mod tests {
     #[test]
     fn no_key_is_made_inside_a_record() {
         let folder = tempfile::tempdir().unwrap();
-        fs::write(folder.path().join(JOURNAL), "").unwrap();
+        fs::write(folder.path().join(crate::record::JOURNAL_FILE), "").unwrap();
         fs::create_dir(folder.path().join("clips")).unwrap();
         let error = new_key(&folder.path().join("clips/ida"), None).unwrap_err();
         assert!(matches!(error, KeyError::InRecord(_)), "{error}");

@@ -46,7 +46,7 @@ pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
 pub use error::RecordError;
 pub use folder::{
-    JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name, lies_in,
+    JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name, record_around,
 };
 pub use forget::{ForgetError, Forgotten, OPEN_KEEPS, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};

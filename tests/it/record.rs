@@ -4,7 +4,7 @@ mod amending;
 mod forgetting;
 mod kill;
 mod reading;
-mod samples;
+pub mod samples;
 mod sealing;
 mod withdrawing;
 

@@ -8,7 +8,8 @@ use super::fleet::{Chosen, tell_unreadable};
 use super::lift::PlannedRig;
 use super::marks::{at_line, read_lines};
 use super::walk::kept_plan;
-use crate::cli::out::{output, print, tell};
+use crate::cli::out::{output, outside_records, print, tell};
+use crate::durable::write_new;
 use crate::fleet::{PracticeRow, progress_text};
 use crate::plan::{CheckId, Route};
 use crate::record::{Debrief, View, clock_time, duration, view};
@@ -148,10 +149,8 @@ fn plant(command: &PlantCommand) -> Outcome {
     match &command.out {
         None => print(format_args!("{text}"))?,
         Some(path) => {
-            let new = std::fs::File::create_new(path);
-            let written =
-                new.and_then(|mut file| std::io::Write::write_all(&mut file, text.as_bytes()));
-            written.map_err(|error| {
+            outside_records(path)?;
+            write_new(path, text.as_bytes()).map_err(|error| {
                 Failure::wrong(anyhow::anyhow!(
                     "cannot write {}: {error}; name a new file in a folder that can be written",
                     path.display()

@@ -1,5 +1,6 @@
 //! The last tryout, kept for the next walk.
 
+use crate::cli::kept::{place, write};
 use crate::walk::{Tryout, same_person};
 use anyhow::Context;
 use jiff::{SignedDuration, ZonedDateTime};
@@ -22,11 +23,7 @@ pub enum Last {
 }
 
 fn file() -> Option<PathBuf> {
-    let named = std::env::var_os(FILE_VARIABLE).filter(|f| !f.is_empty());
-    named.map(PathBuf::from).or_else(|| {
-        let home = directories::ProjectDirs::from("", "", "loadwalk")?;
-        Some(home.data_dir().join("tryout.json"))
-    })
+    place(FILE_VARIABLE, "tryout.json")
 }
 
 /// Keeps a tryout in the place of the last one.
@@ -41,11 +38,8 @@ pub fn keep(tryout: &Tryout) -> anyhow::Result<()> {
     let path = file()
         .context("there is no home folder to keep the result in; name a file in LOADWALK_TRYOUT")?;
     let wrong = || format!("the result cannot be kept in {}", path.display());
-    if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).with_context(wrong)?;
-    }
     let text = serde_json::to_string_pretty(tryout)?;
-    std::fs::write(&path, text + "\n").with_context(wrong)
+    write(&path, &(text + "\n")).with_context(wrong)
 }
 
 /// What the last tryout is to a walk of this inspector with this microphone. A file that cannot be read

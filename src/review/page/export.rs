@@ -1,7 +1,7 @@
 //! The page as a folder of files that opens in a browser without a server.
 
 use super::{ICON, INDEX, SCRIPT, STYLE, data, wave};
-use crate::record::{RecordError, clip_bytes, clips_of, lies_in, read};
+use crate::record::{RecordError, clip_bytes, clips_of, record_around, view};
 use std::collections::BTreeSet;
 use std::fs;
 use std::io;
@@ -30,9 +30,16 @@ pub enum ExportError {
     /// The folder holds something.
     #[error("`{0}` is not empty; name a new folder for the page")]
     NotEmpty(PathBuf),
-    /// The folder lies in the record.
-    #[error("`{0}` lies in the record itself, which nothing is added to; name a folder elsewhere")]
-    Inside(PathBuf),
+    /// The folder lies in a record.
+    #[error(
+        "`{path}` lies in the record `{record}`, which nothing is added to; name a folder elsewhere"
+    )]
+    Inside {
+        /// The folder.
+        path: PathBuf,
+        /// The record.
+        record: PathBuf,
+    },
     /// A file cannot be written.
     #[error("`{path}` cannot be written ({source}); check the folder and the disk, then try again")]
     Write {
@@ -52,8 +59,9 @@ pub enum ExportError {
 /// # Errors
 /// As the variants of [`ExportError`] say.
 pub fn export(record: &Path, to: &Path) -> Result<usize, ExportError> {
-    if lies_in(record, to) {
-        return Err(ExportError::Inside(to.to_owned()));
+    if let Some(record) = record_around(to) {
+        let path = to.to_owned();
+        return Err(ExportError::Inside { path, record });
     }
     if fs::read_dir(to).is_ok_and(|mut files| files.next().is_some()) {
         return Err(ExportError::NotEmpty(to.to_owned()));

@@ -410,7 +410,7 @@ fn a_copy_of_the_page_stands_alone_and_holds_what_entries_name() {
     assert!(matches!(error, ExportError::NotEmpty(_)), "{error}");
     let inside = page.folder.join("a/page");
     let error = export_page(&page.folder, &inside).unwrap_err();
-    assert!(matches!(error, ExportError::Inside(_)), "{error}");
+    assert!(matches!(error, ExportError::Inside { .. }), "{error}");
     assert!(!page.folder.join("a").exists());
 }
 

@@ -1,8 +1,10 @@
 //! What a command must not do to files: write into a record, remove what it could not write, take what nobody meant.
 
 use super::talk::{Talk, loadwalk, ran, shipped};
+use crate::record::samples::Sample;
+use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A walk of the shipped skid, broken off after one answer.
 fn broken_off(record: &Path, more: &[&str]) {
@@ -17,7 +19,7 @@ fn run(args: &[&str]) -> (i32, String, String) {
 }
 
 #[test]
-fn nothing_is_written_into_a_record() {
+fn a_report_is_not_written_into_its_own_record() {
     let root = tempfile::tempdir().expect("a folder");
     let record = root.path().join("record");
     broken_off(&record, &["--brief"]);
@@ -46,6 +48,93 @@ fn nothing_is_written_into_a_record() {
         assert!(told.contains("is a record"), "{told}");
     }
     assert!(!record.join("loadwalk-index.sqlite").exists());
+}
+
+/// Every file below a folder with its bytes.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut all = BTreeMap::new();
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        match path.is_dir() {
+            true => all.extend(files(&path)),
+            false => drop(all.insert(path.clone(), fs::read(&path).expect("a file"))),
+        }
+    }
+    all
+}
+
+/// Every command that takes the name of a file or folder to write, tried on a sealed record of somebody else.
+#[test]
+fn nothing_is_written_into_any_record() {
+    let sealed = Sample::sealed();
+    let before = files(&sealed.folder);
+    let root = tempfile::tempdir().expect("a folder");
+    let record = root.path().join("record");
+    broken_off(&record, &["--brief"]);
+    let plan = shipped("generator-skid.toml");
+    let (plan, own, all) = (
+        plan.to_str().expect("UTF-8"),
+        record.to_str().expect("UTF-8"),
+        root.path().to_str().expect("UTF-8"),
+    );
+    let within = |name: &str| sealed.folder.join(name).to_str().expect("UTF-8").to_owned();
+    let (journal, clips, new, page) = (
+        within("journal.jsonl"),
+        within("clips"),
+        within("clips/new"),
+        within("page"),
+    );
+    let sound = within("clips/new.wav");
+    let people = ["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"];
+    let walk = |more: &[&'static str]| [&["walk", plan][..], &people, more].concat();
+    let mut tries: Vec<Vec<&str>> = vec![
+        vec!["report", own, "--csv", &journal],
+        vec!["report", own, "--html", &journal],
+        vec!["report", own, "--json", &new],
+        vec!["report", own, "--vtt", &new],
+        vec!["report", own, "--session-sound", &sound],
+        vec!["figures", plan, "--svg", &journal],
+        [&walk(&["--keys", "--record"])[..], &[&new]].concat(),
+        [
+            &walk(&["--fast", "--answers", "none.txt", "--prompts"])[..],
+            &[&new],
+        ]
+        .concat(),
+        vec!["resume", own, "--answers", "none.txt", "--prompts", &clips],
+        vec!["list", &clips],
+        vec!["list", all, "--index", &new],
+        vec!["trends", &clips],
+        vec!["trends", all, "--svg", &journal],
+        vec!["trends", all, "--sqlite", &new],
+        vec!["practice", "plant", plan, "--number", "1", "--out", &new],
+        vec!["practice", "progress", all, "--index", &new],
+        vec!["key", "new", &new],
+        vec!["model", "fetch", "--models-dir", &clips],
+    ];
+    if cfg!(feature = "pdf") {
+        tries.push(vec!["report", own, "--pdf", &journal]);
+    }
+    if cfg!(feature = "png") {
+        tries.push(vec!["figures", plan, "--png", &new]);
+    }
+    if cfg!(feature = "page") {
+        tries.push(vec!["review", own, "--export", &page]);
+    }
+    if cfg!(feature = "parquet") {
+        tries.push(vec!["trends", all, "--parquet", &new]);
+    }
+    for args in tries {
+        let (code, _, told) = run(&args);
+        assert_eq!(code, 2, "{args:?}: {told}");
+        assert!(
+            told.contains("lies in") && told.contains("record"),
+            "{args:?}: {told}"
+        );
+        assert_eq!(files(&sealed.folder), before, "{args:?}");
+    }
+    assert!(!sealed.folder.join("page").exists());
+    let (code, _, told) = run(&["verify", sealed.folder.to_str().expect("UTF-8")]);
+    assert_eq!(code, 0, "{told}");
 }
 
 #[cfg(unix)]
