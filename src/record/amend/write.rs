@@ -2,7 +2,7 @@
 
 use super::read::withdrawable;
 use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENT_CHARS, MAX_AMENDMENTS, file_name};
-use crate::plan::{CheckId, CheckKind};
+use crate::plan::{Check, CheckId, CheckKind};
 use crate::record::clock::{Clock, wall_text};
 use crate::record::dsse;
 use crate::record::envelope::NO_PREV;
@@ -13,7 +13,7 @@ use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
 use crate::record::verify::{examine, read};
-use crate::walk::{Entry, Ledger, rules, same_person};
+use crate::walk::{Entry, Ledger, Meaning, answer, answer_rule, rules, same_person};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -65,6 +65,16 @@ pub enum AmendError {
         value: String,
         /// What it may be.
         may_be: String,
+    },
+    /// What was heard is what was written down.
+    #[error(
+        "`{value}` is what stands at {check} already; give what the sound says instead, or use `note`"
+    )]
+    Stands {
+        /// The check.
+        check: CheckId,
+        /// The value.
+        value: String,
     },
     /// That amendment stays.
     #[error("{0}")]
@@ -159,8 +169,13 @@ fn fits(ledger: &Ledger, change: Change) -> Result<Change, AmendError> {
         return Err(AmendError::NotStanding { check, entry });
     }
     let kind = ledger.locate(&check).map(|(_, c)| &c.kind);
-    let hears = hears.map(|said| key_of(kind, &said));
+    let hears = hears.map(|said| {
+        let of = ledger.locate(&check).map(|(_, c)| c);
+        of.map_or_else(|| said.clone(), |c| as_written_down(c, &said))
+    });
+    let standing = ledger.standing(&check).map(|a| &a.value);
     match hears {
+        Some(value) if standing == Some(&value) => Err(AmendError::Stands { check, value }),
         Some(value) if ledger.would_be(&check, &value).is_none() => Err(AmendError::NoValue {
             may_be: kind.map_or(String::new(), may_be),
             check,
@@ -184,14 +199,23 @@ pub fn no_such_check<'a>(check: &CheckId, known: impl Iterator<Item = &'a CheckI
     AmendError::NoSuchCheck(check.clone(), near.join(", "))
 }
 
-/// The key of the state that is spoken so; anything else as it is.
-fn key_of(kind: Option<&CheckKind>, said: &str) -> String {
-    let Some(CheckKind::State { states }) = kind else {
-        return said.to_owned();
+/// What was said in the form in which the journal has it ("02" as 2, "kl-7" as KL7, a state's words as its key); as it is
+/// where it is no answer.
+fn as_written_down(check: &Check, said: &str) -> String {
+    let said = said.trim();
+    let value = match &check.kind {
+        CheckKind::State { states } => {
+            let is_said = |form: &String| form.eq_ignore_ascii_case(said);
+            let state = states.iter().find(|s| s.spoken.iter().any(is_said));
+            state.map_or(said, |s| &s.key)
+        }
+        _ => said,
     };
-    let is_said = |form: &String| form.eq_ignore_ascii_case(said.trim());
-    let state = states.iter().find(|s| s.spoken.iter().any(is_said));
-    state.map_or_else(|| said.to_owned(), |s| s.key.clone())
+    let meaning = Meaning {
+        rule: answer_rule(&check.kind).to_owned(),
+        value: value.to_owned(),
+    };
+    answer(check, &meaning).unwrap_or_else(|| value.to_owned())
 }
 
 /// What an answer to a check of this kind may be.

@@ -158,7 +158,6 @@ fn no_amendment_clears_anything() {
         [
             heard_wrong(None),
             heard_wrong(Some("present")),
-            heard_wrong(Some("missing")),
             heard_wrong(Some("not-applicable")),
             re_inspect(),
             note(),
@@ -314,6 +313,9 @@ fn what_may_not_be_amended_is_not() {
     assert!(matches!(error, AmendError::NoSuchCheck(..)), "{error}");
     let error = refused("Eva Rowan", heard_wrong(Some("purple")), "x");
     assert!(matches!(error, AmendError::NoValue { .. }), "{error}");
+    // What stands there already is no other word.
+    let error = refused("Eva Rowan", heard_wrong(Some("present")), "x");
+    assert!(matches!(error, AmendError::Stands { .. }), "{error}");
     let entry = Change::HeardWrong {
         check: id(PIN),
         entry: 3,

@@ -127,7 +127,6 @@ fn a_withdrawal_that_is_not_sound_does_not_count() {
 fn what_one_reviewer_found_deficient_another_does_not_clear() {
     for second in [
         heard_wrong(None),
-        heard_wrong(Some("present")),
         heard_wrong(Some("not-applicable")),
         re_inspect(),
     ] {
