@@ -2,7 +2,7 @@
 
 use crate::cli::out::tell;
 use crate::plan::CheckId;
-use crate::record::{Against, AmendmentView, CheckView, View, tryout_words};
+use crate::record::{Against, AmendmentView, CheckView, Status, TRIED_OUT, View, tryout_words};
 use crate::walk::{Decision, Entry, Hearing, Ledger, Meaning, Note, Tryout, rules};
 
 /// What opens the checks that a review does not let stand: they are asked again.
@@ -12,8 +12,8 @@ pub(super) fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
     };
     let to_inspect = |a: &AmendmentView| a.sends_back && a.against == Some(Against::Open);
     let in_review = |check: &&CheckView| {
-        let stands = ledger.standing(&check.check).is_some();
         let walked_deficient = ledger.deficiencies().iter().any(|d| d.check == check.check);
+        let stands = ledger.standing(&check.check).is_some() || walked_deficient;
         // What was not seen stands open without a review.
         let walked_open = ledger.open_points().iter().any(|o| o.check == check.check);
         let open = seen.open.iter().any(|o| o.check == check.check) && !walked_open;
@@ -54,11 +54,17 @@ pub(super) fn sent_back(seen: &View, entries: &[Entry]) -> Vec<Entry> {
             }
         }
     }
-    again.into_iter().map(entry).collect()
+    let heard = |check: &CheckId| {
+        let seen = seen.checks.iter().find(|c| c.check == *check);
+        let deficient = seen.filter(|c| c.status == Status::Deficient && c.walked != c.status);
+        deficient.and_then(|c| c.deficiency.clone())
+    };
+    let entries = again.into_iter().map(|check| entry(heard(&check), check));
+    entries.collect()
 }
 
-/// That a check is asked again for a review.
-fn entry(check: CheckId) -> Entry {
+/// That a check is asked again for a review, with the deficiency that this heard there.
+fn entry(deficiency: Option<String>, check: CheckId) -> Entry {
     let meaning = Meaning {
         rule: rules::CONTROL.to_owned(),
         value: rules::SENT_BACK.to_owned(),
@@ -75,6 +81,7 @@ fn entry(check: CheckId) -> Entry {
             snr_db: None,
             others: Vec::new(),
         },
+        deficiency,
     }
 }
 
@@ -83,7 +90,7 @@ pub(super) fn noted(tryout: &Tryout) -> Entry {
     Entry::Noted {
         check: None,
         note: Note {
-            machine_transcript: format!("tried out: {}", tryout_words(tryout)),
+            machine_transcript: format!("{TRIED_OUT}{}", tryout_words(tryout)),
             clip: String::new(),
             clip_sha256: String::new(),
             typed: true,

@@ -61,6 +61,6 @@ pub use show::{
 pub use verify::{Verification, read, verify};
 pub use view::{
     Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,
-    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, State, Status, UnplantedView,
-    VIEW_FORMAT, View, glance, view,
+    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, State, Status, TRIED_OUT,
+    UnplantedView, VIEW_FORMAT, View, glance, view,
 };

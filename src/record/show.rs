@@ -87,20 +87,7 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         view.deficiencies
             .iter()
             .filter(|d| !d.stands)
-            .map(|d| match d.put_right {
-                Some(entry) if d.since.is_empty() => format!(
-                    "{} (entry {}, said to be put right in entry {entry}, NOT RE-INSPECTED)",
-                    d.name, d.found
-                ),
-                Some(entry) => {
-                    format!("{} (entry {}, put right in entry {entry})", d.name, d.found)
-                }
-                None if d.left_out => format!(
-                    "{} (entry {}, its check is left out by another answer since)",
-                    d.name, d.found
-                ),
-                None => format!("{} (entry {}, corrected)", d.name, d.found),
-            }),
+            .map(|d| format!("{} ({}, {})", d.name, d.found_words(view), d.fate(view))),
     )?;
     write_list(out, "notes on the load", view.notes.iter().map(note))?;
     write_list(

@@ -139,25 +139,12 @@ fn practice_lines(view: &View) -> Vec<String> {
 /// Each deficiency from finding to fix, in a line.
 fn deficiency_lines(view: &View) -> Vec<String> {
     let line = |d: &DeficiencyView| {
-        let fix = match (d.put_right, d.stands) {
-            (_, true) => "it stands".to_owned(),
-            (None, false) if d.left_out => {
-                "its check is left out by another answer since".to_owned()
-            }
-            (Some(entry), false) if d.since.is_empty() => {
-                format!("said to be put right in entry {entry}, NOT RE-INSPECTED")
-            }
-            (Some(entry), false) => format!("put right in entry {entry}"),
-            (None, false) => "no longer stands".to_owned(),
-        };
-        let since: Vec<String> = d.since.iter().map(u64::to_string).collect();
-        let since = match since.len() {
-            0 => String::new(),
-            _ => format!("; answered again in entry {}", since.join(", ")),
-        };
         format!(
-            "{} ({}), found in entry {}: {fix}{since}",
-            d.name, d.check, d.found
+            "{} ({}), {}: {}",
+            d.name,
+            d.check,
+            d.found_words(view),
+            d.fate(view)
         )
     };
     view.deficiencies.iter().map(line).collect()

@@ -159,6 +159,9 @@ pub enum Entry {
         check: Option<CheckId>,
         /// How it was heard.
         hearing: Hearing,
+        /// With `sent-back`, the deficiency that a review heard at that check: it stands until the check is answered again.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        deficiency: Option<String>,
     },
     /// A note, on a check or on the load.
     Noted {

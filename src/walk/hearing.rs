@@ -84,7 +84,8 @@ impl Walk {
             return self.refuse(hearing);
         };
         if value == rules::NOT_APPLICABLE && self.ledger.wants_a_look(check) {
-            self.say(Phrase::Tell, wording::LOOK_FIRST);
+            let heard = self.ledger.heard_in_review(check).is_some();
+            self.say(Phrase::Tell, wording::look_first(heard));
             return self.refuse(hearing);
         }
         let outcome = self.ledger.would_be(check, &value);
@@ -314,6 +315,7 @@ impl Walk {
             control: control.to_owned(),
             check,
             hearing,
+            deficiency: None,
         });
     }
 }

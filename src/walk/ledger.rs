@@ -3,6 +3,7 @@
 //! A ledger is the fold of a journal. The walk keeps one while it runs; `show`, the report and the
 //! verification build the same one from the record. Reads are in `reading.rs`.
 
+use super::reviewed::InReview;
 use crate::plan::{Check, CheckId, Route, Station};
 use crate::walk::{
     CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Practice, Stage, Tryout, judge,
@@ -103,6 +104,8 @@ pub(super) struct Tally {
     pub put_right: bool,
     /// Places in `history` of answers given because a review sent the one before back.
     pub sent_back: Vec<usize>,
+    /// What a review heard there last, where that is deficient.
+    pub in_review: Option<InReview>,
 }
 
 /// Everything that counts of a walk, derived from its entries.
@@ -251,7 +254,12 @@ impl Ledger {
                     },
                 );
             }
-            Entry::Control { control, check, .. } => {
+            Entry::Control {
+                control,
+                check,
+                deficiency,
+                ..
+            } => {
                 let at = check.as_ref().map(|c| self.at(c)).transpose()?;
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
                     // What was put right is still to be looked at again.
@@ -264,17 +272,7 @@ impl Ledger {
                     self.waiting.retain(|&w| w != at);
                 }
                 if let (rules::SENT_BACK, Some(at)) = (control.as_str(), at) {
-                    // Nobody put it right: what was deficient stays so until it is answered again.
-                    if !self.is_found(at) {
-                        self.withdraw(at, true)?;
-                    }
-                    let next = self.tallies[at].history.len();
-                    if self.tallies[at].sent_back.last() != Some(&next) {
-                        self.tallies[at].sent_back.push(next);
-                    }
-                    if !self.again.contains(&at) {
-                        self.again.push_back(at);
-                    }
+                    self.send_back(at, deficiency.as_deref())?;
                 }
                 if let (rules::CARRY_ON, Some(at)) = (control.as_str(), at)
                     && self.is_found(at)
@@ -398,7 +396,7 @@ impl Ledger {
     }
 
     /// The last answer no longer stands; it stays in the history.
-    fn withdraw(&mut self, at: usize, put_right: bool) -> Result<(), Unfit> {
+    pub(super) fn withdraw(&mut self, at: usize, put_right: bool) -> Result<(), Unfit> {
         if self.completed.is_some() {
             return Err(Unfit::Complete);
         }
@@ -428,8 +426,11 @@ impl Ledger {
         })
     }
 
-    /// Whether the answer that stands finds it deficient.
-    fn is_found(&self, at: usize) -> bool {
+    /// Whether the answer that stands finds it deficient, or a review does since.
+    pub(super) fn is_found(&self, at: usize) -> bool {
+        if self.in_review_at(at).is_some() {
+            return true;
+        }
         let tally = &self.tallies[at];
         let last = tally.history.last().filter(|_| tally.stands);
         let made = last.and_then(|a| self.judged_at(at, &a.value));
@@ -443,7 +444,7 @@ impl Ledger {
         !tally.stands
             && tally.put_right
             && self.again.contains(&at)
-            && tally.history.last().is_some_and(found)
+            && (tally.history.last().is_some_and(found) || self.last_was_in_review(at))
     }
 
     /// The value that stands at a check that applies; `None` for not applicable and not seen.

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | `event`, `effect`, `entry` | what goes in, what comes out, what is written down |
 //! | `judge` | what an answer makes of a check |
-//! | `ledger`, `reading` | the fold of the entries: everything that counts, and its questions |
+//! | `ledger`, `reading`, `reviewed` | the fold of the entries: everything that counts, its questions, what a review sent back |
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
@@ -35,6 +35,7 @@ mod opened;
 mod phase;
 mod practice;
 mod reading;
+mod reviewed;
 mod rhythm;
 pub mod rules;
 mod settle;

@@ -166,6 +166,10 @@ impl Ledger {
     pub(super) fn put_right(&self) -> Vec<String> {
         let waits = |&at: &usize| self.live[at] && self.is_repaired(at);
         let last = |at: usize| match &self.tallies[at].history.last()?.outcome {
+            _ if self.last_was_in_review(at) => self.tallies[at]
+                .in_review
+                .as_ref()
+                .map(|r| r.deficiency.clone()),
             Outcome::Deficient { deficiency } => Some(deficiency.clone()),
             _ => None,
         };
@@ -262,9 +266,7 @@ impl Ledger {
             .filter(|&at| self.outcome_at(at) == Some(Outcome::NotApplicable))
             .map(|at| {
                 let place = wording::place(self.station_at(at), self.check_at(at));
-                let history = &self.tallies[at].history;
-                let found = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
-                if history.iter().any(found) {
+                if self.was_found(&self.check_at(at).id) {
                     wording::open(&place, wording::FOUND_BEFORE)
                 } else {
                     place
@@ -336,10 +338,13 @@ impl Ledger {
         self.at(id).is_ok_and(|at| self.waiting.contains(&at))
     }
 
-    /// Whether it was found deficient, was put right, applies and waits to be looked at again: nothing but a look settles it.
+    /// Whether it was found deficient, was put right or was found so by a review, applies and waits to be looked at again:
+    /// nothing but a look settles it.
     pub(super) fn wants_a_look(&self, id: &CheckId) -> bool {
-        self.at(id)
-            .is_ok_and(|at| self.is_repaired(at) && self.conditions_hold(at))
+        self.at(id).is_ok_and(|at| {
+            let waits = self.is_repaired(at) || self.in_review_at(at).is_some();
+            waits && self.conditions_hold(at)
+        })
     }
 
     /// Deficiencies of checks that would not be asked by what was answered since, in route order.
@@ -374,6 +379,10 @@ impl Ledger {
     }
 
     pub(super) fn outcome_at(&self, at: usize) -> Option<Outcome> {
+        if let Some(review) = self.in_review_at(at).filter(|_| self.live[at]) {
+            let deficiency = review.deficiency.clone();
+            return Some(Outcome::Deficient { deficiency });
+        }
         let tally = &self.tallies[at];
         let last = tally.history.last()?;
         if !(tally.stands && self.live[at]) {

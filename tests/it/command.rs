@@ -9,6 +9,7 @@ mod guards;
 mod kill;
 mod plans;
 mod practice;
+mod review_heard;
 mod reviewed;
 pub mod talk;
 mod walks;

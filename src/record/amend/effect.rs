@@ -69,20 +69,37 @@ pub(in crate::record) fn effect(ledger: &Ledger, amendment: &Amendment) -> Optio
             entry,
             hears,
         } => {
-            // An answer that no longer stands has no outcome to change.
-            ledger.standing(check).filter(|a| a.entry == *entry)?;
-            let heard = hears.as_ref().and_then(|v| ledger.would_be(check, v));
-            Some(match heard {
-                Some(Outcome::Deficient { deficiency }) => Effect::Deficient { deficiency },
+            let last = ledger.history(check).last();
+            last.filter(|a| a.entry == *entry)?;
+            let stands = ledger.standing(check).is_some();
+            match heard_deficient(ledger, check, hears.as_deref()) {
+                // Taken up again, the walk itself holds on to it until the check is answered.
+                Some(deficiency) if stands || ledger.heard_in_review(check).is_some() => {
+                    Some(Effect::Deficient { deficiency })
+                }
+                // An answer that no longer stands has no outcome to change.
+                _ if !stands => None,
                 // Also where it would conform: what nobody answered to the walk does not conform.
-                _ => Effect::Open { why: CALLED_WRONG },
-            })
+                _ => Some(Effect::Open { why: CALLED_WRONG }),
+            }
         }
         Change::ReInspect { check } => {
             let since = answered_since(ledger, check, amendment.entries)
                 || left_out_since(ledger, check, amendment.entries);
             (!since).then_some(Effect::Open { why: SENT_BACK })
         }
+    }
+}
+
+/// The deficiency that a reviewer heard, where what was heard is one.
+pub(in crate::record) fn heard_deficient(
+    ledger: &Ledger,
+    check: &CheckId,
+    hears: Option<&str>,
+) -> Option<String> {
+    match ledger.would_be(check, hears?)? {
+        Outcome::Deficient { deficiency } => Some(deficiency),
+        _ => None,
     }
 }
 

@@ -13,7 +13,9 @@ mod effect;
 mod read;
 mod write;
 
-pub(super) use effect::{Effect, Effects, effect, effects, heeded, left_out_since};
+pub(super) use effect::{
+    Effect, Effects, effect, effects, heard_deficient, heeded, left_out_since,
+};
 pub use read::AmendmentCheck;
 pub(super) use read::read_amendments;
 pub use write::{AmendError, amend, no_such_check};

@@ -4,14 +4,18 @@ use super::words;
 use super::{Against, AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
 use crate::plan::CheckId;
 use crate::record::amend::{
-    AmendmentCheck, Change, Effect, Effects, effect, effects, heeded, left_out_since,
+    Amendment, AmendmentCheck, Change, Effect, Effects, effect, effects, heard_deficient, heeded,
+    left_out_since,
 };
-use crate::walk::{Ledger, OpenPoint};
+use crate::record::envelope::Envelope;
+use crate::walk::{Answer, Entry, Ledger, OpenPoint, Outcome};
 
 /// The amendments of a record and what they do.
 pub(super) struct Review {
     pub amendments: Vec<AmendmentView>,
     effects: Effects,
+    /// The deficiencies that reviewers heard: number of the amendment, check, entry of the answer, name.
+    heard: Vec<(u64, CheckId, u64, String)>,
 }
 
 impl Review {
@@ -20,6 +24,7 @@ impl Review {
         Self {
             amendments: shown.collect(),
             effects: effects(ledger, heeded(found)),
+            heard: heeded(found).filter_map(|a| heard(ledger, a)).collect(),
         }
     }
 
@@ -89,29 +94,51 @@ impl Review {
     pub fn deficiencies(
         &self,
         ledger: &Ledger,
+        envelopes: &[Envelope],
         walked: Vec<DeficiencyView>,
     ) -> Vec<DeficiencyView> {
         let mut all = walked;
-        for (check, effect) in &self.effects {
-            let (Effect::Deficient { deficiency }, Some(answer)) = (effect, ledger.standing(check))
-            else {
-                continue;
-            };
+        // The latest that a reviewer said of a check holds of it.
+        for (number, check, entry, name) in self.heard.iter().rev() {
+            let holds = matches!(self.effects.get(check), Some(Effect::Deficient { deficiency }) if deficiency == name);
             let known = all.iter_mut().find(|d| d.check == *check && d.stands);
             match known {
-                Some(known) => known.name.clone_from(deficiency),
-                None => all.push(DeficiencyView {
-                    check: check.clone(),
-                    name: deficiency.clone(),
-                    found: answer.entry,
-                    put_right: None,
-                    since: Vec::new(),
-                    stands: true,
-                    left_out: false,
-                }),
+                Some(known) if holds && known.in_review.is_none() => {
+                    known.name.clone_from(name);
+                    known.in_review = Some(*number);
+                }
+                known => {
+                    let stands = holds && known.is_none();
+                    all.push(DeficiencyView {
+                        in_review: Some(*number),
+                        stands,
+                        ..since_heard(ledger, envelopes, check, *entry, name)
+                    });
+                }
             }
         }
+        // What was sent back with a deficiency stands until it is answered, also where the amendment was withdrawn since.
+        for found in ledger.deficiencies() {
+            if let Some((name, entry)) = ledger.heard_in_review(&found.check)
+                && !all.iter().any(|d| d.check == found.check && d.stands)
+            {
+                all.push(DeficiencyView {
+                    stands: true,
+                    ..since_heard(ledger, envelopes, &found.check, entry, name)
+                });
+            }
+        }
+        let route: Vec<&CheckId> = ledger.route().checks().map(|c| &c.id).collect();
+        all.sort_by_key(|d| {
+            let at = route.iter().position(|&id| *id == d.check);
+            (at, d.found, d.in_review)
+        });
         all
+    }
+
+    /// Whether a reviewer heard a deficiency at the check.
+    pub fn heard_deficient(&self, check: &CheckId) -> bool {
+        self.heard.iter().any(|(_, of, _, _)| of == check)
     }
 
     /// The checks that are open, those of the review included, in route order.
@@ -129,6 +156,48 @@ impl Review {
                 walked.iter().find(|o| o.check == check.check).cloned()
             })
             .collect()
+    }
+}
+
+/// The deficiency that an amendment names.
+fn heard(ledger: &Ledger, amendment: &Amendment) -> Option<(u64, CheckId, u64, String)> {
+    let Change::HeardWrong {
+        check,
+        entry,
+        hears,
+    } = &amendment.change
+    else {
+        return None;
+    };
+    let name = heard_deficient(ledger, check, hears.as_deref())?;
+    Some((amendment.number, check.clone(), *entry, name))
+}
+
+/// A deficiency that was heard in the answer of an entry, with what became of it since.
+fn since_heard(
+    ledger: &Ledger,
+    envelopes: &[Envelope],
+    check: &CheckId,
+    entry: u64,
+    name: &str,
+) -> DeficiencyView {
+    let later = ledger.history(check).iter().filter(|a| a.entry > entry);
+    let next = later.clone().next().map_or(u64::MAX, |a| a.entry);
+    let put_right = envelopes
+        .iter()
+        .filter(|e| e.seq > entry && e.seq < next)
+        .find(|e| matches!(&e.entry, Entry::PutRight { check: of, .. } if of == check));
+    let told = |a: &&Answer| matches!(a.outcome, Outcome::Conforming | Outcome::Deficient { .. });
+    let over = put_right.is_some() || next != u64::MAX;
+    DeficiencyView {
+        check: check.clone(),
+        name: name.to_owned(),
+        found: entry,
+        in_review: None,
+        put_right: put_right.map(|e| e.seq),
+        since: later.filter(told).map(|a| a.entry).collect(),
+        stands: false,
+        left_out: !over && !ledger.applies(check),
     }
 }
 

@@ -2,10 +2,11 @@
 
 use super::amended::Review;
 use super::debrief::debrief;
+use super::found::deficiencies;
 use super::words;
 use super::{
-    AnswerView, CAUTIONS, CheckView, Counts, DeficiencyView, HeardView, HoldView, Moment, NoteView,
-    OpenView, RhythmView, State, Status, VIEW_FORMAT, View,
+    AnswerView, CAUTIONS, CheckView, Counts, HeardView, HoldView, Moment, NoteView, OpenView,
+    RhythmView, State, Status, TRIED_OUT, VIEW_FORMAT, View,
 };
 use crate::plan::{Check, CheckId, Station};
 use crate::record::envelope::{Envelope, clips_of};
@@ -94,8 +95,7 @@ fn gather(
             .iter()
             .filter(|c| c.status == Status::NotApplicable)
             .map(|c| {
-                let found = c.answers.iter().any(|a| a.outcome == Status::Deficient);
-                let found = if found {
+                let found = if ledger.was_found(&c.check) || review.heard_deficient(&c.check) {
                     " (found deficient before)"
                 } else {
                     ""
@@ -103,7 +103,7 @@ fn gather(
                 format!("{}, {}{found}", c.station, c.name)
             })
             .collect(),
-        deficiencies: review.deficiencies(&ledger, deficiencies(&ledger, envelopes)),
+        deficiencies: review.deficiencies(&ledger, envelopes, deficiencies(&ledger, envelopes)),
         open: review.open(open(&ledger), &checks),
         checks,
         outline_m: opening.route.outline_m,
@@ -239,7 +239,7 @@ fn status(outcome: &Outcome) -> Status {
     }
 }
 
-fn deficiency(outcome: Outcome) -> Option<String> {
+pub(super) fn deficiency(outcome: Outcome) -> Option<String> {
     match outcome {
         Outcome::Deficient { deficiency } => Some(deficiency),
         _ => None,
@@ -310,93 +310,6 @@ fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
         clip: note.clip.clone(),
         clip_sha256: note.clip_sha256.clone(),
     }
-}
-
-/// A finding as it is gathered.
-struct Finding {
-    view: DeficiencyView,
-    /// Whether it was put right or taken back.
-    over: bool,
-}
-
-/// Every deficiency found, a finding each, by check in walking order. An answer in its place, or a repair, ends it.
-fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<DeficiencyView> {
-    let standing = ledger.deficiencies();
-    let checks = ledger.route().checks();
-    let mut all = Vec::new();
-    for check in checks {
-        let mut found = findings(&check.id, envelopes);
-        if let Some(stands) = standing.iter().find(|d| d.check == check.id) {
-            match found.last_mut().filter(|f| !f.over) {
-                Some(last) => {
-                    last.view.name.clone_from(&stands.name);
-                    last.view.stands = true;
-                }
-                // A comparison can make an answer deficient that was not when it was given.
-                None => found.extend(ledger.standing(&check.id).map(|answer| Finding {
-                    view: finding(&check.id, stands.name.clone(), answer.entry, true),
-                    over: false,
-                })),
-            }
-        }
-        all.extend(found.into_iter().map(|f| DeficiencyView {
-            left_out: !f.over && !ledger.applies(&check.id),
-            ..f.view
-        }));
-    }
-    all
-}
-
-fn finding(check: &CheckId, name: String, found: u64, stands: bool) -> DeficiencyView {
-    DeficiencyView {
-        check: check.clone(),
-        name,
-        found,
-        put_right: None,
-        since: Vec::new(),
-        stands,
-        left_out: false,
-    }
-}
-
-/// What was found at a check, oldest first.
-fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
-    let mut found: Vec<Finding> = Vec::new();
-    for envelope in envelopes {
-        match &envelope.entry {
-            Entry::Answered { check, outcome, .. } if check == of => {
-                let deficiency = deficiency(outcome.clone());
-                let last = found.last_mut();
-                match (last, deficiency) {
-                    // Said again, as after a restart.
-                    (Some(last), Some(name)) if !last.over && last.view.name == name => {
-                        last.view.since.push(envelope.seq);
-                    }
-                    (last, deficiency) => {
-                        if let Some(last) = last {
-                            last.over = true;
-                            // "Not applicable" and "not seen" tell nothing of a repair.
-                            if matches!(outcome, Outcome::Conforming | Outcome::Deficient { .. }) {
-                                last.view.since.push(envelope.seq);
-                            }
-                        }
-                        found.extend(deficiency.map(|name| Finding {
-                            view: finding(of, name, envelope.seq, false),
-                            over: false,
-                        }));
-                    }
-                }
-            }
-            Entry::PutRight { check, .. } if check == of => {
-                if let Some(last) = found.last_mut().filter(|f| !f.over) {
-                    last.over = true;
-                    last.view.put_right = Some(envelope.seq);
-                }
-            }
-            _ => {}
-        }
-    }
-    found
 }
 
 fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {

@@ -7,6 +7,7 @@
 mod amended;
 mod build;
 mod debrief;
+mod found;
 mod words;
 
 use super::envelope::Envelope;
@@ -20,6 +21,9 @@ pub use debrief::{Debrief, FaultView, UnplantedView};
 
 /// Version of the JSON shape of a [`View`].
 pub const VIEW_FORMAT: u32 = 1;
+
+/// What the note of a tryout made in a break begins with, which the tool writes down itself.
+pub const TRIED_OUT: &str = "tried out: ";
 
 /// What every export says besides its content.
 pub const CAUTIONS: [&str; 5] = [
@@ -305,8 +309,11 @@ pub struct DeficiencyView {
     pub check: CheckId,
     /// Its name as found last.
     pub name: String,
-    /// The entry that found it first.
+    /// The entry that found it first; of one that a reviewer heard, that of the answer it was heard in.
     pub found: u64,
+    /// The number of the amendment by which a reviewer heard it; `None` where the walk alone found it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub in_review: Option<u64>,
     /// The last entry that says that it was put right.
     pub put_right: Option<u64>,
     /// The answers given since, by entry: re-inspection or correction.

@@ -216,9 +216,14 @@ pub(in crate::walk) fn no_answer_yet(place: &str) -> String {
 /// Said of a check called not applicable that was found deficient earlier.
 pub(in crate::walk) const FOUND_BEFORE: &str = "found deficient before";
 
-/// Asked to leave out what was put right and not looked at since.
-pub(in crate::walk) const LOOK_FIRST: &str =
-    "It was deficient and is said to be put right. Look at it again, and say how it is.";
+/// Asked to leave out what was put right, or was heard to be deficient in a review, and not looked at since.
+pub(in crate::walk) fn look_first(in_review: bool) -> String {
+    let was = match in_review {
+        true => "It was heard to be deficient in a review.",
+        false => "It was deficient and is said to be put right.",
+    };
+    format!("{was} Look at it again, and say how it is.")
+}
 
 /// What a wrong count does to the lift.
 pub(in crate::walk) fn as_found(effect: &str) -> String {

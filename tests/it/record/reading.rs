@@ -31,6 +31,7 @@ fn full() -> Sample {
         control: "correction".to_owned(),
         check: Some(id(pin)),
         hearing: taken("control", "correction"),
+        deficiency: None,
     });
     put(asked(pin));
     put(answered(
@@ -269,8 +270,14 @@ fn every_line_keeps_to_the_published_schema() {
             }
         }
     }
-    // What a walk writes where findings are called off.
+    // What a walk writes where findings are called off, and where a review sent a check back.
     let called = [
+        Entry::Control {
+            control: "sent-back".to_owned(),
+            check: Some(id("front-left/hook-pin")),
+            hearing: taken("control", "sent-back"),
+            deficiency: Some("front left hook pin missing".to_owned()),
+        },
         Entry::Calling {
             station: "front-left".to_owned(),
             which: false,

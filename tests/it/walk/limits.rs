@@ -130,6 +130,7 @@ fn a_complete_walk_takes_no_entry_that_changes_it() {
         control: "correction".to_owned(),
         check: Some(id("front-left/pin")),
         hearing: hearing(Decision::Take { meaning }),
+        deficiency: None,
     };
     for entry in [answered, completed, &correction] {
         assert_eq!(ledger().apply(entry), Err(Unfit::Complete), "{entry:?}");

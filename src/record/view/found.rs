@@ -1,0 +1,164 @@
+//! Deficiencies from finding to fix.
+
+use super::build::deficiency;
+use super::{AnswerView, DeficiencyView, Status, View};
+use crate::plan::CheckId;
+use crate::record::envelope::Envelope;
+use crate::walk::{Entry, Ledger, Outcome, Stage};
+
+/// A finding as it is gathered.
+struct Finding {
+    view: DeficiencyView,
+    /// Whether it was put right or taken back.
+    over: bool,
+}
+
+/// Every deficiency found, a finding each, by check in walking order. An answer in its place, or a repair, ends it.
+pub(super) fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<DeficiencyView> {
+    let standing = ledger.deficiencies();
+    let checks = ledger.route().checks();
+    let mut all = Vec::new();
+    for check in checks {
+        let mut found = findings(&check.id, envelopes);
+        if let Some(stands) = standing.iter().find(|d| d.check == check.id) {
+            match found.last_mut().filter(|f| !f.over) {
+                Some(last) => {
+                    last.view.name.clone_from(&stands.name);
+                    last.view.stands = true;
+                }
+                // A comparison can make an answer deficient that was not when it was given.
+                None => found.extend(ledger.standing(&check.id).map(|answer| Finding {
+                    view: finding(&check.id, stands.name.clone(), answer.entry, true),
+                    over: false,
+                })),
+            }
+        }
+        all.extend(found.into_iter().map(|f| DeficiencyView {
+            left_out: !f.over && !ledger.applies(&check.id),
+            ..f.view
+        }));
+    }
+    all
+}
+
+fn finding(check: &CheckId, name: String, found: u64, stands: bool) -> DeficiencyView {
+    DeficiencyView {
+        check: check.clone(),
+        name,
+        found,
+        in_review: None,
+        put_right: None,
+        since: Vec::new(),
+        stands,
+        left_out: false,
+    }
+}
+
+/// What was found at a check, oldest first.
+fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
+    let mut found: Vec<Finding> = Vec::new();
+    for envelope in envelopes {
+        match &envelope.entry {
+            Entry::Answered { check, outcome, .. } if check == of => {
+                let deficiency = deficiency(outcome.clone());
+                let last = found.last_mut();
+                match (last, deficiency) {
+                    // Said again, as after a restart.
+                    (Some(last), Some(name)) if !last.over && last.view.name == name => {
+                        last.view.since.push(envelope.seq);
+                    }
+                    (last, deficiency) => {
+                        if let Some(last) = last {
+                            last.over = true;
+                            // "Not applicable" and "not seen" tell nothing of a repair.
+                            if matches!(outcome, Outcome::Conforming | Outcome::Deficient { .. }) {
+                                last.view.since.push(envelope.seq);
+                            }
+                        }
+                        found.extend(deficiency.map(|name| Finding {
+                            view: finding(of, name, envelope.seq, false),
+                            over: false,
+                        }));
+                    }
+                }
+            }
+            Entry::PutRight { check, .. } if check == of => {
+                if let Some(last) = found.last_mut().filter(|f| !f.over) {
+                    last.over = true;
+                    last.view.put_right = Some(envelope.seq);
+                }
+            }
+            _ => {}
+        }
+    }
+    found
+}
+
+impl DeficiencyView {
+    /// Where it was found, in words.
+    pub fn found_words(&self, view: &View) -> String {
+        let answers = self.answers(view);
+        let by_the_walk = answers
+            .iter()
+            .find(|a| a.entry == self.found)
+            .is_some_and(|a| a.outcome == Status::Deficient);
+        match self.in_review {
+            None => format!("found in entry {}", self.found),
+            Some(n) if by_the_walk => {
+                format!("found in entry {}, heard so in review {n}", self.found)
+            }
+            Some(n) => format!("heard in review {n} of entry {}", self.found),
+        }
+    }
+
+    /// What became of it, in words.
+    pub fn fate(&self, view: &View) -> String {
+        match self.put_right {
+            _ if self.stands => format!("it stands{}", again(&self.since)),
+            Some(entry) if self.since.is_empty() => {
+                format!("said to be put right in entry {entry}, NOT RE-INSPECTED")
+            }
+            Some(entry) => format!("put right in entry {entry}{}", again(&self.since)),
+            None if self.left_out => format!(
+                "its check is left out by another answer since{}",
+                again(&self.since)
+            ),
+            None => self.ended(view),
+        }
+    }
+
+    /// The answer in its place.
+    fn ended(&self, view: &View) -> String {
+        let later = self.answers(view).iter().filter(|a| a.entry > self.found);
+        let other = |a: &&AnswerView| a.deficiency.as_ref() != Some(&self.name);
+        let Some(end) = later.clone().find(other) else {
+            return format!("no longer stands{}", again(&self.since));
+        };
+        let what = match (end.outcome, end.stage) {
+            (Status::NotApplicable, _) => "called not applicable",
+            (Status::NotSeen, _) => "called not seen",
+            (_, Stage::Correction) => "corrected",
+            _ => "answered again",
+        };
+        let rest: Vec<u64> = self
+            .since
+            .iter()
+            .copied()
+            .filter(|&e| e != end.entry)
+            .collect();
+        format!("{what} in entry {}{}", end.entry, again(&rest))
+    }
+
+    fn answers<'a>(&self, view: &'a View) -> &'a [AnswerView] {
+        let check = view.checks.iter().find(|c| c.check == self.check);
+        check.map_or(&[], |c| &c.answers)
+    }
+}
+
+fn again(entries: &[u64]) -> String {
+    let entries: Vec<String> = entries.iter().map(u64::to_string).collect();
+    match entries.len() {
+        0 => String::new(),
+        _ => format!("; answered again in entry {}", entries.join(", ")),
+    }
+}

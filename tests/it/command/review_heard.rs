@@ -1,0 +1,98 @@
+//! A fault that a reviewer heard in an open walk stands until its check is answered again.
+
+use super::denied::{PLAN, Walked, walk_of};
+use super::talk::{key, run};
+
+const WIRE: &str = "front/plug-wire";
+const KEEPER: &str = "front/keeper";
+
+fn walked(lines: &str) -> Walked {
+    walk_of(PLAN, &["--brief"], lines)
+}
+
+/// Eva hears this at the check.
+fn heard(walked: &Walked, check: &str, value: &str) {
+    let record = walked.record.to_str().expect("UTF-8");
+    let key = key(walked.record.parent().expect("a folder"), "eva");
+    let amend = ["amend", record, "--as", "Eva Rowan", "--key", &key];
+    let what = ["heard-wrong", check, "--hears", value, "--why", "I hear it"];
+    let (code, _, told) = run(&[&amend[..], &what[..]].concat());
+    assert_eq!(code, 0, "{told}");
+}
+
+fn shown(walked: &Walked) -> String {
+    run(&["show", walked.record.to_str().expect("UTF-8")]).1
+}
+
+#[test]
+fn a_fault_heard_in_review_is_not_wiped_by_an_answer_to_another_check() {
+    let mut walked = walked("closed / present / plug in / present");
+    heard(&walked, WIRE, "missing");
+    walked.stands(WIRE, "deficient");
+    // Its check is asked again, and not answered.
+    walked.resume("where am I");
+    walked.stands(WIRE, "deficient");
+    let text = shown(&walked);
+    assert!(text.contains("as heard in review"), "{text}");
+    let page = walked.record.with_file_name("walk.html");
+    let page = page.to_str().expect("UTF-8");
+    let (code, _, told) = run(&[
+        "report",
+        walked.record.to_str().expect("UTF-8"),
+        "--html",
+        page,
+    ]);
+    assert_eq!(code, 0, "{told}");
+    let page = std::fs::read_to_string(page).expect("a report");
+    assert!(page.contains("heard in review 0 of entry"), "{page}");
+    walked.resume("go back / cap on");
+    walked.stands("front/drain", "conforming");
+    walked.stands(WIRE, "deficient");
+    walked.resume("missing / 3 / 3 / yes");
+    walked.stands(WIRE, "deficient");
+    assert_eq!(walked.code, 1, "{}", walked.out);
+}
+
+#[test]
+fn a_fault_heard_in_review_and_looked_at_again_stays_in_sight() {
+    let mut walked = walked("closed / present");
+    heard(&walked, KEEPER, "open");
+    walked.resume("cap on / not applicable / yes");
+    assert!(
+        walked.out.contains("heard to be deficient in a review"),
+        "{}",
+        walked.out
+    );
+    walked.stands(KEEPER, "deficient");
+    walked.resume("closed / 3 / 3 / yes");
+    assert_eq!(walked.code, 0, "{}", walked.out);
+    let text = shown(&walked);
+    let (_, list) = text
+        .split_once("deficiencies found and no longer standing")
+        .unwrap_or_else(|| panic!("{text}"));
+    let line = list.lines().nth(1).expect("a line");
+    assert!(line.contains("keeper open (heard in review 0"), "{line}");
+    assert!(line.contains("answered again in entry"), "{line}");
+}
+
+#[test]
+fn what_was_heard_deficient_in_review_and_called_not_applicable_is_told_as_that() {
+    let mut walked = walked("closed / present");
+    heard(&walked, KEEPER, "open");
+    // It is looked at, and then called so.
+    walked.resume("cap on / closed / go back / not applicable / yes / 3 / 3 / yes");
+    assert_eq!(walked.code, 0, "{}", walked.out);
+    walked.stands(KEEPER, "not-applicable");
+    let told = walked.out.matches("found deficient before").count();
+    assert!(told > 0, "{}", walked.out);
+    let text = shown(&walked);
+    assert!(text.contains("(found deficient before)"), "{text}");
+}
+
+#[test]
+fn what_a_reviewer_hears_may_be_written_as_people_write_it() {
+    let walked = walked("closed / present / cap on / 3");
+    heard(&walked, "rear/left-straps", "02");
+    walked.stands("rear/left-straps", "deficient");
+    assert!(shown(&walked).contains("heard in review \"2 straps\""));
+}
