@@ -9,6 +9,7 @@ use super::{
     RhythmView, State, Status, TRIED_OUT, VIEW_FORMAT, View,
 };
 use crate::plan::{Check, CheckId, Station};
+use crate::record::clock::instant;
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
 use crate::record::forget::removed;
@@ -315,16 +316,21 @@ fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
 fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
     let mut holds: Vec<HoldView> = Vec::new();
     let mut since: Option<u64> = None;
-    let end = |since: &mut Option<u64>, holds: &mut Vec<HoldView>, mono_ms: u64| {
+    let end = |since: &mut Option<u64>, holds: &mut Vec<HoldView>, envelope: &Envelope| {
         if let (Some(from), Some(hold)) = (since.take(), holds.last_mut()) {
-            hold.held_ms = Some(mono_ms.saturating_sub(from));
+            let recorded = envelope.mono_ms.saturating_sub(from);
+            hold.held_ms = Some(match envelope.entry {
+                // The record's own clock does not run between two runs.
+                Entry::Resumed { .. } => by_the_wall(&hold.wall, envelope).unwrap_or(recorded),
+                _ => recorded,
+            });
         }
     };
     for envelope in envelopes {
         match &envelope.entry {
             Entry::Held { why, check } => {
                 // One cause behind another: each has its own time, so that their sum is the time held.
-                end(&mut since, &mut holds, envelope.mono_ms);
+                end(&mut since, &mut holds, envelope);
                 since = Some(envelope.mono_ms);
                 holds.push(HoldView {
                     entry: envelope.seq,
@@ -335,7 +341,7 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
                 });
             }
             Entry::Carried { .. } | Entry::Resumed { .. } => {
-                end(&mut since, &mut holds, envelope.mono_ms);
+                end(&mut since, &mut holds, envelope);
             }
             _ => {}
         }
@@ -361,6 +367,12 @@ fn rhythms(envelopes: &[Envelope]) -> Vec<RhythmView> {
             _ => None,
         });
     found.collect()
+/// Milliseconds from a time of day to an entry; `None` where the clock was set back in between.
+fn by_the_wall(from: &str, to: &Envelope) -> Option<u64> {
+    let ms = to.instant()?.as_millisecond() - instant(from)?.as_millisecond();
+    u64::try_from(ms).ok()
+}
+
 }
 
 fn counts(envelopes: &[Envelope]) -> Counts {
@@ -408,3 +420,6 @@ fn timeline(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<Moment> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

@@ -37,8 +37,8 @@ pub struct FaultView {
     pub verdict: Verdict,
     /// What was answered, in words, in order, before anything was put right.
     pub answered: Vec<String>,
-    /// From the question to the first answer, in milliseconds of recorded time; `None` where it was called off or not
-    /// answered.
+    /// From the question to the first answer, in milliseconds of recorded time without holds; `None` where it was called off
+    /// or not answered.
     pub took_ms: Option<u64>,
     /// Whether a review says something else of its check.
     pub reviewed: bool,
@@ -138,10 +138,69 @@ pub(super) fn debrief(
     })
 }
 
-/// From the first question to the first answer.
+/// From the first question to the first answer, without the time on hold.
 fn took_ms(envelopes: &[Envelope], of: &CheckId) -> Option<u64> {
-    let at = |is: &dyn Fn(&Entry) -> bool| envelopes.iter().find(|e| is(&e.entry));
+    let at = |is: &dyn Fn(&Entry) -> bool| envelopes.iter().position(|e| is(&e.entry));
     let asked = at(&|e| matches!(e, Entry::Asked { check, .. } if check == of))?;
     let answered = at(&|e| matches!(e, Entry::Answered { check, .. } if check == of))?;
-    answered.mono_ms.checked_sub(asked.mono_ms)
+    let (mut held, mut since) = (0, None);
+    for envelope in envelopes.get(asked..=answered)? {
+        match envelope.entry {
+            Entry::Held { .. } => since = since.or(Some(envelope.mono_ms)),
+            Entry::Carried { .. } | Entry::Resumed { .. } => {
+                held += since.take().map_or(0, |since| envelope.mono_ms - since);
+            }
+            _ => {}
+        }
+    }
+    let all = envelopes[answered]
+        .mono_ms
+        .checked_sub(envelopes[asked].mono_ms)?;
+    all.checked_sub(held)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::samples::{answered, id};
+    use crate::walk::Outcome;
+
+    #[test]
+    fn a_hold_is_no_time_that_a_check_took() {
+        let pin = id("front-left/hook-pin");
+        let held = || Entry::Held {
+            why: "standing by".to_owned(),
+            check: Some(pin.clone()),
+        };
+        let entries = [
+            (
+                1_000,
+                Entry::Asked {
+                    check: pin.clone(),
+                    attempt: 1,
+                },
+            ),
+            (3_000, held()),
+            (4_000, held()),
+            (63_000, Entry::Carried { check: None }),
+            (64_000, held()),
+            (64_500, Entry::Resumed { check: None }),
+            (
+                66_000,
+                answered("front-left/hook-pin", "present", Outcome::Conforming),
+            ),
+        ];
+        let all: Vec<Envelope> = (0..)
+            .zip(entries)
+            .map(|(seq, (mono_ms, entry))| Envelope {
+                seq,
+                wall: String::new(),
+                mono_ms,
+                clock: None,
+                prev: String::new(),
+                entry,
+            })
+            .collect();
+        assert_eq!(took_ms(&all, &pin), Some(4_500));
+    }
 }

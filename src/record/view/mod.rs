@@ -346,7 +346,8 @@ pub struct HoldView {
     pub why: String,
     /// The check that it broke.
     pub check: Option<CheckId>,
-    /// How long, in milliseconds of recorded time; `None` where it lasts.
+    /// How long, in milliseconds: of recorded time, or by the time of day where the walk was taken up again; `None` where
+    /// it lasts.
     pub held_ms: Option<u64>,
 }
 

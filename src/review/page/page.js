@@ -45,16 +45,19 @@ function span(ms) {
 }
 const say = (text) => { $("said").textContent = text; };
 
-// How long each check took: from the first question to the answer taken; and where the inspector took an answer back.
+// How long each check took: from the first question to the answer taken, without holds; and where the inspector took an answer back.
 function timings() {
   const asked = new Map();
   slow = new Map();
   corrected = new Set();
+  let paused = 0, since = null; // time on hold so far, and when the hold began
   for (const m of view.timeline) {
     if (m.kind === "control" && m.text === "correction") corrected.add(m.check);
-    if (m.kind === "asked" && !asked.has(m.check)) asked.set(m.check, m.mono_ms);
+    if (m.kind === "held") since = since ?? m.mono_ms;
+    if ((m.kind === "carried" || m.kind === "resumed") && since != null) { paused += m.mono_ms - since; since = null; }
+    if (m.kind === "asked" && !asked.has(m.check)) asked.set(m.check, m.mono_ms - paused);
     if (m.kind === "answered" && asked.has(m.check)) {
-      slow.set(m.check, Math.max(slow.get(m.check) || 0, m.mono_ms - asked.get(m.check)));
+      slow.set(m.check, Math.max(slow.get(m.check) || 0, m.mono_ms - paused - asked.get(m.check)));
       asked.delete(m.check);
     }
   }
