@@ -58,6 +58,11 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
     )?;
     write_list(
         out,
+        "tried out again in a break",
+        view.tried_again.iter().cloned(),
+    )?;
+    write_list(
+        out,
         "capacity",
         view.capacity.iter().map(|line| {
             let verdict = match (line.passes, line.look.is_empty()) {
@@ -325,6 +330,7 @@ pub fn amendment(amendment: &AmendmentView) -> String {
 
 fn note(note: &NoteView) -> String {
     let text = match (note.typed, note.transcript.trim()) {
+        (_, text) if note.by_tool => format!("by loadwalk: {text}"),
         (true, text) => format!("note, typed: {text}"),
         (false, "") => "note, no machine transcript".to_owned(),
         (false, text) => format!("note, machine transcript: \"{text}\""),

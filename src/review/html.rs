@@ -113,6 +113,13 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
         let text = tryout_words(tryout);
         writeln!(out, "<dt>Tried out before</dt><dd>{}</dd>", Esc(text))?;
     }
+    if let Some(text) = &view.tried_again {
+        writeln!(
+            out,
+            "<dt>Tried out again in a break</dt><dd>{}</dd>",
+            Esc(text)
+        )?;
+    }
     out.push_str("</dl>\n<h2>What stands against the load</h2>\n");
     if view.against.is_empty() {
         out.push_str("<p>Nothing that was asked.</p>\n");

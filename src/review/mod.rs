@@ -88,6 +88,7 @@ fn stage(stage: Stage) -> &'static str {
 /// A note with its origin.
 fn note_text(note: &NoteView) -> String {
     match (note.typed, note.transcript.trim()) {
+        (_, text) if note.by_tool => format!("By loadwalk: {text}"),
         (true, text) => format!("Note, typed: {text}"),
         (false, "") => "Note, spoken; no machine transcript".to_owned(),
         (false, text) => format!("Note, machine transcript: \u{201c}{text}\u{201d}"),

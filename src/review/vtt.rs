@@ -98,6 +98,14 @@ fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
         "asked" | "calling" | "held" | "completed" => Some("loadwalk"),
         // By a review: nobody said it.
         "control" if moment.control.as_deref() == Some(rules::SENT_BACK) => None,
+        "noted"
+            if view
+                .notes
+                .iter()
+                .any(|n| n.by_tool && n.entry == moment.entry) =>
+        {
+            Some("loadwalk")
+        }
         "answered" | "refused" | "doubted" | "control" | "noted" | "put-right" => {
             Some(&view.inspector)
         }

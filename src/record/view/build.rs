@@ -90,6 +90,7 @@ fn gather(
         held: ledger.held().map(str::to_owned),
         capacity: opening.capacity.clone(),
         tryout: opening.tryout.clone(),
+        tried_again: tried_again(envelopes),
         practice: debrief(&ledger, envelopes, &review.amendments),
         against,
         not_applicable: checks
@@ -296,18 +297,35 @@ fn notes(envelopes: &[Envelope], of: Option<&CheckId>) -> Vec<NoteView> {
     envelopes
         .iter()
         .filter_map(|envelope| match &envelope.entry {
-            Entry::Noted { check, note } if check.as_ref() == of => Some(note_view(envelope, note)),
+            Entry::Noted { check, note } if check.as_ref() == of => {
+                let tried =
+                    note.typed && of.is_none() && note.machine_transcript.starts_with(TRIED_OUT);
+                Some(note_view(envelope, note, tried))
+            }
             _ => None,
         })
         .collect()
 }
 
-fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
+/// What the latest tryout in a break came to.
+fn tried_again(envelopes: &[Envelope]) -> Option<String> {
+    let notes = notes(envelopes, None).into_iter().rev();
+    let latest = notes.map(|n| {
+        n.transcript
+            .strip_prefix(TRIED_OUT)
+            .filter(|_| n.by_tool)
+            .map(str::to_owned)
+    });
+    latest.flatten().next()
+}
+
+fn note_view(envelope: &Envelope, note: &Note, by_tool: bool) -> NoteView {
     NoteView {
         entry: envelope.seq,
         wall: envelope.wall.clone(),
         transcript: note.machine_transcript.clone(),
-        typed: note.typed,
+        typed: note.typed && !by_tool,
+        by_tool,
         clip: note.clip.clone(),
         clip_sha256: note.clip_sha256.clone(),
     }
@@ -349,6 +367,12 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
     holds
 }
 
+/// Milliseconds from a time of day to an entry; `None` where the clock was set back in between.
+fn by_the_wall(from: &str, to: &Envelope) -> Option<u64> {
+    let ms = to.instant()?.as_millisecond() - instant(from)?.as_millisecond();
+    u64::try_from(ms).ok()
+}
+
 fn rhythms(envelopes: &[Envelope]) -> Vec<RhythmView> {
     let found = envelopes
         .iter()
@@ -367,12 +391,6 @@ fn rhythms(envelopes: &[Envelope]) -> Vec<RhythmView> {
             _ => None,
         });
     found.collect()
-/// Milliseconds from a time of day to an entry; `None` where the clock was set back in between.
-fn by_the_wall(from: &str, to: &Envelope) -> Option<u64> {
-    let ms = to.instant()?.as_millisecond() - instant(from)?.as_millisecond();
-    u64::try_from(ms).ok()
-}
-
 }
 
 fn counts(envelopes: &[Envelope]) -> Counts {

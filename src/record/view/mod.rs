@@ -65,6 +65,9 @@ pub struct View {
     /// What trying headset and voice out came to before the walk, where that was done.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tryout: Option<Tryout>,
+    /// What the latest tryout in a break came to, in words, where one was made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tried_again: Option<String>,
     /// Of a practice walk, what was found of what was planted.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub practice: Option<Debrief>,
@@ -296,6 +299,9 @@ pub struct NoteView {
     pub transcript: String,
     /// Whether a person typed it.
     pub typed: bool,
+    /// Whether nobody said or typed it: the tool noted a tryout that was made in a break.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub by_tool: bool,
     /// The clip's file name; empty where it was typed.
     pub clip: String,
     /// The clip's SHA-256.

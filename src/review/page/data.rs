@@ -65,6 +65,7 @@ pub(super) fn record(
         "copy": copy,
         "verdict": state_words(view),
         "tryout": view.tryout.as_ref().map(tryout_words),
+        "tried_again": view.tried_again,
         "values": values,
         "drawing": plan_view(view),
         "elsewhere": elsewhere(view),
