@@ -13,7 +13,7 @@ use crate::durable::write_new;
 use crate::fleet::{PracticeRow, progress_text};
 use crate::plan::{CheckId, Route};
 use crate::record::{Debrief, View, clock_time, duration, view};
-use crate::walk::{Lift, Practice, Verdict, planted_deficiency};
+use crate::walk::{Lift, Practice, Verdict, holds, planted_deficiency};
 use clap::{Args, Subcommand};
 use draw::{Drawn, draw};
 use std::fmt::Write as _;
@@ -110,9 +110,11 @@ pub fn run(command: &PracticeCommand) -> Outcome {
 /// Reads what was planted: TOML, `"station/check" = "value"`.
 ///
 /// # Errors
-/// Where the file cannot be read, names a check that the route does not have, or a value that is no fault of it.
+/// Where the file cannot be read, names a check that the route does not have, or a value that is no fault of it, and where
+/// what is planted elsewhere leaves a check out.
 pub(super) fn read_planted(path: &Path, route: &Route) -> Result<Practice, Failure> {
     let mut practice = Practice::default();
+    let mut lines = Vec::new();
     for (id, (line, value)) in read_lines(path, route)? {
         let stations = route.stations.iter();
         let mut all = stations.flat_map(|s| s.checks.iter().map(move |c| (s, c)));
@@ -126,9 +128,33 @@ pub(super) fn read_planted(path: &Path, route: &Route) -> Result<Practice, Failu
             );
             return Err(at_line(path, line, &what));
         }
+        lines.push((id.clone(), line));
         practice.planted.insert(id, value);
     }
+    for (id, line) in lines {
+        if let Some(by) = left_out_by(route, &practice, &id) {
+            let found = &practice.planted[by];
+            let what = format!(
+                "`{id}` is not asked where `{by}` is found `{found}`, as is planted, so nobody can find its fault; \
+                 strike out one of the two"
+            );
+            return Err(at_line(path, line, &what));
+        }
+    }
     Ok(practice)
+}
+
+/// The check by whose planted value this one is not asked of whoever answers rightly.
+fn left_out_by<'a>(route: &'a Route, practice: &Practice, id: &CheckId) -> Option<&'a CheckId> {
+    let check = route.checks().find(|c| c.id == *id)?;
+    check.when.iter().find_map(|condition| {
+        // What is left out itself has no value.
+        let further = left_out_by(route, practice, &condition.check);
+        let planted = practice.planted.get(&condition.check);
+        let value = planted.filter(|_| further.is_none()).map(String::as_str);
+        let known = further.is_some() || planted.is_some();
+        (known && !holds(&condition.test, value)).then_some(further.unwrap_or(&condition.check))
+    })
 }
 
 fn plant(command: &PlantCommand) -> Outcome {

@@ -305,6 +305,10 @@ fn what_is_no_fault_cannot_be_planted() {
             ":1: no check `front-left/pin`",
         ),
         ("\"front-left/hook-keeper\" = 3\n", ":1: "),
+        (
+            "\"left/fuel-drain\" = \"both\"\n\"left/drain-plug-wire\" = \"missing\"\n",
+            ":2: `left/drain-plug-wire` is not asked where `left/fuel-drain` is found `both`",
+        ),
     ] {
         let file = root.path().join("planted.toml");
         fs::write(&file, planted).expect("written");
