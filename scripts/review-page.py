@@ -221,6 +221,7 @@ def main():
             address = server.stdout.readline().strip()
             browser = Browser(str(scratch / "profile"))
             try_page(browser, address)
+            try_changed(browser, record, scratch / "eva.key.pem")
         finally:
             if browser:
                 browser.end()
@@ -242,6 +243,19 @@ def no_errors(browser):
             if e.get("method") == "Network.responseReceived" and e["params"]["response"]["status"] >= 400]
     assert not bad and not lost, (bad, lost)
     print("ok: no error, nothing refused or missing")
+
+
+def try_changed(browser, record, key):
+    """An amendment made elsewhere while the page lies open."""
+    check = browser.js("view.checks.find((c) => standing(c) && c.status === 'conforming').check")
+    code = browser.js("record.code")
+    subprocess.run([LOADWALK, "amend", str(record), "--as", "Eva Rowan", "--key", str(key), "re-inspect", check,
+                    "--why", "seen from the road"], check=True, stdout=subprocess.DEVNULL)
+    browser.js("window.dispatchEvent(new Event('focus'))")
+    browser.until(f"record.code !== '{code}' && view.checks.find((c) => c.check === '{check}').status === 'open' &&"
+                  " document.querySelector('#integrity').textContent.includes(record.code)",
+                  "what was amended elsewhere shows when the page is looked at again")
+    no_errors(browser)
 
 
 def try_copy(scratch, record):

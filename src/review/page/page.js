@@ -35,7 +35,9 @@ function el(name, attributes = {}, ...children) {
 }
 const fill = (node, ...children) => node.replaceChildren(...children);
 const percent = (x) => `${Math.round(x * 100)} %`;
-const clock = (wall) => wall.slice(0, 10) + " " + wall.slice(11, 19);
+// With its zone where the walk did not begin in it, or at the head.
+const zone = (wall) => (/(?:Z|[+-]\d\d:?\d\d)(?=\[|$)/.exec(wall.slice(19)) || [""])[0];
+const clock = (wall, head = false) => wall.slice(0, 10) + " " + wall.slice(11, 19) + (head || zone(wall) !== zone(view.started) ? " " + zone(wall) : "");
 // A name that is written from right to left leaves what stands beside it where it is.
 const apart = (name) => `\u2068${name}\u2069`;
 const words = (status) => status.replace("-", " ");
@@ -48,9 +50,9 @@ const say = (text) => { $("said").textContent = text; };
 // How long each check took: from the first question to the answer taken, without holds; and where the inspector took an answer back.
 function timings() {
   const asked = new Map();
+  let paused = 0, since = null; // time on hold so far, and when the hold began
   slow = new Map();
   corrected = new Set();
-  let paused = 0, since = null; // time on hold so far, and when the hold began
   for (const m of view.timeline) {
     if (m.kind === "control" && m.text === "correction") corrected.add(m.check);
     if (m.kind === "held") since = since ?? m.mono_ms;
@@ -73,8 +75,9 @@ function head() {
   $("load").textContent = view.load;
   $("verdict").textContent = record.verdict;
   $("verdict").className = view.state === "ready" ? "" : "bad";
-  $("who").textContent = `Inspected by ${apart(view.inspector)}, rigged by ${apart(view.rigger)}, ${clock(view.started)} to ${clock(view.last)}. ` +
+  $("who").textContent = `Inspected by ${apart(view.inspector)}, rigged by ${apart(view.rigger)}, ${clock(view.started, true)} to ${clock(view.last, true)}. ` +
     (record.tryout ? `Tried out before the walk: ${record.tryout}. ` : "") +
+    (record.tried_again ? `Tried out again in a break: ${record.tried_again}. ` : "") +
     (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
   fill($("against"), ...(view.against.length ? view.against : ["Nothing that was asked."]).map((t) => el("li", {}, t)));
   const problems = view.integrity.problems.length;
@@ -410,7 +413,7 @@ function ask(kind, check, taken) {
   $("amend").showModal();
   $("why").focus();
 }
-$("cancel").addEventListener("click", () => $("amend").close());
+$("cancel").addEventListener("click", () => { $("amend").close(); look(); });
 $("amend-form").addEventListener("submit", async (e) => {
   e.preventDefault();
   const { kind, check, entry, taken } = asking, change = { kind };
@@ -424,14 +427,37 @@ $("amend-form").addEventListener("submit", async (e) => {
     record = await answer.json();
   } catch { $("amend-error").textContent = "loadwalk does not answer; is the review still running?"; return; }
   $("amend").close();
+  anew();
+  say(`${TITLES[kind]}: signed and added.`);
+});
+// Shows the record as it is now, at the place where the reader is.
+function anew() {
   const back = now, was = opened;
   view = record.view;
   now = -1;
   renew();
   if (was >= 0) open(was);
   if (back >= 0) select(back);
-  say(`${TITLES[kind]}: signed and added.`);
-});
+}
+// Somebody may have amended the record, or gone on with the walk, while the page lay open.
+let looking = false;
+async function look() {
+  if (record.copy || looking || document.hidden || $("amend").open) return;
+  looking = true;
+  try {
+    const answer = await fetch("record.js", { cache: "no-store" });
+    const text = answer.ok ? await answer.text() : "";
+    const found = text && JSON.parse(text.slice(text.indexOf("{"), text.lastIndexOf("}") + 1));
+    if (!found || found.code === record.code || $("amend").open) return;
+    // New entries have a loudness of their own.
+    if (found.view.timeline.length !== view.timeline.length) return location.reload();
+    record = found;
+    anew();
+    say("The record has changed; the page shows it as it is now.");
+  } catch { say("loadwalk does not answer; the record may have changed since."); } finally { looking = false; }
+}
+window.addEventListener("focus", look);
+document.addEventListener("visibilitychange", look);
 
 // Keys.
 document.addEventListener("keydown", (e) => {

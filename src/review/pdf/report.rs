@@ -6,7 +6,7 @@ use super::layout::{Column, Flow, MARGIN, Row, TEXT};
 use super::summary::{Cut, capacity, summary};
 use super::{Paper, PdfError};
 use crate::figures::picture;
-use crate::record::{CheckView, Status, View, amendment, tryout_words};
+use crate::record::{CheckView, NoteView, Status, View, amendment, tryout_words};
 use crate::review::{
     Hanging, amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines,
     how_heard, integrity_lines, json, left_out_lines, note_text, practice_lines, rhythm_lines,
@@ -136,12 +136,13 @@ fn checks(flow: &mut Flow<'_>, view: &View) {
         let end = rest.iter().position(|c| c.station != first.station);
         let (here, others) = rest.split_at(end.unwrap_or(rest.len()));
         flow.heading(3, &first.station);
-        flow.table(&columns, here.iter().map(check_row).collect());
+        let rows = here.iter().map(|check| check_row(view, check));
+        flow.table(&columns, rows.collect());
         rest = others;
     }
 }
 
-fn check_row(check: &CheckView) -> Row {
+pub(super) fn check_row(view: &View, check: &CheckView) -> Row {
     let bad = matches!(
         check.status,
         Status::Deficient | Status::Open | Status::NotSeen
@@ -161,20 +162,16 @@ fn check_row(check: &CheckView) -> Row {
             Stage::Walk => String::new(),
             later => format!("{}, ", stage(later)),
         };
-        let time = clock_time(&answer.wall);
         lines.push(format!(
             "{gone}{} ({stage}{}; {}, entry {})",
             answer.said,
             how_heard(answer),
-            time.get(11..19).unwrap_or(&time),
+            answer_time(view, &answer.wall),
             answer.entry,
         ));
         let second = answer.confirmed_by.as_ref();
         for heard in std::iter::once(&answer.heard).chain(second) {
-            if !heard.clip.is_empty() {
-                let short: String = heard.clip_sha256.chars().take(8).collect();
-                lines.push(format!("{} {short}", heard.clip));
-            }
+            lines.extend(clip(&heard.clip, &heard.clip_sha256));
         }
     }
     for (n, what) in [
@@ -187,7 +184,7 @@ fn check_row(check: &CheckView) -> Row {
     }
     let mark = check.rigger_mark.as_ref();
     lines.extend(mark.map(|mark| format!("The rigger's mark: {mark}")));
-    lines.extend(check.notes.iter().map(note_text));
+    lines.extend(check.notes.iter().flat_map(note_lines));
     if check.walked != check.status {
         let walked = check.walked.words();
         lines.push(format!("Amended in review; by the walk: {walked}"));
@@ -202,6 +199,33 @@ fn check_row(check: &CheckView) -> Row {
         ],
         bad,
     }
+}
+
+/// When an answer was given, as short as it is plain: with its day and zone where the walk did not begin in them.
+fn answer_time(view: &View, wall: &str) -> String {
+    let parts = |wall: &str| {
+        let time = clock_time(wall);
+        let mut words = time.split(' ').map(str::to_owned);
+        (words.next(), words.next(), words.next())
+    };
+    let (day, time, zone) = parts(wall);
+    let (first_day, _, first_zone) = parts(&view.started);
+    match time {
+        Some(time) if day == first_day && zone == first_zone => time,
+        _ => clock_time(wall),
+    }
+}
+
+/// A note and the sound that it was written down from.
+fn note_lines(note: &NoteView) -> Vec<String> {
+    let clip = clip(&note.clip, &note.clip_sha256);
+    std::iter::once(note_text(note)).chain(clip).collect()
+}
+
+/// A clip by its name and the beginning of its hash; none where it was typed.
+fn clip(file: &str, sha256: &str) -> Option<String> {
+    let short: String = sha256.chars().take(8).collect();
+    (!file.is_empty()).then(|| format!("{file} {short}"))
 }
 
 fn rest(flow: &mut Flow<'_>, view: &View, cut: Cut) {
@@ -223,7 +247,7 @@ fn rest(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     section("Deficiencies from finding to fix", deficiency_lines(view));
     section(
         "Notes on the load",
-        view.notes.iter().map(note_text).collect(),
+        view.notes.iter().map(|n| note_lines(n).join(" ")).collect(),
     );
     section("Said in review", amendment_lines(view));
     section("What does not apply to this load", left_out_lines(view));
@@ -232,6 +256,10 @@ fn rest(flow: &mut Flow<'_>, view: &View, cut: Cut) {
     section(
         "Tried out before the walk",
         view.tryout.iter().map(tryout_words).collect(),
+    );
+    section(
+        "Tried out again in a break",
+        view.tried_again.iter().cloned().collect(),
     );
     section("How it went", vec![counts_line(view)]);
     let mut lines = vec![

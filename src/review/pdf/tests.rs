@@ -1,11 +1,11 @@
 use super::Paper;
 use super::fonts::Fonts;
 use super::layout::{Flow, Ink};
-use super::report::foot;
+use super::report::{check_row, foot};
 use super::summary::summary;
-use crate::record::samples::{PLAN, StepClock, opened};
-use crate::record::{Record, View, view};
-use crate::walk::CapacityLine;
+use crate::record::samples::{PLAN, StepClock, answered, opened};
+use crate::record::{NoteView, Record, View, view};
+use crate::walk::{CapacityLine, Outcome};
 
 /// A walk of two corners with nothing answered, so four open checks.
 fn open_walk() -> View {
@@ -127,4 +127,44 @@ fn letters_that_the_font_lacks_are_counted_on_the_first_page() {
     let words = told(&view);
     let line = "4 different letters of this record cannot be printed here and stand as \"?\"";
     assert!(words.contains(line), "{words}");
+}
+
+#[test]
+fn an_answer_of_another_day_or_zone_is_told_with_them_and_a_note_with_its_clip() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    record.append(&opened()).unwrap();
+    let pin = answered("front-left/hook-pin", "present", Outcome::Conforming);
+    record.append(&pin).unwrap();
+    drop(record);
+    let mut view = view(&folder).unwrap();
+    let told = |view: &View| check_row(view, &view.checks[0]).cells[2].1.clone();
+    assert!(
+        told(&view).contains("; 07:40:12, entry 1)"),
+        "{}",
+        told(&view)
+    );
+    for wall in [
+        "2031-06-03T07:40:12.500+02:00[Europe/Vienna]",
+        "2031-06-02T07:40:12.500+03:00[Europe/Sofia]",
+    ] {
+        view.checks[0].answers[0].wall = wall.to_owned();
+        let plain = format!("; {} 07:40:12 {}, entry 1)", &wall[..10], &wall[23..29]);
+        assert!(told(&view).contains(&plain), "{plain}: {}", told(&view));
+    }
+    view.checks[0].notes.push(NoteView {
+        entry: 2,
+        wall: view.started.clone(),
+        transcript: "hangs by its lanyard".to_owned(),
+        typed: false,
+        by_tool: false,
+        clip: "0002-note-1.wav".to_owned(),
+        clip_sha256: "ab".repeat(32),
+    });
+    assert!(
+        told(&view).contains("lanyard\u{201d}\n0002-note-1.wav abababab"),
+        "{}",
+        told(&view)
+    );
 }
