@@ -9,7 +9,7 @@
 //! | `durable` | files that are on the disk whole or not at all | nothing |
 //! | [`diagnostic`] | findings that point at a place in a file and end in what to do | nothing |
 //! | `numerals` | English words of numbers | nothing |
-//! | [`model`] | fetching and converting recogniser weights | nothing |
+//! | [`model`] | fetching and converting recogniser weights | durable |
 //! | [`audio`] | files, devices, resampling | nothing |
 //! | [`voice`] | words to sound | audio |
 //! | [`plan`] | the plan file and its expansion to a route | diagnostic, numerals |
@@ -17,8 +17,8 @@
 //! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic, numerals |
 //! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | numerals, plan, grammar |
 //! | [`ears`] | sound to answer: end-pointing, recogniser, decision, tryout | numerals, model, plan, grammar, walk |
-//! | [`record`] | journal, clips, hash chain, seal, verification, what a record comes to | plan, grammar, walk |
-//! | [`review`] | exports and the local page | plan, figures, walk, record |
+//! | [`record`] | journal, clips, hash chain, seal, verification, what a record comes to | durable, plan, grammar, walk |
+//! | [`review`] | exports and the local page | durable, plan, figures, walk, record |
 //! | [`fleet`] | many records: index, trends, exports | plan, walk, record |
 //! | [`cli`] | one file a command | all |
 //!

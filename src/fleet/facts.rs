@@ -95,7 +95,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         .flat_map(|m| m.clips.iter().map(String::as_str))
         .collect();
     let (day, week) = day_and_week(&view.started);
-    let held_ms: u64 = view.holds.iter().filter_map(|h| h.held_ms).sum();
+    let held_ms: u64 = view.holds.iter().map(|h| h.recorded_ms).sum();
     let count = |status| view.checks.iter().filter(|c| c.status == status).count() as u32;
     Ok(Facts {
         kind,

@@ -60,7 +60,7 @@ impl PracticeRow {
 
 /// Recorded time less the time held, in milliseconds.
 fn walked_ms(view: &View) -> u64 {
-    let held: u64 = view.holds.iter().filter_map(|h| h.held_ms).sum();
+    let held: u64 = view.holds.iter().map(|h| h.recorded_ms).sum();
     view.recorded_ms.saturating_sub(held)
 }
 

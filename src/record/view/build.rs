@@ -337,6 +337,7 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
     let end = |since: &mut Option<u64>, holds: &mut Vec<HoldView>, envelope: &Envelope| {
         if let (Some(from), Some(hold)) = (since.take(), holds.last_mut()) {
             let recorded = envelope.mono_ms.saturating_sub(from);
+            hold.recorded_ms = recorded;
             hold.held_ms = Some(match envelope.entry {
                 // The record's own clock does not run between two runs.
                 Entry::Resumed { .. } => by_the_wall(&hold.wall, envelope).unwrap_or(recorded),
@@ -356,6 +357,7 @@ fn holds(envelopes: &[Envelope]) -> Vec<HoldView> {
                     why: why.clone(),
                     check: check.clone(),
                     held_ms: None,
+                    recorded_ms: 0,
                 });
             }
             Entry::Carried { .. } | Entry::Resumed { .. } => {

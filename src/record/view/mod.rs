@@ -355,6 +355,9 @@ pub struct HoldView {
     /// How long, in milliseconds: of recorded time, or by the time of day where the walk was taken up again; `None` where
     /// it lasts.
     pub held_ms: Option<u64>,
+    /// What of it is recorded time, in milliseconds.
+    #[serde(skip)]
+    pub recorded_ms: u64,
 }
 
 /// Answers in a rhythm in which nobody looks.

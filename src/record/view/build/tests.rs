@@ -35,6 +35,16 @@ fn a_hold_that_ends_in_a_break_lasts_as_long_as_the_break() {
     assert_eq!(long("07:30:00", resumed()), Some(0));
     let carried = Entry::Carried { check: None };
     assert_eq!(long("09:41:05", carried), Some(0));
+    // One cause behind another: each its own time, and of the break nothing was recorded.
+    let all = [
+        at(0, 0, "07:40:00", opened()),
+        at(1, 10_000, "07:40:10", held()),
+        at(2, 14_000, "07:40:14", held()),
+        at(3, 20_000, "09:41:05", resumed()),
+    ];
+    let told = holds(&all);
+    let times: Vec<_> = told.iter().map(|h| (h.held_ms, h.recorded_ms)).collect();
+    assert_eq!(times, [(Some(4_000), 4_000), (Some(7_251_000), 6_000)]);
 }
 
 #[test]
