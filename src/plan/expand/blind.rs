@@ -48,6 +48,17 @@ fn ways_to_say(n: u32) -> Vec<String> {
     if n == 12 {
         said.push("dozen".to_owned());
     }
+    if n == 6 {
+        said.extend(["half a dozen", "half dozen"].map(str::to_owned));
+    }
+    if n > 12 && n.is_multiple_of(12) {
+        let dozens = number_words(n / 12);
+        said.extend(dozens.into_iter().map(|dozens| format!("{dozens} dozen")));
+    }
+    if n > 2 && n.is_multiple_of(2) {
+        let pairs = number_words(n / 2);
+        said.extend(pairs.into_iter().map(|pairs| format!("{pairs} pairs")));
+    }
     said.into_iter().map(|words| format!(" {words} ")).collect()
 }
 
@@ -57,11 +68,17 @@ pub fn names_number(text: &str, n: u32) -> bool {
     ways_to_say(n).iter().any(|way| text.contains(way))
 }
 
+/// Two of what is counted; elsewhere the words mean sides or ends.
+const TWO: [&str; 3] = [" both ", " pair of ", " couple of "];
+
 /// What is expected, as a text that belongs to something else would tell it: the number with what is counted, or the
 /// tag. Put into words once, since it is looked for in every text of a station.
 #[derive(PartialEq, Eq, Hash)]
 pub enum Secret {
-    Count { ways: Vec<String>, noun: String },
+    Count {
+        ways: Vec<String>,
+        nouns: Vec<String>,
+    },
     Tag(String),
 }
 
@@ -72,8 +89,14 @@ impl Secret {
                 expected: Some(n),
                 noun,
             } => Some(Self::Count {
-                ways: ways_to_say(*n),
-                noun: words_of(noun),
+                ways: match n {
+                    2 => ways_to_say(2)
+                        .into_iter()
+                        .chain(TWO.map(str::to_owned))
+                        .collect(),
+                    n => ways_to_say(*n),
+                },
+                nouns: nouns(noun),
             }),
             CheckKind::Tag {
                 expected: Some(tag),
@@ -85,14 +108,42 @@ impl Secret {
     /// Whether a text, as [`words_of`] makes it, tells it.
     pub fn is_in(&self, words: &str) -> bool {
         match self {
-            Self::Count { ways, noun } => {
-                noun.trim() != ""
-                    && words.contains(noun)
+            Self::Count { ways, nouns } => {
+                nouns.iter().any(|noun| words.contains(noun))
                     && ways.iter().any(|way| words.contains(way))
             }
             Self::Tag(tag) => holds_tag(words, tag),
         }
     }
+
+    /// Whether it is a tag of one or two letters, which other texts hold by chance.
+    pub fn is_short(&self) -> bool {
+        matches!(self, Self::Tag(tag) if tag.chars().filter(|c| c.is_alphanumeric()).count() < 3)
+    }
+}
+
+/// The noun of a count as [`words_of`] makes it, of one and of several ("bolts" and "bolt"); none where it has no word.
+fn nouns(noun: &str) -> Vec<String> {
+    let several = words_of(noun).trim().to_owned();
+    if several.is_empty() {
+        return Vec::new();
+    }
+    let ending = [("ies", "y"), ("es", ""), ("s", "")];
+    let one = ending.iter().filter_map(|(end, other)| {
+        let stem = several.strip_suffix(end).filter(|stem| stem.len() > 1)?;
+        Some(format!(" {stem}{other} "))
+    });
+    let mut all: Vec<String> = one.collect();
+    if all.is_empty() {
+        all.extend([format!(" {several}s "), format!(" {several}es ")]);
+    }
+    all.push(format!(" {several} "));
+    all
+}
+
+/// Whether a text, as [`words_of`] makes it, holds the noun of a count, of one or of several.
+pub fn holds_noun(words: &str, noun: &str) -> bool {
+    nouns(noun).iter().any(|noun| words.contains(noun))
 }
 
 /// Whether the text holds the phrase as whole words.

@@ -1,5 +1,6 @@
 //! Expands stations, blocks and options to a route.
 
+mod arrival;
 mod blind;
 mod fill;
 mod kind;
@@ -144,7 +145,7 @@ pub(in crate::plan) fn expand(r: &mut Findings, sources: &Sources<'_>) -> Expand
             when: Vec::new(),
         };
         walker.steps_of(r, &station.steps, index, &frame, &outer);
-        walker.check_arrival(r, station, index);
     }
+    arrival::check_said_before(r, &walker);
     references::resolve(r, walker)
 }

@@ -5,7 +5,9 @@ use super::together::Together;
 use super::walker::Walker;
 use super::{CountCheck, Expanded, Pending, State};
 use crate::plan::read::{Findings, Text};
-use crate::plan::{Check, CheckId, CheckKind, LeftOut, Relation, Route, Station};
+use crate::plan::{
+    Check, CheckId, CheckKind, Compare, Condition, LeftOut, Relation, Route, Station,
+};
 use std::collections::{HashMap, HashSet};
 
 /// Checks that came before, in order.
@@ -53,6 +55,9 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
                 if when.is_ok() {
                     let weighs = compare.is_some() || looked_at.contains(&item.id);
                     check_judged(r, &item.span, &item.label, &pending, compare.is_some());
+                    if let (Some(compare), Ok(when)) = (&compare, &when) {
+                        check_compared(r, &earlier, compare, when, &pending);
+                    }
                     check_states(
                         r,
                         &item.span,
@@ -203,6 +208,34 @@ fn check_judged(
             );
         }
         _ => {}
+    }
+}
+
+/// What conforms by agreement alone is deficient each time where the other check was left out by an answer.
+fn check_compared(
+    r: &mut Findings,
+    earlier: &Earlier,
+    compare: &Compare,
+    when: &[Condition],
+    pending: &Pending,
+) {
+    let alone = match &pending.kind {
+        Some(CheckKind::Count { expected, .. }) => expected.is_none(),
+        Some(CheckKind::State { states }) => states.iter().all(|s| s.deficiency.is_none()),
+        Some(CheckKind::Tag { expected }) => expected.is_none(),
+        Some(CheckKind::Reading { min, max, .. }) => min.is_none() && max.is_none(),
+        _ => false,
+    };
+    let other = earlier.by_id.get(&compare.with.0);
+    let needs = other.map_or(&[][..], |&at| &earlier.checks[at].1.when);
+    let may_be_alone = needs.iter().any(|need| !when.contains(need));
+    if let Some(given) = pending.compare.as_ref().filter(|_| alone && may_be_alone) {
+        r.warning(
+            &given.span,
+            format!("`{}` may be left out by other answers", compare.with.0),
+            "without it this check is deficient, whatever is answered",
+            "give both checks the same `when`",
+        );
     }
 }
 

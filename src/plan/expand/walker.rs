@@ -1,14 +1,13 @@
 //! Goes through stations and blocks and builds their checks.
 
-use super::blind::{self, Secret};
+use super::blind;
 use super::fill::{Frame, arguments_of, fill_compare, fill_when};
 use super::{Item, Outer, Pending, Sources, State, kind, slug, speech};
 use crate::plan::read::{
-    CheckDraft, Findings, NeedDraft, StationDraft, Step, Text, UseDraft, did_you_mean, is_key,
+    CheckDraft, Findings, NeedDraft, Step, Text, UseDraft, did_you_mean, is_key,
 };
 use crate::plan::{CheckKind, limits};
 use std::collections::{HashMap, HashSet};
-use std::ops::Range;
 
 pub struct Walker<'a> {
     pub sources: &'a Sources<'a>,
@@ -384,67 +383,4 @@ impl<'a> Walker<'a> {
             );
         }
     }
-
-    /// What is said on arrival must not give answers away either.
-    pub fn check_arrival(&self, r: &mut Findings, station: &StationDraft, index: usize) {
-        let asked = || {
-            let here = self.items.iter().filter(|i| i.station == index);
-            here.filter_map(|item| match &item.state {
-                State::Asked(pending) => Some((item, pending)),
-                State::LeftOut(_) => None,
-            })
-        };
-        for (_, pending) in asked() {
-            if let Some(kind @ (CheckKind::Count { .. } | CheckKind::Tag { .. })) = &pending.kind {
-                if let Some(arrive) = &station.arrive {
-                    blind::check_blind(r, "the text on arrival", arrive, kind);
-                }
-                // "Corner three" gives nothing away, "six straps" does.
-                let told = |name: &&Text| match kind {
-                    CheckKind::Count { noun, .. } => blind::holds_phrase(&name.value, noun),
-                    _ => true,
-                };
-                if let Some(name) = station.name.as_ref().filter(told) {
-                    blind::check_blind(r, "the station's name", name, kind);
-                }
-            }
-        }
-        // Nor may the question of another check at the station, or the load's name.
-        let asks = asked().map(|(item, pending)| Spoken {
-            of: Some(&item.id),
-            words: blind::words_of(&pending.ask),
-            span: &pending.ask_span,
-        });
-        let load = Spoken {
-            of: None,
-            words: blind::words_of(self.sources.load),
-            span: &self.sources.load_span,
-        };
-        let spoken: Vec<Spoken<'_>> = asks.chain([load]).collect();
-        let mut telling: HashMap<Secret, Vec<&Spoken<'_>>> = HashMap::new();
-        for (item, pending) in asked() {
-            let Some(secret) = pending.kind.as_ref().and_then(Secret::of) else {
-                continue;
-            };
-            let telling = telling.entry(secret).or_insert_with_key(|secret| {
-                let tells = |s: &&Spoken<'_>| secret.is_in(&s.words);
-                spoken.iter().filter(tells).collect()
-            });
-            for text in telling.iter().filter(|s| s.of != Some(&item.id)) {
-                r.warning(
-                    text.span,
-                    format!("this says what is expected at `{}`", item.id),
-                    "spoken before its answer, if it means the same",
-                    "leave the number or the tag out",
-                );
-            }
-        }
-    }
-}
-
-/// A text that is spoken at a station, in words, and the check that it asks, where it asks one.
-struct Spoken<'a> {
-    of: Option<&'a String>,
-    words: String,
-    span: &'a Range<usize>,
 }

@@ -1,4 +1,5 @@
-use super::{holds_phrase, holds_tag, names_number, number_words, words_of};
+use super::{Secret, holds_phrase, holds_tag, names_number, number_words, words_of};
+use crate::plan::CheckKind;
 
 #[test]
 fn numbers_are_found_in_digits_and_words() {
@@ -37,4 +38,40 @@ fn tags_are_found_however_they_are_parted() {
         assert!(!holds(text, "SL204"), "{text}");
     }
     assert!(!holds("anything", ""));
+}
+
+#[test]
+fn a_count_is_found_with_its_noun_of_one_or_of_several() {
+    let secret = |n, noun: &str| {
+        Secret::of(&CheckKind::Count {
+            expected: Some(n),
+            noun: noun.to_owned(),
+        })
+        .expect("a count")
+    };
+    let tells = |text: &str, n, noun| secret(n, noun).is_in(&words_of(text));
+    for text in [
+        "Six bolt plate",
+        "one of the six bolts loose",
+        "half a dozen bolts",
+        "three pairs of bolts",
+        "6-bolt flange",
+    ] {
+        assert!(tells(text, 6, "bolts"), "{text}");
+    }
+    assert!(tells("two dozen links", 24, "links"));
+    assert!(tells("both straps crossed", 2, "straps"));
+    assert!(tells("a pair of straps", 2, "straps"));
+    assert!(tells("four hatches", 4, "hatch"));
+    assert!(tells("four battery bolts", 4, "battery bolts"));
+    assert!(tells("the three-assembly frame", 3, "assemblies"));
+    for text in [
+        "Six plates",
+        "Bolt plate",
+        "five bolts",
+        "bolthole six",
+        "both bolts",
+    ] {
+        assert!(!tells(text, 6, "bolts"), "{text}");
+    }
 }
