@@ -3,8 +3,9 @@
 use super::below::Below;
 use super::hang::Hang;
 use super::judge::{Case, share};
+use super::question::Question;
 use super::rig::{HangLimits, Leg};
-use super::verdict::{Bound, Grade, Quantity, Question, Verdict};
+use super::verdict::{Bound, Grade, Quantity, Verdict};
 use crate::plan::LoadKind;
 use nalgebra::Vector3;
 

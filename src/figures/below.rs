@@ -99,7 +99,7 @@ impl Below {
 }
 
 impl Drops {
-    fn points(&self) -> Vec<Vector3<f64>> {
+    pub(super) fn points(&self) -> Vec<Vector3<f64>> {
         self.lower_m.iter().map(|p| Vector3::from(*p)).collect()
     }
 
@@ -229,7 +229,7 @@ fn run(points: &[Vector3<f64>]) -> Vector3<f64> {
 }
 
 /// The level direction of the line that points are in; `None` where one is beside it, or all are one.
-fn line(points: &[Vector3<f64>]) -> Option<Vector3<f64>> {
+pub(super) fn line(points: &[Vector3<f64>]) -> Option<Vector3<f64>> {
     let run = run(points);
     let along = run.try_normalize(LEAST_M)?;
     let first = points.first()?;

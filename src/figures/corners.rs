@@ -4,8 +4,9 @@ use super::allowable::{AllowableError, AllowableToday};
 use super::from_plan::Masses;
 use super::judge::{Case, HANGS_SLACK};
 use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
+use super::question::Question;
 use super::rig::Rig;
-use super::verdict::{Grade, NEAR_PERCENT, Question, Verdict};
+use super::verdict::{Grade, NEAR_PERCENT, Verdict};
 use crate::plan::{Carrying, Plan};
 
 /// What stays the same in every corner.
@@ -35,6 +36,8 @@ impl Ground<'_> {
         let mut only_there: Vec<(Named, Corner)> = Vec::new();
         // Legs that come to hang slack, which another corner with a greater share does not undo.
         let mut slack: Vec<(Named, Corner)> = Vec::new();
+        let set = |v: &&Verdict| v.question == Question::SlingSet;
+        let mut heaviest = verdicts.iter().find(set).cloned();
         for corner in corners {
             for (nth, mut verdict) in named(self.at(&corner)) {
                 if verdict.grade == Grade::Warn && hangs_slack(&verdict) {
@@ -52,6 +55,12 @@ impl Ground<'_> {
                 let assumed = self.rig.carrying != Carrying::All;
                 if verdict.question == Question::TensionRatio && many && by_lengths && assumed {
                     continue;
+                }
+                if let Some(most) = &mut heaviest
+                    && set(&&verdict)
+                    && weight(&verdict) > weight(most) + 1e-6
+                {
+                    *most = verdict.clone();
                 }
                 let here = (nth, verdict);
                 match worst.iter_mut().find(|(v, _)| same(v, &here)) {
@@ -98,10 +107,20 @@ impl Ground<'_> {
                 _ if found.grade > verdict.grade => verdict.note.clone_from(&found.note),
                 _ => {}
             }
-            if found.value != verdict.value {
-                verdict.worst = found.value;
+            if verdict.carrying.is_none() && found.carrying.is_some() {
+                verdict.carrying = found.carrying;
+                verdict.rule.clone_from(&found.rule);
             }
-            verdict.share_percent = found.share_percent;
+            // A set is worse where a leg of it carries nothing, which is not where it holds most.
+            let heavier = heaviest
+                .as_ref()
+                .filter(|most| set(&&found) && weight(most) > weight(&found));
+            let number = heavier.unwrap_or(&found);
+            let (value, share_percent) = (number.value, number.share_percent);
+            if value != verdict.value {
+                verdict.worst = value;
+            }
+            verdict.share_percent = share_percent;
             verdict.grade = verdict.grade.max(found.grade);
             verdict.decided_by = Some(input.name().to_owned());
             if found.question == Question::TensionRatio {

@@ -1,12 +1,14 @@
 //! The questions about a lift, asked of one set of numbers.
 
 use super::allowable::{AllowableError, AllowableToday};
+use super::drops::any_rated;
 use super::error::RigError;
 use super::from_plan::{Masses, least_kg};
 use super::hang::Hang;
 use super::plus_minus::{on_provision_kg, pull_kg};
+use super::question::Question;
 use super::rig::{Leg, Rig, carrying_words};
-use super::verdict::{Bound, Grade, NEAR_PERCENT, Quantity, Question, Verdict};
+use super::verdict::{Bound, Grade, MASS_FROM, NEAR_PERCENT, Quantity, Verdict};
 use crate::plan::{LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
 
 /// One set of numbers to be judged.
@@ -37,7 +39,9 @@ impl Case<'_> {
         match self.hang {
             Ok(hang) => {
                 all.extend(self.legs(hang));
+                all.extend(self.below_spreader(hang));
                 all.push(self.hangs(hang));
+                all.extend(self.outside());
                 all.extend(self.angles(hang));
                 all.extend(self.attitude(hang));
             }
@@ -62,7 +66,7 @@ impl Case<'_> {
     }
 
     /// A mass held against a limit.
-    fn load(
+    pub(super) fn load(
         &self,
         question: Question,
         subject: &str,
@@ -85,7 +89,7 @@ impl Case<'_> {
     }
 
     /// What cannot be asked because the plan gives no limit for it.
-    fn not_asked(&self, question: Question, subject: &str, what: &str) -> Verdict {
+    pub(super) fn not_asked(&self, question: Question, subject: &str, what: &str) -> Verdict {
         Verdict {
             no_share: Some("no limit is given"),
             note: format!("not asked, the plan gives no {what}"),
@@ -118,11 +122,12 @@ impl Case<'_> {
                 };
                 Verdict {
                     note: format!(
-                        "{} allowed today by {}, {} left for the load after {} of rigging{by}",
+                        "{} allowed today by {}, {} left for the load after {} of rigging{by}{MASS_FROM}{}",
                         self.rig.unit.written(today.kg),
                         today.from,
                         self.rig.unit.written(most_kg - gear_kg),
                         self.rig.unit.written(gear_kg),
+                        self.plan.load.mass_from,
                     ),
                     ..self.load(Question::Aircraft, what, total, today.kg.max(0.0), rule)
                 }
@@ -206,10 +211,14 @@ impl Case<'_> {
                 least_kg(&spreader.rating),
                 &self.moved("its tag, all that hangs below it"),
             ));
-            // The plan has no place for it.
+            // The plan has no place for the drops; the load's provisions may be rated.
+            let unrated = match any_rated(plan) {
+                true => "the drops below the spreader",
+                false => "what hangs below the spreader",
+            };
             all.push(Verdict {
                 note: "not asked, a plan has no ratings for it".to_owned(),
-                ..self.not_asked(Question::Spreader, "what hangs below the spreader", "")
+                ..self.not_asked(Question::Spreader, unrated, "")
             });
         }
         let mut set = self.load(
@@ -246,7 +255,7 @@ impl Case<'_> {
     }
 
     /// A rule with the lift's dynamic factor, where it has one.
-    fn moved(&self, rule: &str) -> String {
+    pub(super) fn moved(&self, rule: &str) -> String {
         match self.rig.dynamic_factor {
             1.0 => rule.to_owned(),
             factor => format!("{rule}, times {factor} as the lift moves"),
@@ -256,11 +265,11 @@ impl Case<'_> {
     fn legs(&self, hang: &Hang) -> Vec<Verdict> {
         let rig = self.rig;
         let mass = |n: f64| n / STANDARD_GRAVITY * rig.dynamic_factor;
-        let rule = if hang.determinate {
-            "maker's tag, pull by statics alone".to_owned()
-        } else {
-            format!("maker's tag, {}", carrying_words(rig.carrying))
-        };
+        let carrying = (!hang.determinate).then(|| carrying_words(rig.carrying));
+        let rule = format!(
+            "maker's tag, {}",
+            carrying.unwrap_or("pull by statics alone")
+        );
         let mut verdicts = Vec::new();
         for (at, leg) in rig.present() {
             let hung = &hang.legs[at];
@@ -273,6 +282,7 @@ impl Case<'_> {
                 &self.moved(&choked(&rule, leg.hitch_keeps)),
             );
             let unit = rig.unit;
+            verdict.carrying = carrying;
             if !hang.determinate {
                 verdict.note = format!(
                     "as typed in, two legs carrying {}, three {}, by stiffness {}",
@@ -296,6 +306,7 @@ impl Case<'_> {
                 );
                 let same_place = |other: &Leg| other.provision_m == leg.provision_m;
                 let sharing = rig.present().filter(|(_, other)| same_place(other)).count();
+                verdict.carrying = carrying;
                 if sharing > 1 {
                     verdict.note = format!("{sharing} legs pull at it together");
                 }
@@ -335,6 +346,7 @@ pub(super) fn blank(
         no_share: None,
         worst: None,
         decided_by: None,
+        carrying: None,
         rule: rule.to_owned(),
         note: String::new(),
         unit: rig.unit,
@@ -360,7 +372,7 @@ fn choked(rule: &str, keeps: f64) -> String {
     }
 }
 
-fn warn_near(verdict: &mut Verdict, slack: bool) {
+pub(super) fn warn_near(verdict: &mut Verdict, slack: bool) {
     let near = verdict.share_percent.is_some_and(|s| s > NEAR_PERCENT);
     if verdict.grade == Grade::Pass && (near || slack) {
         verdict.grade = Grade::Warn;

@@ -14,10 +14,13 @@
 pub mod air;
 mod allowable;
 mod attitude;
+mod basis;
 mod below;
+mod between;
 mod corners;
 mod design;
 mod drawing;
+mod drops;
 mod error;
 mod findings;
 mod found;
@@ -27,6 +30,7 @@ mod judge;
 mod level;
 mod plus_minus;
 mod pulls;
+mod question;
 mod rest;
 mod rig;
 mod slips;
@@ -35,6 +39,7 @@ mod units;
 mod verdict;
 
 use crate::plan::Plan;
+use basis::basis;
 use slips::slips;
 
 pub use allowable::{
@@ -59,10 +64,11 @@ pub(crate) use judge::exact;
 pub use level::{Counts, Levelling, Ways, level};
 pub use plus_minus::{AtWorst, LegAtWorst, at_worst};
 pub use pulls::shared;
+pub use question::Question;
 pub use rig::{HangLimits, LEGS_MAX, Leg, PlusMinus, Rig, STRETCH_AT_RATING, carrying_words};
 pub use sweep::{Sweep, sweep};
 pub use units::{LengthUnit, MassUnit};
-pub use verdict::{Bound, CAUTION, Grade, Quantity, Question, Verdict};
+pub use verdict::{Bound, CAUTION, Grade, Quantity, Verdict};
 
 /// Everything computed from a plan, or from a rig as found in its place.
 #[derive(Clone, Debug)]
@@ -96,6 +102,7 @@ impl Figures {
             allowable: &allowable,
         };
         let mut verdicts = ground.verdicts();
+        verdicts.extend(basis(plan, &rig));
         verdicts.extend(slips(plan, &rig));
         Figures {
             hang: hang(&rig),
@@ -113,12 +120,13 @@ impl Figures {
 }
 
 /// The capacity questions of a plan: aircraft, hook and rigging, container or net and spreader where
-/// one is used, sling set, and each leg with its provision. Whatever else fails (a leg too flat, too
-/// much tilt, a load that turns over) is among them, so that a lift passes only if all of them do, and so is
-/// what a qualified person should look at.
+/// one is used, sling set, and each leg with its provision; and the rigging procedure, where the plan names one. Whatever
+/// else fails (a leg too flat, too much tilt, a load that turns over) is among them, so that a lift passes only if all of
+/// them do, and so is what a qualified person should look at.
 pub fn capacity(plan: &Plan) -> Vec<Verdict> {
     let mut verdicts = Figures::of(plan).verdicts;
-    verdicts.retain(|v| v.question.is_capacity() || v.grade > Grade::Pass);
+    let told = |question: Question| question.is_capacity() || question == Question::Procedure;
+    verdicts.retain(|v| told(v.question) || v.grade > Grade::Pass);
     verdicts
 }
 

@@ -92,7 +92,11 @@ impl Pulls {
                 members[slot] = i;
             }
             let members = &members[..size];
-            let Some(balanced) = self.balance(members, force) else {
+            let mut directions = [Vector3::zeros(); 3];
+            for (slot, &member) in directions.iter_mut().zip(members) {
+                *slot = self.direction[member];
+            }
+            let Some(balanced) = balanced(&directions[..size], force) else {
                 continue;
             };
             for (i, bound) in bounds[..self.n].iter_mut().enumerate() {
@@ -106,32 +110,6 @@ impl Pulls {
             *bound = [bound[0].min(tension), bound[1].max(tension)];
         }
         bounds
-    }
-
-    /// The pulls of at most three legs that balance `force`, if they can by pulling alone.
-    fn balance(&self, members: &[usize], force: Vector3<f64>) -> Option<[f64; 3]> {
-        // Normal equations, with the unused places kept out by an identity.
-        let mut normal = Matrix3::identity();
-        let mut right = Vector3::zeros();
-        for (i, &a) in members.iter().enumerate() {
-            for (j, &b) in members.iter().enumerate() {
-                normal[(i, j)] = self.direction[a].dot(&self.direction[b]);
-            }
-            right[i] = self.direction[a].dot(&force);
-        }
-        if normal.determinant() < 1e-9 {
-            return None;
-        }
-        let pulls = normal.cholesky()?.solve(&right);
-        let sum = members
-            .iter()
-            .zip(pulls.iter())
-            .fold(Vector3::zeros(), |sum, (&m, t)| {
-                sum + self.direction[m] * *t
-            });
-        let tight = 1e-7 * force.norm();
-        let pulling = pulls.iter().take(members.len()).all(|t| *t >= -tight);
-        ((sum - force).norm() <= tight && pulling).then(|| [pulls[0], pulls[1], pulls[2]])
     }
 
     /// The pull that each leg must be rated for under a carrying assumption, N.
@@ -220,6 +198,30 @@ impl Pulls {
         let carried = joined.carried(force, &bounds, carrying);
         place.map(|at| carried[at])
     }
+}
+
+/// The pulls along at most three directions that balance `force`, if they can by pulling alone; unused places are 0.
+pub(super) fn balanced(directions: &[Vector3<f64>], force: Vector3<f64>) -> Option<[f64; 3]> {
+    // Normal equations, with the unused places kept out by an identity.
+    let mut normal = Matrix3::identity();
+    let mut right = Vector3::zeros();
+    for (i, a) in directions.iter().enumerate() {
+        for (j, b) in directions.iter().enumerate() {
+            normal[(i, j)] = a.dot(b);
+        }
+        right[i] = a.dot(&force);
+    }
+    if normal.determinant() < 1e-9 {
+        return None;
+    }
+    let pulls = normal.cholesky()?.solve(&right);
+    let sum = directions
+        .iter()
+        .zip(pulls.iter())
+        .fold(Vector3::zeros(), |sum, (direction, t)| sum + direction * *t);
+    let tight = 1e-7 * force.norm();
+    let pulling = pulls.iter().take(directions.len()).all(|t| *t >= -tight);
+    ((sum - force).norm() <= tight && pulling).then(|| [pulls[0], pulls[1], pulls[2]])
 }
 
 /// Provisions nearer than this are one, m.

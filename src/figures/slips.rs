@@ -1,8 +1,9 @@
 //! What in a plan's text puts its figures in doubt.
 
 use super::judge::blank;
+use super::question::Question;
 use super::rig::Rig;
-use super::verdict::{Grade, Question, Verdict};
+use super::verdict::{Grade, Verdict};
 use crate::plan::Plan;
 
 /// That the plan holds what cannot well be true, or counts that nobody checks: one point for a qualified person's

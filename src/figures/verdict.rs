@@ -1,5 +1,6 @@
 //! A verdict: one question about the lift, answered with a number, a limit and the rule behind it.
 
+use super::question::Question;
 use super::rig::HangLimits;
 use super::units::{LengthUnit, MassUnit};
 use crate::plan::capital;
@@ -9,77 +10,6 @@ use std::fmt;
 /// Stands beside every verdict.
 pub const CAUTION: &str = "Estimates from typed-in numbers. The maker's tag, the flight manual, \
      local rules and a qualified person decide. Never for people.";
-
-/// What is asked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Question {
-    /// Can the aircraft carry load and rigging today?
-    Aircraft,
-    /// Does the cargo hook take load and rigging?
-    Hook,
-    /// Does each thing between hook and apex, the apex included, take what hangs below it?
-    Rigging,
-    /// Is the load within its container's or net's limit?
-    Container,
-    /// Does the spreader take what hangs below it?
-    Spreader,
-    /// Can the sling set take the load?
-    SlingSet,
-    /// Can this leg take its share?
-    Leg,
-    /// Can this lifting provision take its leg's pull?
-    Provision,
-    /// Is the leg steep enough?
-    LegAngle,
-    /// Does the load hang level enough?
-    Tilt,
-    /// Are the counts left and right equal?
-    Counts,
-    /// Does one leg pull much harder than its neighbour?
-    TensionRatio,
-    /// Does the load hang upright at all?
-    Hangs,
-    /// May figures be wrong by what the plan's text says, or does nobody check what they take?
-    Slip,
-}
-
-impl Question {
-    /// Whether it asks if something can carry what it must.
-    pub fn is_capacity(self) -> bool {
-        matches!(
-            self,
-            Question::Aircraft
-                | Question::Hook
-                | Question::Rigging
-                | Question::Container
-                | Question::Spreader
-                | Question::SlingSet
-                | Question::Leg
-                | Question::Provision
-        )
-    }
-
-    /// The question's key (`sling-set`).
-    pub fn key(self) -> &'static str {
-        match self {
-            Question::Aircraft => "aircraft",
-            Question::Hook => "hook",
-            Question::Rigging => "rigging",
-            Question::Container => "container",
-            Question::Spreader => "spreader",
-            Question::SlingSet => "sling-set",
-            Question::Leg => "leg",
-            Question::Provision => "provision",
-            Question::LegAngle => "leg-angle",
-            Question::Tilt => "tilt",
-            Question::Counts => "counts",
-            Question::TensionRatio => "tension-ratio",
-            Question::Hangs => "hangs",
-            Question::Slip => "slip",
-        }
-    }
-}
 
 /// What the numbers say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -119,6 +49,9 @@ pub enum Quantity {
     /// Height, m.
     M(f64),
 }
+
+/// What in the aircraft's note goes before how the load's mass is known.
+pub(super) const MASS_FROM: &str = "; mass of the load from ";
 
 /// Share of a rating from which a leg or a provision is worth a second look, percent. Common practice, no source.
 pub(super) const NEAR_PERCENT: f64 = 80.0;
@@ -180,6 +113,9 @@ pub struct Verdict {
     pub worst: Option<Quantity>,
     /// The input whose plus or minus decides the worst ("centre of gravity forward").
     pub decided_by: Option<String>,
+    /// How many legs or drops are taken to carry, in words, where the number depends on that; `None` where it does not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub carrying: Option<&'static str>,
     /// The rule behind it.
     pub rule: String,
     /// What else a reader must know; may be empty.
@@ -281,9 +217,13 @@ impl Verdict {
             v.spoken(self.unit, self.length_unit, self.decimals_more())
         });
         let subject = &self.subject;
+        let carrying = self.carrying.map_or(String::new(), |c| format!(", {c}"));
         if self.value.is_none() {
             return match (self.question, yes) {
-                (Question::Hangs, false) => format!("How it hangs: fails. {}.", self.note),
+                (Question::Procedure, _) => format!("{}: {}.", capital(subject), self.note),
+                (Question::Hangs, false) => {
+                    format!("How it hangs: fails. {}.", capital(&self.note))
+                }
                 (_, true) if self.grade == Grade::Warn => {
                     format!("{}: {}.", capital(subject), self.note)
                 }
@@ -292,10 +232,14 @@ impl Verdict {
             };
         }
         match (self.question, yes) {
-            (Question::Aircraft, true) => format!(
-                "{}: load and rigging {number}, {limit} allowed today.",
-                capital(subject)
-            ),
+            (Question::Aircraft, true) => {
+                let from = self.note.split_once(MASS_FROM);
+                let from = from.map_or(String::new(), |(_, from)| format!("{MASS_FROM}{from}"));
+                format!(
+                    "{}: load and rigging {number}, {limit} allowed today{from}.",
+                    capital(subject)
+                )
+            }
             (Question::Aircraft, false) if self.limit.is_none() => format!(
                 "{}: load and rigging {number}, but {}.",
                 capital(subject),
@@ -312,7 +256,7 @@ impl Verdict {
                 | Question::Spreader
                 | Question::Provision,
                 true,
-            ) => format!("{}: {number} of {limit}.", capital(subject)),
+            ) => format!("{}: {number} of {limit}{carrying}.", capital(subject)),
             (
                 Question::Hook
                 | Question::Container
@@ -321,7 +265,7 @@ impl Verdict {
                 | Question::Provision,
                 false,
             ) => format!(
-                "{} overloaded: {number}, its limit is {limit}.",
+                "{} overloaded: {number}, its limit is {limit}{carrying}.",
                 capital(subject)
             ),
             (Question::SlingSet, true) => format!("Sling set: {number} of {limit}."),
@@ -331,10 +275,12 @@ impl Verdict {
             (Question::SlingSet, false) => {
                 format!("Sling set overloaded: {number}, it is rated {limit}.")
             }
-            (Question::Leg, true) => format!("{}: pulls {number} of {limit}.", capital(subject)),
+            (Question::Leg, true) => {
+                format!("{}: pulls {number} of {limit}{carrying}.", capital(subject))
+            }
             (Question::Leg, false) => {
                 format!(
-                    "{} overloaded: pulls {number}, it is rated {limit}.",
+                    "{} overloaded: pulls {number}, it is rated {limit}{carrying}.",
                     capital(subject)
                 )
             }
@@ -370,7 +316,9 @@ impl Verdict {
             (Question::TensionRatio, _) => {
                 format!("{}: one pulls {number} the other.", capital(&self.note))
             }
-            (Question::Hangs | Question::Slip, _) => format!("{}.", capital(subject)),
+            (Question::Hangs | Question::Procedure | Question::Carrying | Question::Slip, _) => {
+                format!("{}.", capital(subject))
+            }
         }
     }
 }

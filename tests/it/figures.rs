@@ -2,6 +2,7 @@
 
 mod air;
 mod allowable;
+mod basis;
 mod command;
 mod design;
 mod gear;

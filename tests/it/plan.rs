@@ -1,7 +1,7 @@
 //! Reading plans: the demo plans, every kind of mistake, and anything at all.
 
 use loadwalk::diagnostic::Diagnostic;
-use loadwalk::figures::{Figures, Grade};
+use loadwalk::figures::{Figures, Grade, Question};
 use loadwalk::grammar::GrammarSet;
 use loadwalk::plan::{self, CheckKind, Plan};
 use proptest::prelude::*;
@@ -64,6 +64,10 @@ fn demo_plans_pass_their_own_figures() {
         let figures = Figures::of(&demo(name));
         assert!(!figures.verdicts.is_empty());
         for verdict in &figures.verdicts {
+            if verdict.question == Question::Procedure {
+                assert_eq!(verdict.grade, Grade::Pass, "{name}: {verdict:?}");
+                continue;
+            }
             // The strops below the beams' spreader, for whose ratings a plan has no place.
             if verdict.value.is_none() {
                 assert_eq!(verdict.subject, "what hangs below the spreader", "{name}");

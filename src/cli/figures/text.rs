@@ -78,6 +78,9 @@ pub(super) fn written(
             "All legs are taken to carry on the word of: {statement}"
         );
     }
+    if plan.load.procedure.is_none() {
+        let _ = writeln!(text, "The plan names no rigging procedure.");
+    }
     text
 }
 
