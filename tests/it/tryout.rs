@@ -1,6 +1,8 @@
 //! `loadwalk tryout` on spoken fixtures: quiet, in pad noise, silent, misread; and what the next walk keeps
 //! of it. Needs the fetched models, as `make test` has them.
 
+#![cfg(feature = "whisper")]
+
 use crate::command::talk::{loadwalk, ran, shipped};
 use loadwalk::audio::pad_noise::{Preset, mix};
 use serde_json::Value;
