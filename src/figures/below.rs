@@ -34,7 +34,7 @@ pub struct Drops {
 }
 
 /// Nearer than this points are one, m.
-const LEAST_M: f64 = 0.01;
+pub(super) const LEAST_M: f64 = 0.01;
 /// Points that are beside their line by less than this share of its length are in it.
 const IN_LINE: f64 = 1e-3;
 

@@ -3,7 +3,7 @@
 //! A load can hang with its centre of gravity outside them, leaning until the plumb line passes between, and falls out
 //! of its legs as soon as it is set down or swings.
 
-use super::below::{Below, line};
+use super::below::{Below, LEAST_M, line};
 use super::judge::Case;
 use super::question::Question;
 use super::verdict::{Grade, Verdict};
@@ -62,7 +62,7 @@ fn outside_m(points: &[Vector3<f64>], at: [f64; 3]) -> f64 {
         let most = places().fold(f64::NEG_INFINITY, f64::max);
         return least.max(-most).max(0.0);
     }
-    let apart = |p: &Vector3<f64>| (p - runs[0]).norm() > HAIR_M;
+    let apart = |p: &Vector3<f64>| (p - runs[0]).norm() > LEAST_M;
     if !runs.iter().any(apart) {
         return 0.0;
     }
@@ -107,5 +107,8 @@ mod tests {
         near(outside_m(&four[..2], [3.0, 0.5, 0.0]), 0.0);
         near(outside_m(&four[..2], [1.0, 1.5, 0.0]), 0.5);
         near(outside_m(&four[..1], [9.0, 9.0, 0.0]), 0.0);
+        // Four within millimetres are one.
+        let one: Vec<Vector3<f64>> = four.iter().map(|p| p * 0.003).collect();
+        near(outside_m(&one, [0.5, 0.0, 0.0]), 0.0);
     }
 }
