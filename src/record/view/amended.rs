@@ -101,6 +101,20 @@ impl Review {
         // The latest that a reviewer said of a check holds of it.
         for (number, check, entry, name) in self.heard.iter().rev() {
             let holds = matches!(self.effects.get(check), Some(Effect::Deficient { deficiency }) if deficiency == name);
+            let heard = since_heard(ledger, envelopes, check, *entry, name);
+            // Found again by the next answer, it is one finding.
+            let again = all.iter_mut().find(|d| {
+                d.check == *check
+                    && d.name == *name
+                    && heard.put_right.is_none()
+                    && heard.since.first() == Some(&d.found)
+            });
+            if let Some(again) = again {
+                again.since.insert(0, again.found);
+                again.found = *entry;
+                again.in_review = Some(*number);
+                continue;
+            }
             let known = all.iter_mut().find(|d| d.check == *check && d.stands);
             match known {
                 Some(known) if holds && known.in_review.is_none() => {
@@ -112,7 +126,7 @@ impl Review {
                     all.push(DeficiencyView {
                         in_review: Some(*number),
                         stands,
-                        ..since_heard(ledger, envelopes, check, *entry, name)
+                        ..heard
                     });
                 }
             }

@@ -51,6 +51,9 @@ fn a_fault_heard_in_review_is_not_wiped_by_an_answer_to_another_check() {
     walked.resume("missing / 3 / 3 / yes");
     walked.stands(WIRE, "deficient");
     assert_eq!(walked.code, 1, "{}", walked.out);
+    // Found again, it is the same finding, and stands.
+    let text = shown(&walked);
+    assert!(!text.contains("no longer standing"), "{text}");
 }
 
 #[test]
