@@ -66,10 +66,6 @@ pub struct Heard {
 /// One line of the journal (inside the envelope that the record adds: number, times, hashes).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "entry", rename_all = "kebab-case")]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "an answer is the most frequent entry, and a walk has a few thousand at most"
-)]
 pub enum Entry {
     /// The first entry.
     Opened {
