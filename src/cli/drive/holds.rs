@@ -29,7 +29,7 @@ impl Holds {
     }
 
     /// So many bytes of sound did not fit; what to tell.
-    #[cfg(any(feature = "whisper", test))]
+    #[cfg(feature = "whisper")]
     pub(super) fn no_room(&mut self, bytes: usize) -> String {
         self.sound = Some(bytes);
         SOUND.to_owned()
