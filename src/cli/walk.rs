@@ -126,14 +126,9 @@ pub fn walk(command: &WalkCommand) -> Outcome {
     let load = opening.route.load.clone();
     let pace = command.how.pace.settled(&opening.inspector)?;
     let settings = settings(&command.how, &opening.inspector, pace)?;
-    let folder = command.record.clone().unwrap_or_else(|| {
-        Path::new("records").join(folder_name(&load, &jiff::ZonedDateTime::now()))
-    });
     // What cannot be walked, or kept, is refused before any device is opened.
     Walk::new(opening.clone(), settings.clone()).map_err(Failure::wrong)?;
-    if std::fs::read_dir(&folder).is_ok_and(|mut files| files.next().is_some()) {
-        return Err(Failure::wrong(RecordError::NotEmpty(folder)));
-    }
+    let folder = new_record(command, &load)?;
     let watch = Watch::of(&command.how);
     let (mut world, watch) = watch.open_world(&command.how)?;
     opening.tryout = tried_out(&command.how, &opening.inspector, &world.microphone);
@@ -144,6 +139,26 @@ pub fn walk(command: &WalkCommand) -> Outcome {
         Record::create(&folder, &file.bytes, Box::new(clock.clone())).map_err(Failure::wrong)?;
     let observer = watch.observer(&Ledger::default(), &world);
     drive(walk, record, clock, &mut world, observer, &command.how)
+}
+
+/// The folder of a new record: one that holds nothing, and in which nothing else will lie.
+fn new_record(command: &WalkCommand, load: &str) -> Result<PathBuf, Failure> {
+    let folder = command.record.clone().unwrap_or_else(|| {
+        Path::new("records").join(folder_name(load, &jiff::ZonedDateTime::now()))
+    });
+    if std::fs::read_dir(&folder).is_ok_and(|mut files| files.next().is_some()) {
+        return Err(Failure::wrong(RecordError::NotEmpty(folder)));
+    }
+    let absolute = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    if let Some(prompts) = &command.how.prompts
+        && absolute(prompts).starts_with(absolute(&folder))
+    {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "the prompts would lie in the record `{}`, which keeps the walk alone; name another folder for them",
+            folder.display()
+        )));
+    }
+    Ok(folder)
 }
 
 /// Runs `resume`.

@@ -202,7 +202,17 @@ fn a_number_alone_belongs_to_the_only_open_count() {
     let mut pad = Pad::start(opening(route), settings());
     pad.call(&["count 3"]);
     assert_eq!((value(&pad, "top/a"), value(&pad, "top/b")), (None, None));
+    // Right behind a count it may be said to that one again; another number opens it.
     pad.call(&["a 3", "count 3"]);
+    assert_eq!(value(&pad, "top/a").as_deref(), Some("3"));
+    assert_eq!(value(&pad, "top/b"), None);
+    pad.call(&["a 3", "count 4"]);
+    assert_eq!((value(&pad, "top/a"), value(&pad, "top/b")), (None, None));
+    let mut pad = Pad::start(
+        pad.walk.ledger().opening().expect("opened").clone(),
+        settings(),
+    );
+    pad.call(&["a 3"]).call(&["count 3"]);
     assert_eq!(value(&pad, "top/b").as_deref(), Some("3"));
 }
 
