@@ -476,3 +476,23 @@ fn what_is_good_must_differ_more_from_a_hiss() {
     assert!(taken("state", "closed", 10.0, 6.2));
     assert!(!taken("state", "closed", 5.0, 6.2));
 }
+
+#[test]
+fn what_is_good_must_fit_the_sound() {
+    let taken = |fit: f32, second: f32| {
+        let first = Evidence { fit, ..clear() };
+        let second = Second {
+            evidence: Evidence {
+                fit: second,
+                ..clear()
+            },
+            ..with_gap(6.0)
+        };
+        let good = meaning("condition", "good");
+        let judged = judge_both(&first, Some(&good), "good condition", &second);
+        judged.verdict == Verdict::Take
+    };
+    assert!(taken(-1.0, -2.0));
+    // "Poor condition".
+    assert!(!taken(-3.1, -4.9));
+}
