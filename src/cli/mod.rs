@@ -39,6 +39,7 @@ mod spin;
 mod taken_up;
 mod tryout;
 mod walk;
+mod watch;
 mod world;
 
 use clap::{Parser, Subcommand};

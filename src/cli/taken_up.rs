@@ -91,9 +91,8 @@ pub(super) fn noted(tryout: &Tryout) -> Entry {
         check: None,
         note: Note {
             machine_transcript: format!("{TRIED_OUT}{}", tryout_words(tryout)),
-            clip: String::new(),
-            clip_sha256: String::new(),
-            typed: true,
+            by_tool: true,
+            ..Note::default()
         },
     }
 }

@@ -2,19 +2,16 @@
 
 use super::args::read_plan;
 use super::capacity;
-use super::drive::{Driver, JsonLines, Observer, Plain, Typing, WalkClock};
-#[cfg(feature = "screen")]
-use super::drive::{Stroke, each_stroke};
+use super::drive::{Driver, Observer, WalkClock};
 use super::exit::{Exit, Failure, Outcome, told};
 use super::forget::at_the_end;
 use super::inspector::{Pace, opened_at};
 use super::lift::PlannedRig;
 use super::marks;
 use super::practice;
-#[cfg(feature = "screen")]
-use super::screen::{Screen, State};
 use super::taken_up::{is_known, noted, sent_back};
 use super::tryout::kept::{Last, last};
+use super::watch::Watch;
 use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
 use crate::plan::Plan;
@@ -27,8 +24,6 @@ use clap::Args;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
-#[cfg(feature = "screen")]
-use std::sync::mpsc::{Receiver, Sender, channel};
 
 /// Walks round a load: asks every check aloud and takes spoken answers.
 #[derive(Debug, Args)]
@@ -94,13 +89,13 @@ pub struct How {
     pace: Pace,
     /// One JSON object a line on stdout
     #[arg(long)]
-    json: bool,
+    pub json: bool,
     /// Lines instead of the full-screen view that a terminal gets
     #[arg(long)]
-    plain: bool,
+    pub plain: bool,
     /// With `--keys`: the full-screen view, which shows the latest of what would be spoken
     #[arg(long, requires = "keys", conflicts_with = "plain")]
-    view: bool,
+    pub view: bool,
 }
 
 /// Runs `walk`.
@@ -276,86 +271,6 @@ fn settings(
         manner: super::manner::kept(),
         ..Settings::default()
     })
-}
-
-/// Who watches, before the world is open.
-enum Watch {
-    Lines,
-    Json,
-    #[cfg(feature = "screen")]
-    Screen(Sender<Stroke>, Option<Receiver<Stroke>>),
-}
-
-impl Watch {
-    fn of(how: &How) -> Self {
-        if how.json {
-            return Self::Json;
-        }
-        #[cfg(feature = "screen")]
-        if shows_view(how) {
-            let (sender, strokes) = channel();
-            return Self::Screen(sender, Some(strokes));
-        }
-        Self::Lines
-    }
-
-    /// Opens the world; where a view takes the keys, the world takes them from it.
-    fn open_world(mut self, how: &How) -> Result<(World, Self), Failure> {
-        let typing = self.typing();
-        Ok((World::open(how, typing)?, self))
-    }
-
-    fn typing(&mut self) -> Typing {
-        #[cfg(feature = "screen")]
-        if let Self::Screen(_, strokes) = self
-            && let Some(strokes) = strokes.take()
-        {
-            return Typing::View(strokes);
-        }
-        Typing::StandardInput
-    }
-
-    /// Begins to watch. `ledger`: what is on the disk already.
-    #[cfg_attr(
-        not(feature = "screen"),
-        expect(unused_variables, reason = "only a view shows them")
-    )]
-    fn observer(self, ledger: &Ledger, world: &World) -> Box<dyn Observer> {
-        match self {
-            Self::Lines => Box::new(Plain),
-            Self::Json => Box::new(JsonLines),
-            #[cfg(feature = "screen")]
-            Self::Screen(strokes, _) => {
-                let colour = std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
-                let state = State::new(ledger.clone(), world.means.clone(), colour);
-                match Screen::open(state, world.meter.clone(), strokes.clone()) {
-                    Ok(screen) => Box::new(screen),
-                    Err(error) => {
-                        tell!("loadwalk: no full-screen view: {error}; lines instead");
-                        each_stroke(Typing::StandardInput, move |s| strokes.send(s).is_ok());
-                        Box::new(Plain)
-                    }
-                }
-            }
-        }
-    }
-}
-
-/// The view needs a terminal on both sides, and a walk that takes its time.
-#[cfg(feature = "screen")]
-fn shows_view(how: &How) -> bool {
-    use std::io::IsTerminal;
-    let from_input = how
-        .means
-        .answers
-        .as_ref()
-        .is_some_and(|a| a.as_os_str() == "-");
-    // Lines keep all that nobody hears; a view shows the latest of it.
-    (!how.plain && (!how.keys || how.view))
-        && !how.means.fast
-        && !from_input
-        && std::io::stdin().is_terminal()
-        && std::io::stdout().is_terminal()
 }
 
 fn drive(

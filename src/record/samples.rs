@@ -155,6 +155,7 @@ pub(crate) fn noted(n: u32) -> Entry {
             clip: String::new(),
             clip_sha256: String::new(),
             typed: false,
+            by_tool: false,
         },
     }
 }

@@ -69,6 +69,7 @@ fn sample(folder: &Path) -> View {
                     clip: String::new(),
                     clip_sha256: String::new(),
                     typed: false,
+                    by_tool: false,
                 },
             },
             noted(1),

@@ -68,7 +68,7 @@ pub struct Called {
 }
 
 /// A spoken note: kept as sound, its transcript a machine's guess.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Note {
     /// Unconstrained machine transcript; may be wrong or empty.
     pub machine_transcript: String,
@@ -78,6 +78,9 @@ pub struct Note {
     pub clip_sha256: String,
     /// Whether the person typed it (then the transcript is what was meant).
     pub typed: bool,
+    /// Whether the tool wrote it down of itself (a tryout made in a break); then nobody typed it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub by_tool: bool,
 }
 
 /// What happens to a walk.

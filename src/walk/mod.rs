@@ -7,7 +7,7 @@
 //! | `ledger`, `reading`, `reviewed` | the fold of the entries: everything that counts, its questions, what a review sent back |
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
 //! | `lift` | what a wrong count does to the lift, said after the count |
-//! | `phase`, `ends`, `flow`, `hearing`, `control` | the conversation |
+//! | `phase`, `ends`, `flow`, `hearing`, `control`, `holding` | the conversation |
 //! | `called`, `breath`, `calling`, `taking`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
 //! | `practice` | faults planted for a learner, and what was found of them |
 //! | `tryout` | what trying the headset out came to, as the walk keeps it |
@@ -26,6 +26,7 @@ mod event;
 mod flow;
 mod foresee;
 mod hearing;
+mod holding;
 mod judge;
 mod ledger;
 mod lift;

@@ -132,6 +132,7 @@ fn an_entry_cannot_name_a_clip_that_is_not_there() {
                 clip: clip.to_owned(),
                 clip_sha256: sha256_hex(b""),
                 typed: false,
+                by_tool: false,
             },
         };
         let error = record.append(&entry).unwrap_err();

@@ -1,16 +1,15 @@
-//! A breath of called findings, on its way from the ears or the keyboard to the walk.
+//! A breath of called findings, on its way from the ears to the walk.
 
-use super::driver::{Driver, Next, is_open};
-use crate::grammar::Meaning;
-use crate::walk::{Called, Decision, Event, Hearing, Listen, rules};
+use crate::walk::{Decision, Hearing};
 
 #[cfg(feature = "whisper")]
 mod spoken {
-    use super::{Called, Decision, Driver, Event, Hearing, Listen, Next};
+    use super::super::driver::{Driver, Next};
+    use super::{Decision, Hearing};
     use crate::ears::decide::Verdict;
     use crate::ears::{Breath, HeardItem, Utterance};
     use crate::record::{RecordError, clip_wav};
-    use crate::walk::Other;
+    use crate::walk::{Called, Event, Listen, Other};
 
     /// Samples a second.
     const RATE: f32 = 16_000.0;
@@ -130,42 +129,8 @@ mod spoken {
     }
 }
 
-impl Driver<'_> {
-    pub(super) fn typed_breath(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Next> {
-        let mut meanings = self.ears.read_breath(words, listen)?;
-        // Of a line that is not understood to its end, what is understood is asked about.
-        let typed: Vec<&str> = words.split_whitespace().collect();
-        let mut said = typed.len();
-        while meanings.is_none() && said > 1 {
-            said -= 1;
-            meanings = self.ears.read_breath(&typed[..said].join(" "), listen)?;
-        }
-        let more = meanings.is_some() && said < typed.len();
-        // Any word could be a tag ("bar tag missing"): one is asked back, as where it is spoken.
-        let is_tag = |meaning: &Meaning| {
-            let item = listen.items.iter().find(|item| item.key == meaning.rule);
-            item.is_some_and(|item| item.rule == rules::TAG)
-        };
-        let items = meanings.into_iter().flatten().map(|meaning| Hearing {
-            decision: match more || is_open(words) || is_tag(&meaning) {
-                true => Decision::Confirm { meaning },
-                false => Decision::Take { meaning },
-            },
-            ..nothing(words)
-        });
-        Ok(Next::Event(Event::Called {
-            listen: listen.id,
-            called: Called {
-                items: items.collect(),
-                whole: nothing(words),
-                more,
-            },
-        }))
-    }
-}
-
 /// A breath that holds nothing.
-fn nothing(words: &str) -> Hearing {
+pub(super) fn nothing(words: &str) -> Hearing {
     Hearing {
         decision: Decision::Refuse {
             reason: "nothing that can be called off here".to_owned(),

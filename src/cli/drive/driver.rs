@@ -6,10 +6,7 @@ mod tests;
 use super::holds::Holds;
 use super::{Happening, Observer, Port};
 use crate::record::{Clip, Record, RecordError};
-use crate::walk::{
-    Decision, Effect, Ending, Entry, Event, Hearing, Listen, Meaning, MonotonicMs, Note, Walk,
-    rules,
-};
+use crate::walk::{Effect, Ending, Entry, Event, Listen, MonotonicMs, Walk};
 use std::collections::VecDeque;
 use std::path::Path;
 use std::sync::Arc;
@@ -348,6 +345,14 @@ impl<'a> Driver<'a> {
         }
     }
 
+    /// What else holds the walk does so still, and whoever hears the device that is found has not heard of it.
+    fn held_still(&self) -> Next {
+        match self.holds.disk() {
+            Some(why) => Next::Event(Event::Hold { why }),
+            None => Next::Nothing,
+        }
+    }
+
     /// Sound of so many bytes could not be written. Without it an answer does not count, and the check stays open.
     #[cfg(feature = "whisper")]
     pub(super) fn no_room(&mut self, bytes: usize) -> Next {
@@ -379,18 +384,14 @@ impl<'a> Driver<'a> {
             Happening::Back => {
                 self.holds.device_found();
                 self.clear();
-                Next::Nothing
+                self.held_still()
             }
             Happening::Replaced(what) => {
                 self.holds.device_found();
                 self.observer.trouble(&what);
                 let now = self.port.now();
                 self.walk.handle(Event::Replaced { what }, now);
-                // What else holds it does so still, and whoever hears the new device has not heard of it.
-                match self.holds.disk() {
-                    Some(why) => Next::Event(Event::Hold { why }),
-                    None => Next::Nothing,
-                }
+                self.held_still()
             }
             Happening::Over(why) => Next::Over(why),
             Happening::Began => match listen {
@@ -415,98 +416,6 @@ impl<'a> Driver<'a> {
             },
         })
     }
-
-    fn typed(&mut self, line: &str, listen: &Listen) -> anyhow::Result<Next> {
-        let words = line.trim();
-        if words.is_empty() {
-            return Ok(Next::Nothing);
-        }
-        if !listen.items.is_empty() {
-            return self.typed_breath(words, listen);
-        }
-        let meaning = self
-            .ears
-            .read(words, listen)?
-            .filter(|m| !is_prose(words, m));
-        if listen.free && meaning.is_none() {
-            return Ok(Next::Event(Event::NoteHeard {
-                listen: listen.id,
-                note: Note {
-                    machine_transcript: words.to_owned(),
-                    clip: String::new(),
-                    clip_sha256: String::new(),
-                    typed: true,
-                },
-            }));
-        }
-        let decision = match meaning {
-            // A tag may have dashes.
-            Some(meaning)
-                if ![rules::CONTROL, rules::TAG].contains(&meaning.rule.as_str())
-                    && is_open(words) =>
-            {
-                Decision::Refuse {
-                    reason: "a question, or a range, is no answer".to_owned(),
-                }
-            }
-            // A word that was meant for something else could be a tag too.
-            Some(meaning) if is_word(words, &meaning) => Decision::Confirm { meaning },
-            Some(meaning) => Decision::Take { meaning },
-            None => Decision::Refuse {
-                reason: "not one of the answers".to_owned(),
-            },
-        };
-        Ok(Next::Event(Event::Heard {
-            listen: listen.id,
-            hearing: Hearing {
-                confidence: 1.0,
-                decision,
-                words: words.to_owned(),
-                clip: String::new(),
-                clip_sha256: String::new(),
-                snr_db: None,
-                others: Vec::new(),
-            },
-        }))
-    }
-}
-
-/// Whether a typed tag is words run together ("leave it" as LEAVEIT): a tag of letters alone is typed
-/// without blanks, letter by letter, or in the spelling alphabet.
-fn is_prose(words: &str, meaning: &Meaning) -> bool {
-    let mut parts = words.split_whitespace();
-    let is_word = |w: &str| w.chars().count() > 1 && w.chars().all(char::is_alphabetic);
-    let run_together = words.split_whitespace().collect::<String>().to_uppercase();
-    meaning.rule == rules::TAG
-        && meaning.value == run_together
-        && words.split_whitespace().count() > 1
-        && parts.all(is_word)
-}
-
-/// Whether a typed tag may be words: letters alone ("missing" as MISSING, "no" as NO), or with words run into it ("12 or 13"
-/// as 12OR13, "no, K9" as NOK9): tags are written in capitals where letters stand together, and a comma parts what is said.
-fn is_word(words: &str, meaning: &Meaning) -> bool {
-    let of_letters = |text: &str| {
-        text.chars()
-            .all(|c| c.is_alphabetic() || c.is_ascii_punctuation())
-    };
-    let is_small = |run: &str| run.chars().count() > 1 && run.chars().any(char::is_lowercase);
-    let run_together: String = words.chars().filter(|c| c.is_alphanumeric()).collect();
-    // In the spelling alphabet a tag is told in words.
-    let is_as_typed = meaning.value == run_together.to_uppercase();
-    let mut runs = words.split(|c: char| !c.is_alphabetic());
-    meaning.rule == rules::TAG
-        && (of_letters(words)
-            || words.contains('?')
-            || is_as_typed && (runs.any(is_small) || words.contains(',')))
-}
-
-/// Whether typed words leave the answer open: a question ("present?"), or a range of figures ("3-4").
-pub(super) fn is_open(words: &str) -> bool {
-    let letters: Vec<char> = words.chars().filter(|c| !c.is_whitespace()).collect();
-    let is_dash = |c: char| matches!(c, '-' | '\u{2010}'..='\u{2015}' | '/');
-    let is_range = |w: &[char]| w[0].is_ascii_digit() && is_dash(w[1]) && w[2].is_ascii_digit();
-    letters.contains(&'?') || letters.windows(3).any(is_range)
 }
 
 pub(super) enum Next {

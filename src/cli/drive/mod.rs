@@ -17,6 +17,7 @@ mod scripted;
 mod speech;
 #[cfg(all(feature = "devices", feature = "whisper"))]
 mod turns;
+mod typed;
 
 pub use driver::{Driver, Understands, WalkClock, clock_text};
 #[cfg(all(feature = "devices", feature = "whisper"))]

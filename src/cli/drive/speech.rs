@@ -148,6 +148,7 @@ impl Driver<'_> {
                     clip: clip.file,
                     clip_sha256: clip.sha256,
                     typed: false,
+                    by_tool: false,
                 },
             }));
         }

@@ -297,11 +297,7 @@ fn notes(envelopes: &[Envelope], of: Option<&CheckId>) -> Vec<NoteView> {
     envelopes
         .iter()
         .filter_map(|envelope| match &envelope.entry {
-            Entry::Noted { check, note } if check.as_ref() == of => {
-                let tried =
-                    note.typed && of.is_none() && note.machine_transcript.starts_with(TRIED_OUT);
-                Some(note_view(envelope, note, tried))
-            }
+            Entry::Noted { check, note } if check.as_ref() == of => Some(note_view(envelope, note)),
             _ => None,
         })
         .collect()
@@ -319,13 +315,13 @@ fn tried_again(envelopes: &[Envelope]) -> Option<String> {
     latest.flatten().next()
 }
 
-fn note_view(envelope: &Envelope, note: &Note, by_tool: bool) -> NoteView {
+fn note_view(envelope: &Envelope, note: &Note) -> NoteView {
     NoteView {
         entry: envelope.seq,
         wall: envelope.wall.clone(),
         transcript: note.machine_transcript.clone(),
-        typed: note.typed && !by_tool,
-        by_tool,
+        typed: note.typed,
+        by_tool: note.by_tool,
         clip: note.clip.clone(),
         clip_sha256: note.clip_sha256.clone(),
     }

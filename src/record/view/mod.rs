@@ -22,7 +22,7 @@ pub use debrief::{Debrief, FaultView, UnplantedView};
 /// Version of the JSON shape of a [`View`].
 pub const VIEW_FORMAT: u32 = 1;
 
-/// What the note of a tryout made in a break begins with, which the tool writes down itself.
+/// What the tool's own note of a tryout made in a break begins with.
 pub const TRIED_OUT: &str = "tried out: ";
 
 /// What every export says besides its content.

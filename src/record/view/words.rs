@@ -67,7 +67,7 @@ pub(super) fn said(check: &Check, value: &str) -> String {
 
 /// A note's text, marked where a machine wrote it down.
 pub(super) fn note(note: &Note) -> String {
-    match (note.typed, note.machine_transcript.trim()) {
+    match (note.typed || note.by_tool, note.machine_transcript.trim()) {
         (true, text) => text.to_owned(),
         (false, "") => "spoken, no machine transcript".to_owned(),
         (false, text) => format!("machine transcript: {text}"),

@@ -1,6 +1,6 @@
 //! A fault that was found stays found until it is put right and looked at again, or answered otherwise.
 
-use super::denied::{PLAN, Walked, walk_of};
+use super::lines::{PLAN, Walked, walk_of};
 use super::talk::{key, loadwalk, ran, run};
 
 const REST: &str = "three / three / yes";

@@ -1,6 +1,6 @@
 //! A fault that a reviewer heard in an open walk stands until its check is answered again.
 
-use super::denied::{PLAN, Walked, walk_of};
+use super::lines::{PLAN, Walked, walk_of};
 use super::talk::{key, run};
 
 const WIRE: &str = "front/plug-wire";

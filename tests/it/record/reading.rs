@@ -47,6 +47,7 @@ fn full() -> Sample {
             clip: String::new(),
             clip_sha256: String::new(),
             typed: false,
+            by_tool: false,
         },
     });
     put(Entry::PutRight {

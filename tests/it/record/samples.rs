@@ -174,6 +174,7 @@ pub fn note(text: &str) -> Entry {
             clip: String::new(),
             clip_sha256: String::new(),
             typed: true,
+            by_tool: false,
         },
     }
 }

@@ -190,6 +190,7 @@ impl Pad {
             clip: "note.wav".to_owned(),
             clip_sha256: "00".to_owned(),
             typed: false,
+            by_tool: false,
         };
         self.send(Event::NoteHeard { listen, note });
         self

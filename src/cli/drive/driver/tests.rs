@@ -319,6 +319,13 @@ fn a_headset_that_comes_back_does_not_lift_the_hold_of_a_full_disk() {
         assert_eq!(walked.answers(), 2, "{:?}", walked.said);
         assert_eq!(walked.holds()[0], "the record cannot be written");
         assert!(walked.holds().contains(&"the headset is gone"));
+        // Whoever hears the headset again is told what holds still.
+        let told = walked
+            .said
+            .iter()
+            .skip_while(|s| !s.contains("the headset is gone"));
+        let disk = told.filter(|s| s.contains("The record cannot be written"));
+        assert!(disk.count() >= 1, "{:?}", walked.said);
     }
 }
 

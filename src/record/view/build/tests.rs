@@ -49,22 +49,26 @@ fn a_hold_that_ends_in_a_break_lasts_as_long_as_the_break() {
 
 #[test]
 fn a_tryout_in_a_break_is_a_note_of_the_tools_own() {
-    let tried = |words: &str| {
+    let begins_alike = |words: &str, by_tool: bool| {
         let mut entry = noted(1);
         if let Entry::Noted { note, .. } = &mut entry {
             note.machine_transcript = format!("{TRIED_OUT}{words}");
-            note.typed = true;
+            note.by_tool = by_tool;
+            note.typed = !by_tool;
         }
         entry
     };
+    let tried = |words| begins_alike(words, true);
     let all = [
         at(0, 0, "07:40:00", opened()),
         at(1, 10, "07:41:00", tried("08:00: rely on voice")),
         at(2, 20, "07:42:00", tried("09:00: confirm more")),
         at(3, 30, "07:43:00", noted(7)),
+        // Typed by a person, and so no tryout.
+        at(4, 40, "07:44:00", begins_alike("rely on voice", false)),
     ];
     assert_eq!(tried_again(&all).as_deref(), Some("09:00: confirm more"));
     let by_tool: Vec<bool> = notes(&all, None).iter().map(|n| n.by_tool).collect();
-    assert_eq!(by_tool, [true, true, false]);
+    assert_eq!(by_tool, [true, true, false, false]);
     assert_eq!(tried_again(&all[..1]), None);
 }

@@ -13,6 +13,7 @@ impl Storm {
                 clip: "n.wav".to_owned(),
                 clip_sha256: String::new(),
                 typed: false,
+                by_tool: false,
             };
             return self.handle(Event::NoteHeard {
                 listen: listen.id,
