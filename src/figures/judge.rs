@@ -8,7 +8,7 @@ use super::hang::Hang;
 use super::plus_minus::{on_provision_kg, pull_kg};
 use super::question::Question;
 use super::rig::{Leg, Rig, carrying_words};
-use super::verdict::{Bound, Grade, MASS_FROM, NEAR_PERCENT, Quantity, Verdict};
+use super::verdict::{Bound, Grade, NEAR_PERCENT, Quantity, Verdict};
 use crate::plan::{LiftedBy, LoadKind, Plan, STANDARD_GRAVITY};
 
 /// One set of numbers to be judged.
@@ -122,13 +122,14 @@ impl Case<'_> {
                 };
                 Verdict {
                     note: format!(
-                        "{} allowed today by {}, {} left for the load after {} of rigging{by}{MASS_FROM}{}",
+                        "{} allowed today by {}, {} left for the load after {} of rigging{by}; mass of the load from {}",
                         self.rig.unit.written(today.kg),
                         today.from,
                         self.rig.unit.written(most_kg - gear_kg),
                         self.rig.unit.written(gear_kg),
                         self.plan.load.mass_from,
                     ),
+                    mass_from: Some(self.plan.load.mass_from.clone()),
                     ..self.load(Question::Aircraft, what, total, today.kg.max(0.0), rule)
                 }
             }
@@ -347,6 +348,7 @@ pub(super) fn blank(
         worst: None,
         decided_by: None,
         carrying: None,
+        mass_from: None,
         rule: rule.to_owned(),
         note: String::new(),
         unit: rig.unit,

@@ -50,9 +50,6 @@ pub enum Quantity {
     M(f64),
 }
 
-/// What in the aircraft's note goes before how the load's mass is known.
-pub(super) const MASS_FROM: &str = "; mass of the load from ";
-
 /// Share of a rating from which a leg or a provision is worth a second look, percent. Common practice, no source.
 pub(super) const NEAR_PERCENT: f64 = 80.0;
 
@@ -116,6 +113,9 @@ pub struct Verdict {
     /// How many legs or drops are taken to carry, in words, where the number depends on that; `None` where it does not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub carrying: Option<&'static str>,
+    /// How the load's mass is known ("load cell"), where the whole lift is asked about; `None` elsewhere.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mass_from: Option<String>,
     /// The rule behind it.
     pub rule: String,
     /// What else a reader must know; may be empty.
@@ -233,8 +233,10 @@ impl Verdict {
         }
         match (self.question, yes) {
             (Question::Aircraft, true) => {
-                let from = self.note.split_once(MASS_FROM);
-                let from = from.map_or(String::new(), |(_, from)| format!("{MASS_FROM}{from}"));
+                let from = self.mass_from.as_ref();
+                let from = from.map_or(String::new(), |from| {
+                    format!("; mass of the load from {from}")
+                });
                 format!(
                     "{}: load and rigging {number}, {limit} allowed today{from}.",
                     capital(subject)

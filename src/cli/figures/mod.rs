@@ -11,7 +11,6 @@ use crate::figures::{
     CAUTION, Figures, Found, Miscount, Rig, RigError, Ways, carrying_words, design, drawing,
     findings, level, miscount,
 };
-use crate::record::JOURNAL_FILE;
 use clap::Args;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -115,19 +114,6 @@ pub fn run(args: &FiguresArgs) -> Outcome {
 #[cfg(feature = "png")]
 const PNG_SCALE: f64 = 2.0;
 
-/// Whether a file would come to lie in a record's folder, links resolved.
-fn in_a_record(path: &Path) -> bool {
-    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    let real = absolute
-        .canonicalize()
-        .or_else(|error| match absolute.parent() {
-            Some(folder) => folder.canonicalize(),
-            None => Err(error),
-        });
-    let journal = |folder: &Path| folder.join(JOURNAL_FILE).is_file();
-    real.is_ok_and(|real| real.ancestors().any(journal))
-}
-
 /// Writes the pictures that are asked for, or says what is wrong.
 fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), Failure> {
     let Ok(hang) = &figures.hang else {
@@ -136,10 +122,7 @@ fn pictures(args: &FiguresArgs, figures: &Figures) -> Result<(), Failure> {
     let wrong =
         |path: &Path, what: String| Failure::wrong(anyhow::anyhow!("{}: {what}", path.display()));
     let write = |path: &PathBuf, bytes: &[u8]| {
-        if in_a_record(path) {
-            let what = "lies in a record, which nothing is added to; name a file elsewhere";
-            return Err(wrong(path, what.to_owned()));
-        }
+        out::outside_records(path)?;
         out::file(path, bytes)
             .map_err(|e| wrong(path, format!("{e}; name a file that can be written")))
     };

@@ -246,7 +246,7 @@ fn a_picture_does_not_go_into_a_record() {
         let file = folder.path().join(place);
         let (code, _, err) = ran(&skid(), &["--svg", file.to_str().unwrap()]);
         assert_eq!(code, 2, "{err}");
-        assert!(err.contains("lies in a record"), "{err}");
+        assert!(err.contains("lies in the record"), "{err}");
         assert!(!file.exists());
     }
     let beside = folder.path().join("skid.svg");
