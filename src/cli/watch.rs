@@ -4,6 +4,7 @@ use super::drive::{JsonLines, Observer, Plain, Typing};
 #[cfg(feature = "screen")]
 use super::drive::{Stroke, each_stroke};
 use super::exit::Failure;
+#[cfg(feature = "screen")]
 use super::out::tell;
 #[cfg(feature = "screen")]
 use super::screen::{Screen, State};
