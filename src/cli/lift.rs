@@ -40,7 +40,12 @@ impl Lift for PlannedRig {
         }
         self.legs.iter().find(|(check, _)| check == last)?;
         let told = miscount(&self.rig, &rig)?;
-        told.matters.then(|| title(&told.spoken_effect()))
+        let counted = |(check, _): &(CheckId, usize)| counts.iter().any(|(c, _)| c == check);
+        let rest = match self.legs.iter().all(counted) {
+            true => "",
+            false => ", with the legs not counted yet as planned",
+        };
+        told.matters.then(|| title(&told.spoken_effect()) + rest)
     }
 }
 
@@ -82,6 +87,18 @@ mod tests {
         let said = told(&both, &right).expect("it matters");
         assert!(said.contains("degrees nose down"), "{said}");
         assert!(!said.contains("for 3"), "{said}");
+        // Nobody has counted the front legs.
+        assert!(
+            said.ends_with(", with the legs not counted yet as planned"),
+            "{said}"
+        );
+        let [fl, fr] = ["front-left/hook-links", "front-right/hook-links"].map(id);
+        let all = [&both[..], &[(fl, 8), (fr, 8)]].concat();
+        assert!(
+            !told(&all, &right)
+                .expect("it matters")
+                .contains("not counted")
+        );
         // Fixed and counted again, only the other leg is off.
         let one = told(&[(left.clone(), 3), (right.clone(), 23)], &right).expect("it matters");
         assert_ne!(one, said);

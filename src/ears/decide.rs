@@ -186,7 +186,6 @@ fn suffices(evidence: &Evidence, meaning: &Meaning, confidence: f32) -> bool {
         && evidence.snr_db >= ALONE_SNR_DB
         && (!(is_deniable(meaning) || is_number(meaning)) || evidence.snr_db >= DENIABLE_SNR_DB)
         && evidence.pace >= PACE_MIN
-        && !may_hide_a_denial(meaning, evidence)
         && evidence.said() >= alone_said(meaning)
         && !more_was_said(meaning, evidence.all_said)
 }

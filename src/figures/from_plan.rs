@@ -212,18 +212,13 @@ fn leg(plan: &Plan, leg: &plan::Leg) -> Leg {
     let provision = plan.provision(&leg.provision);
     let (chain_m, pitch_m, mode, links, links_max) = match &leg.chain {
         None => (0.0, 0.0, ChainMode::Direct, 0, 0),
-        Some(chain) => {
-            let pitch_m = metres(&chain.link_pitch);
-            let all = (metres(&chain.length) / pitch_m).floor();
-            (
-                run_share(chain.mode) * metres(&chain.length),
-                pitch_m,
-                chain.mode,
-                chain.links,
-                // The last link stays on the leg.
-                (all.clamp(1.0, 1000.0) as u32).saturating_sub(1),
-            )
-        }
+        Some(chain) => (
+            run_share(chain.mode) * metres(&chain.length),
+            metres(&chain.link_pitch),
+            chain.mode,
+            chain.links,
+            plan::Chain::links_max(&chain.length, &chain.link_pitch),
+        ),
     };
     let hardware_m = leg.hardware.as_ref().map_or(0.0, metres);
     let mut out = Leg {

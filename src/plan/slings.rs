@@ -94,6 +94,18 @@ pub struct Chain {
     pub links: u32,
 }
 
+impl Chain {
+    /// The greatest count that a chain can have: of all its links the last stays on the leg. At most 999.
+    pub fn links_max(length: &Quantity<Length>, link_pitch: &Quantity<Length>) -> u32 {
+        // 1.152 m of 24 mm each are 48 links, and 47.999... by the arithmetic.
+        let all = (length.value.value / link_pitch.value.value + LINK_HAIR).floor();
+        (all.clamp(1.0, 1000.0) as u32) - 1
+    }
+}
+
+/// Parts of a link that are rounding.
+const LINK_HAIR: f64 = 1e-6;
+
 /// How a chain is led from its leg to the provision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ChainMode {

@@ -79,13 +79,23 @@ impl Walk {
         let text = if call.asks_which() {
             wording::which(&station.name, refused > 0)
         } else if refused > 0 {
-            wording::CALL_UNCLEAR.to_owned()
+            match self.station_before(&station) {
+                Some(before) if !call.begun => wording::call_unclear_here(&station.name, &before),
+                _ => wording::CALL_UNCLEAR.to_owned(),
+            }
         } else if arrives {
             wording::CALL.to_owned()
         } else {
             wording::CALL_ON.to_owned()
         };
         self.say(Phrase::Ask, text);
+    }
+
+    /// The name of the station of the last answer, where that is another than this one.
+    fn station_before(&self, here: &Station) -> Option<String> {
+        let (last, _) = self.ledger.last_answer()?;
+        let (before, _) = self.ledger.locate(&last.id)?;
+        (before.key != here.key).then(|| before.name.clone())
     }
 
     /// A breath on the open listen. `answers`: whether the station was open already.

@@ -42,8 +42,9 @@ impl Walk {
         self.say_practice();
         self.say_capacity();
         let route = self.ledger.route();
-        let checks = self.ledger.open_points().len();
-        let load = wording::load(&route.load, checks, route.stations.len());
+        let checks = route.checks().count();
+        let up_to = self.ledger.open_points().len() < checks;
+        let load = wording::load(&route.load, checks, up_to, route.stations.len());
         self.say(Phrase::Tell, load);
         self.say_looks();
         if self.settings.caution {
@@ -104,22 +105,18 @@ impl Walk {
         before.max(self.settings.advice)
     }
 
-    /// Whether a spoken answer with this outcome is asked back whatever its evidence: where a tryout found
-    /// that voice cannot be relied on, nothing conforms by one utterance alone.
-    pub(super) fn wary_of(&self, outcome: Option<&Outcome>, hearing: &Hearing) -> bool {
+    /// Whether a spoken answer is asked back whatever its evidence: where a tryout found that voice cannot be relied on,
+    /// nothing conforms by one utterance alone.
+    pub(super) fn wary_of(&self, check: &CheckId, value: &str, hearing: &Hearing) -> bool {
         let doubts = self.advice().is_some_and(|a| a != Advice::RelyOnVoice);
-        doubts && !hearing.clip.is_empty() && outcome == Some(&Outcome::Conforming)
+        doubts && !hearing.clip.is_empty() && self.ledger.may_conform(check, value)
     }
 
     fn say_capacity(&mut self) {
         let Some(opening) = self.ledger.opening() else {
             return;
         };
-        let failed = opening.capacity.iter().filter(|l| !l.passes);
-        let texts: Vec<String> = failed
-            .map(|l| wording::capacity_failed(&opening.route.load, l))
-            .collect();
-        for text in texts {
+        for text in wording::capacity_failed(&opening.route.load, &opening.capacity) {
             self.say(Phrase::Tell, text);
         }
     }

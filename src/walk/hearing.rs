@@ -88,8 +88,7 @@ impl Walk {
             self.say(Phrase::Tell, wording::look_first(heard));
             return self.refuse(hearing);
         }
-        let outcome = self.ledger.would_be(check, &value);
-        let wary = self.wary_of(outcome.as_ref(), &hearing);
+        let wary = self.wary_of(check, &value, &hearing);
         if sure && !wary && value != rules::NOT_APPLICABLE {
             let heard = Heard {
                 hearing,
@@ -142,9 +141,9 @@ impl Walk {
         match value {
             None => self.refuse(hearing),
             Some(value) if value == doubt.value => {
-                let conforms = self.ledger.would_be(&check, &value) == Some(Outcome::Conforming);
                 // Not applicable takes a check out of the verdict, so it is held to the same.
-                let weighty = conforms || value == rules::NOT_APPLICABLE;
+                let weighty =
+                    self.ledger.may_conform(&check, &value) || value == rules::NOT_APPLICABLE;
                 if sure || !(weighty && self.settings.conforming_needs_take) {
                     self.accept(&check, &value, heard(&hearing));
                 } else {

@@ -102,6 +102,8 @@ pub(super) struct Tally {
     pub stands: bool,
     /// Why it does not, where there is one.
     pub put_right: bool,
+    /// Whether it was found deficient and put right: an answer that is taken back leaves it to be looked at again.
+    repaired: bool,
     /// Places in `history` of answers given because a review sent the one before back.
     pub sent_back: Vec<usize>,
     /// What a review heard there last, where that is deficient.
@@ -214,7 +216,7 @@ impl Ledger {
                 }
                 if let Some(again) = again {
                     let at = self.at(again)?;
-                    self.withdraw(at, false)?;
+                    self.take_back(at)?;
                     self.unsettled = None;
                 }
             }
@@ -262,9 +264,7 @@ impl Ledger {
             } => {
                 let at = check.as_ref().map(|c| self.at(c)).transpose()?;
                 if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
-                    // What was put right is still to be looked at again.
-                    let put_right = self.again.contains(&at) && !self.is_found(at);
-                    self.withdraw(at, put_right)?;
+                    self.take_back(at)?;
                 }
                 if let (rules::CORRECTION | rules::LEAVE | rules::SENT_BACK, Some(at)) =
                     (control.as_str(), at)
@@ -317,6 +317,7 @@ impl Ledger {
                     self.waiting.retain(|&w| w != at);
                     // Of what the work touched, what was deficient before stays so: that was not put right.
                     if at == repaired || !self.is_found(at) {
+                        self.tallies[at].repaired |= self.is_found(at);
                         self.withdraw(at, true)?;
                     }
                     if !self.again.contains(&at) {
@@ -354,6 +355,7 @@ impl Ledger {
                 && let Ok(at) = self.at(&left_out.check)
             {
                 self.tallies[at].stands = false;
+                self.tallies[at].repaired = false;
             }
         }
     }
@@ -393,6 +395,17 @@ impl Ledger {
         self.asking = None;
         self.unsettled = Some(at);
         self.unsettled_noted = false;
+    }
+
+    /// The last answer was not meant. What was put right is still to be looked at again.
+    fn take_back(&mut self, at: usize) -> Result<(), Unfit> {
+        let waits = self.again.contains(&at) && !self.is_found(at);
+        let repaired = self.tallies[at].repaired;
+        self.withdraw(at, waits || repaired)?;
+        if repaired && !self.again.contains(&at) {
+            self.again.push_front(at);
+        }
+        Ok(())
     }
 
     /// The last answer no longer stands; it stays in the history.
@@ -444,7 +457,9 @@ impl Ledger {
         !tally.stands
             && tally.put_right
             && self.again.contains(&at)
-            && (tally.history.last().is_some_and(found) || self.last_was_in_review(at))
+            && (tally.repaired
+                || tally.history.last().is_some_and(found)
+                || self.last_was_in_review(at))
     }
 
     /// The value that stands at a check that applies; `None` for not applicable and not seen.

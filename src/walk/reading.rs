@@ -208,16 +208,17 @@ impl Ledger {
         all.filter(|&at| !self.live[at])
             .filter_map(|at| {
                 let check = self.check_at(at);
-                let fails = check.when.iter().find(|c| {
-                    let value = self.at(&c.check).ok().and_then(|e| self.value_at(e));
-                    !judge::holds(&c.test, value)
-                })?;
-                let on = self.at(&fails.check).ok()?;
-                Some(NotAsked {
-                    check: check.id.clone(),
-                    because_of: fails.check.clone(),
-                    undecided: self.live[on] && !self.tallies[on].stands,
-                })
+                let fails = check.when.iter().filter_map(|c| {
+                    let on = self.at(&c.check).ok()?;
+                    let fails = !judge::holds(&c.test, self.value_at(on));
+                    fails.then(|| NotAsked {
+                        check: check.id.clone(),
+                        because_of: c.check.clone(),
+                        undecided: self.live[on] && !self.tallies[on].stands,
+                    })
+                });
+                // One that is decided leaves it out, whatever the others come to.
+                fails.min_by_key(|not_asked| not_asked.undecided)
             })
             .collect()
     }
@@ -316,6 +317,12 @@ impl Ledger {
     /// no answer to that check.
     pub fn would_be(&self, id: &CheckId, value: &str) -> Option<Outcome> {
         self.judged_at(self.at(id).ok()?, value)
+    }
+
+    /// Whether the answer can make the check conform: now, or once what it is compared with is answered otherwise.
+    pub fn may_conform(&self, id: &CheckId, value: &str) -> bool {
+        let alone = |at| judge::judge(self.station_at(at), self.check_at(at), value);
+        self.at(id).ok().and_then(alone) == Some(Outcome::Conforming)
     }
 
     /// The value given last at the check, whether it stands or not.

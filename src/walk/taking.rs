@@ -68,7 +68,7 @@ impl Walk {
                 hearing,
             });
         };
-        let sure = sure && !self.wary_of(Some(&outcome), &hearing);
+        let sure = sure && !self.wary_of(&check, &value, &hearing);
         hearing.decision = if sure {
             Decision::Take { meaning }
         } else {

@@ -58,6 +58,14 @@ pub(super) const ONE_BY_ONE: &str = "One by one.";
 pub(super) const CALL_ON: &str = "Go on.";
 /// A breath of calls that was not clear.
 pub(super) const CALL_UNCLEAR: &str = "Not clear. Say item and finding, or station done.";
+
+/// The same where nothing was called at this station yet, and what was said may be about the one before.
+pub(super) fn call_unclear_here(station: &str, before: &str) -> String {
+    format!(
+        "Not clear. {}: say item and finding, or station done. To change {before}, say correction.",
+        capital(station)
+    )
+}
 /// Calling off is given up at a station, since it is not understood.
 pub(super) const CALL_ENDED: &str = "Not clear. I ask what is left.";
 /// Before a check that is asked again for the rhythm of the answers.
@@ -88,23 +96,33 @@ pub(super) fn kept(what: Option<&str>) -> String {
     }
 }
 
-/// The load, and how far round it goes.
-pub(super) fn load(name: &str, checks: usize, stations: usize) -> String {
+/// The load, and how far round it goes. `checks`: of those some, where `up_to`, are asked by the answers to others only.
+pub(super) fn load(name: &str, checks: usize, up_to: bool, stations: usize) -> String {
+    let checks = several(checks, "check", "checks");
+    let checks = if up_to {
+        format!("up to {checks}")
+    } else {
+        checks
+    };
     format!(
         "{}. {}, {}.",
         capital(name),
-        capital(&several(checks, "check", "checks")),
+        capital(&checks),
         several(stations, "station", "stations")
     )
 }
 
-/// A capacity question that failed; spoken before all else.
-pub(super) fn capacity_failed(load: &str, line: &CapacityLine) -> String {
-    format!(
-        "{}: capacity fails. {} This walk can only end not ready.",
-        capital(load),
-        sentence(&line.spoken)
-    )
+/// The capacity questions that failed, spoken before all else, a phrase each; none where all pass.
+pub(super) fn capacity_failed(load: &str, lines: &[CapacityLine]) -> Vec<String> {
+    let failed = lines.iter().filter(|l| !l.passes);
+    let mut said: Vec<String> = failed.map(|l| sentence(&l.spoken)).collect();
+    if let Some(first) = said.first_mut() {
+        *first = format!("{}: capacity fails. {first}", capital(load));
+    }
+    if let Some(last) = said.last_mut() {
+        last.push_str(" This walk can only end not ready.");
+    }
+    said
 }
 
 /// What of the figures a qualified person should look at though all of it passes.
@@ -175,7 +193,7 @@ pub(super) fn ask(check: &Check, refused: u32) -> String {
 /// What may be said, never the number that is expected.
 fn examples(kind: &CheckKind) -> String {
     match kind {
-        CheckKind::Presence { must_be: true } => "say present, or missing".to_owned(),
+        CheckKind::Presence { must_be: true } => "say present, missing, or damaged".to_owned(),
         CheckKind::Presence { must_be: false } => "say present, or not there".to_owned(),
         CheckKind::Condition => "say good condition, or damaged".to_owned(),
         CheckKind::Count { .. } => "say a number, digit by digit if it is noisy".to_owned(),

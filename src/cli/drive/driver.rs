@@ -49,6 +49,8 @@ pub struct Driver<'a> {
     /// Entries that have not reached the disk, with their numbers.
     unwritten: VecDeque<(u64, Entry)>,
     retries: u32,
+    /// Why the last try failed.
+    stuck: Option<RecordError>,
     /// When the disk is next tried again.
     retry_at: MonotonicMs,
 }
@@ -184,6 +186,7 @@ impl<'a> Driver<'a> {
             holds: Holds::default(),
             unwritten: VecDeque::new(),
             retries: 0,
+            stuck: None,
             retry_at: 0,
         }
     }
@@ -231,11 +234,13 @@ impl<'a> Driver<'a> {
                 }
                 self.tick();
             }
-            if self.retries >= RETRIES_MAX {
-                anyhow::bail!(
+            if self.retries >= RETRIES_MAX
+                && let Some(error) = self.stuck.take()
+            {
+                return Err(anyhow::Error::from(error).context(format!(
                     "the record in {} cannot be written; free the disk, then `loadwalk resume` it",
                     self.record.folder().display()
-                );
+                )));
             }
             let mut deadline = self.walk.poll_timeout();
             if self.waits_for_the_disk() {
@@ -326,6 +331,7 @@ impl<'a> Driver<'a> {
                         self.observer.trouble(&error.to_string());
                         self.walk.handle(Event::Hold { why }, now);
                     }
+                    self.stuck = Some(error);
                     return Ok(());
                 }
             }

@@ -64,7 +64,8 @@ impl Screen {
         };
         let thread = std::thread::Builder::new()
             .name("screen".to_owned())
-            .spawn(move || view.run())?;
+            .spawn(move || view.run())
+            .inspect_err(|_| ratatui::restore())?;
         Ok(Self {
             news: Some(news),
             thread: Some(thread),

@@ -265,3 +265,17 @@ pub(crate) fn capital(text: &str) -> String {
         .map(|first| first.to_uppercase().collect::<String>() + chars.as_str())
         .unwrap_or_default()
 }
+
+/// One word answers whether a thing is there; where the question joins two, it vouches for both or tells of one.
+pub fn warn_of_two_things(r: &mut Findings, ask: &Text) {
+    let lower = ask.value.to_lowercase();
+    let mut words = lower.split(|c: char| !c.is_alphabetic());
+    if words.any(|word| matches!(word, "and" | "with")) {
+        r.warning(
+            &ask.span,
+            "the question asks for two things, and one \"present\" vouches for both",
+            "joined by \"and\" or \"with\"",
+            "ask for each by itself, or make it a state with words for what can be wrong",
+        );
+    }
+}

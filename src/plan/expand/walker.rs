@@ -290,6 +290,9 @@ impl<'a> Walker<'a> {
         let given_ask = draft.ask.as_ref().and_then(|t| frame.fill(r, t));
         if let Some(ask) = &given_ask {
             self.check_ask(r, ask, station);
+            if matches!(kind, Some(CheckKind::Presence { .. })) {
+                speech::warn_of_two_things(r, ask);
+            }
         }
         let ask_span = given_ask.as_ref().or(name).map(|t| t.span.clone());
         let ask = match (given_ask, name, &kind) {

@@ -419,14 +419,14 @@ fn check_chain(
             "check number and unit",
             "write the inside length of one link: link_pitch = \"24 mm\"",
         );
-    } else if f64::from(links) * pitch.value.value > length.value.value {
+    } else if links > Chain::links_max(length, pitch) {
         r.misfit(
             span,
             format!(
                 "link {links} is beyond the end of a chain of {} with a pitch of {}",
                 length.text, pitch.text
             ),
-            "more links than the chain has",
+            "more links than the chain has to give: the last stays on the leg",
             "check the count, the chain's length and the pitch",
         );
     }

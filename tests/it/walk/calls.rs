@@ -489,3 +489,22 @@ fn one_item_is_asked_again_where_that_is_set() {
     let outcome = pad.walk.ledger().outcome(again);
     assert!(matches!(outcome, Some(Outcome::Deficient { .. })));
 }
+
+/// A second look at the station before, told after the tool went on: it is not understood here, and how to tell it is said.
+#[test]
+fn what_is_not_clear_at_a_station_just_begun_may_be_about_the_one_before() {
+    let mut pad = pad();
+    pad.call(&["links 13", "pin present", "drain plugged"]);
+    assert_eq!(pad.last(), "Your findings.");
+    pad.call(&[]);
+    assert_eq!(
+        pad.last(),
+        "Not clear. Rear left corner: say item and finding, or station done. To change front left corner, say correction."
+    );
+    look(&mut pad);
+    pad.call(&["links 7"]).call(&[]);
+    assert_eq!(
+        pad.last(),
+        "Not clear. Say item and finding, or station done."
+    );
+}

@@ -26,7 +26,7 @@ fn fixed_storms_keep_the_laws_and_reach_everything() {
     let mut endings = Vec::new();
     let mut kinds = std::collections::BTreeMap::new();
     let mut together = 0;
-    for seed in 1..=400_u64 {
+    for seed in 1..=1_000_u64 {
         let mut state = seed;
         let choices = (0..40 * seed.min(60)).map(|_| {
             // SplitMix64 (Steele, Lea, Flood: Fast splittable pseudorandom number generators, 2014).

@@ -2,8 +2,8 @@
 
 use super::calls::{settings as called, value};
 use super::pad::Pad;
-use super::sites::{check, count, generator, id, opening, station};
-use loadwalk::plan::{CheckKind, Compare, Relation, Route};
+use super::sites::{check, count, generator, id, opening, state, station};
+use loadwalk::plan::{CheckKind, Compare, Condition, Relation, Route, Test};
 use loadwalk::walk::{Ending, Entry, Outcome, Settings};
 
 fn led() -> Pad {
@@ -210,4 +210,90 @@ fn a_fault_is_not_forgotten_for_the_good_word_behind_it() {
         assert_eq!(value(&pad, "front-left/pin"), None, "{before:?} {breath:?}");
         assert_eq!(pad.last(), "Shackle pin?", "{before:?} {breath:?}");
     }
+}
+
+/// A wire that is looked at where a tank is full and plugged, and behind it a hose whose repair reaches all of them.
+fn tank(when: [(&str, &str); 2]) -> Route {
+    let presence = CheckKind::Presence { must_be: true };
+    let named = |key: &str| check(&format!("tank/{key}"), key, "How is it?", presence.clone());
+    let mut lid = named("lid");
+    lid.touches = vec![id("tank/wire")];
+    let plug = CheckKind::State {
+        states: vec![state("plug", "plug in", None), state("cap", "cap on", None)],
+    };
+    let mut wire = named("wire");
+    wire.when = when
+        .iter()
+        .map(|(key, value)| Condition {
+            check: id(&format!("tank/{key}")),
+            test: Test::Is(vec![(*value).to_owned()]),
+        })
+        .collect();
+    let mut hose = named("hose");
+    hose.touches = vec![id("tank/drain"), id("tank/valve")];
+    let checks = vec![
+        named("valve"),
+        check("tank/drain", "drain", "How is it?", plug),
+        wire,
+        hose,
+        lid,
+    ];
+    Route {
+        load: "water tank".to_owned(),
+        stations: vec![station("tank", "tank", "", checks)],
+        left_out: Vec::new(),
+        outline_m: None,
+    }
+}
+
+/// Which condition came first decided whether a check was asked afresh.
+#[test]
+fn what_any_condition_leaves_out_is_asked_afresh() {
+    let (valve, drain) = (("valve", "present"), ("drain", "plug"));
+    for when in [[valve, drain], [drain, valve]] {
+        let mut pad = Pad::start(opening(tank(when)), Settings::default());
+        pad.take("present").take("plug").take("present");
+        pad.take("missing").take("carry-on").take("fixed");
+        // The hose is looked at, and the drain, while the valve is still to be looked at.
+        pad.take("present").take("cap");
+        pad.take("go-back").take("plug").take("present");
+        assert_eq!(value(&pad, "tank/wire"), None, "{when:?}: {:?}", pad.said);
+        let open = pad.walk.ledger().open_points();
+        assert!(open.iter().any(|o| o.check == id("tank/wire")), "{when:?}");
+    }
+}
+
+/// The first of two repairs told together opened what a check hangs on, and the second passed over it.
+#[test]
+fn fixed_at_the_close_opens_all_that_any_of_the_repairs_touches() {
+    let settings = Settings {
+        brief: true,
+        ..Settings::default()
+    };
+    let route = tank([("valve", "present"), ("drain", "plug")]);
+    let mut pad = Pad::start(opening(route), settings);
+    pad.take("present").take("plug").take("present");
+    pad.take("missing").take("missing").take("fixed");
+    assert_eq!(value(&pad, "tank/wire"), None, "{:?}", pad.said);
+    for answer in ["present", "plug", "present", "present"] {
+        pad.take(answer);
+        assert_eq!(value(&pad, "tank/wire"), None, "{:?}", pad.said);
+    }
+}
+
+/// A wire that applied by its fault alone, was fixed and looked at: when that answer was taken back, nobody asked again.
+#[test]
+fn what_was_put_right_is_looked_at_again_where_the_look_is_taken_back() {
+    let mut route = tank([("valve", "present"), ("drain", "plug")]);
+    route.stations[0].checks.truncate(3);
+    let mut pad = Pad::start(opening(route), Settings::default());
+    pad.take("present").take("plug").take("missing");
+    pad.take("carry-on").take("leave");
+    // By the cap it does not apply any more, and is still deficient.
+    pad.take("go-back").take("go-back").take("cap");
+    pad.take("fixed").take("missing").take("correction");
+    assert_eq!(value(&pad, "tank/wire"), None, "{:?}", pad.said);
+    let open = pad.walk.ledger().open_points();
+    let waits = open.iter().any(|o| o.check == id("tank/wire"));
+    assert!(waits, "{:?}", pad.said);
 }

@@ -43,7 +43,8 @@ pub fn route(tape: &mut Tape) -> Route {
                 "How is it?",
                 kind(tape, &mut expected),
             );
-            if !earlier.is_empty() && tape.pick(3) == 0 {
+            let conditions = [1, 0, 0, 2][tape.pick(4)];
+            for _ in 0..conditions.min(earlier.len()) {
                 let on = &earlier[tape.pick(earlier.len())];
                 let test = match tape.pick(4) {
                     0 => Test::Is(vec![sample(on, tape)]),

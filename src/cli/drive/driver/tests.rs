@@ -235,7 +235,11 @@ fn walked(steps: impl IntoIterator<Item = Step>) -> Walked {
     let ending = driver.run();
     drop(watch);
     Walked {
-        ending: ending.map_err(|error| error.to_string()),
+        ending: ending.map_err(|error| {
+            let is_of_the_disk = error.chain().any(|cause| cause.is::<RecordError>());
+            assert!(is_of_the_disk, "no device is missing: {error}");
+            error.to_string()
+        }),
         entries: entries.take(),
         said: said.take(),
         tries: tries.get(),

@@ -344,3 +344,21 @@ fn a_breath_in_which_nobody_speaks_is_refused() {
     let judged = judge_items(&evidence, &[(&key, meaning("presence", "present"))]);
     assert!(matches!(judged[0].verdict, Verdict::Refuse(_)));
 }
+
+#[test]
+fn a_number_that_hardly_stands_out_of_a_hiss_is_not_taken() {
+    // A number alone, and one with the name of what is counted.
+    for (rule, least) in [("count", 5.0), ("hook-links", 7.0)] {
+        for (lift, is_enough) in [(least - 0.1, false), (least + 0.1, true)] {
+            let heard = ItemEvidence {
+                first: Measures {
+                    lift: Some(lift),
+                    ..CLEAR
+                },
+                ..clear()
+            };
+            let told = taken(&[(heard, rule, "7", "count")], &[]);
+            assert_eq!(told, [is_enough], "{rule} {lift}");
+        }
+    }
+}

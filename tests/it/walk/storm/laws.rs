@@ -137,12 +137,42 @@ impl Storm {
             let fine = [Some(Outcome::Conforming), Some(Outcome::NotApplicable)];
             assert!(fine.contains(&outcome), "{} is {outcome:?}", check.id);
         }
+        self.nothing_left_out_since_counts(&ledger);
         let last = self
             .disk
             .iter()
             .rev()
             .find(|e| matches!(e, Entry::Completed { .. }));
         assert!(matches!(last, Some(Entry::Completed { ready: true, .. })));
+    }
+
+    /// What conforms was not left out by any answer since its own: a condition that a standing answer fails.
+    fn nothing_left_out_since_counts(&self, at_the_end: &Ledger) {
+        let mut ledger = Ledger::default();
+        for (n, entry) in self.disk.iter().enumerate() {
+            ledger.apply(entry).expect("its own journal");
+            if !matches!(entry, Entry::Answered { .. }) {
+                continue;
+            }
+            for check in ledger.route().checks() {
+                let good = at_the_end.outcome(&check.id) == Some(Outcome::Conforming);
+                let answered = at_the_end
+                    .history(&check.id)
+                    .last()
+                    .map(|a| a.entry as usize);
+                if !good || answered.is_none_or(|at| at >= n) || ledger.applies(&check.id) {
+                    continue;
+                }
+                let left_out = check.when.iter().find(|condition| {
+                    let on = ledger.standing(&condition.check);
+                    let value = on.map(|a| a.value.as_str());
+                    let none = [rules::NOT_APPLICABLE, rules::NOT_SEEN];
+                    let value = value.filter(|v| !none.contains(v));
+                    ledger.applies(&condition.check) && on.is_some() && !condition.test.holds(value)
+                });
+                assert!(left_out.is_none(), "{} was left out by entry {n}", check.id);
+            }
+        }
     }
 
     /// Cut anywhere, the journal gives the ledger of that moment, and the check that was being asked
@@ -170,7 +200,12 @@ impl Storm {
                 )
             });
             if let Some(Entry::Asked { check, .. }) = telling {
-                assert_eq!(walk.current(), Some(check), "asked again after a kill");
+                assert_eq!(
+                    walk.current(),
+                    Some(check),
+                    "asked again after a kill: {:?}",
+                    &part[n.saturating_sub(6)..]
+                );
             }
         }
         assert_eq!(&ledger, self.walk.ledger());
