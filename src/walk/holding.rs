@@ -5,6 +5,10 @@ use super::phase::{Hold, Phase, Then};
 use super::wording;
 use crate::walk::{Entry, Hearing, Phrase, Tone, rules};
 
+/// Of what is said in a hold and is no command, the first that is answered, and how many there are from one to the next.
+const REMINDED_FROM: u32 = 2;
+const REMINDED_EACH: u32 = 6;
+
 impl Walk {
     /// Stands still until the inspector says "carry on".
     pub(super) fn hold_voice(&mut self, why: &str) {
@@ -166,7 +170,20 @@ impl Walk {
                 }
             }
             // Talk beside the load. It is kept, and changes nothing.
-            _ => self.write_refused(hearing),
+            _ => {
+                self.write_refused(hearing);
+                self.remind_of_the_hold();
+            }
+        }
+    }
+
+    /// Whoever did not notice the hold goes on telling findings: told at the second, and at every sixth behind it, so that talk
+    /// is not talked into.
+    fn remind_of_the_hold(&mut self) {
+        let hold = self.hold.get_or_insert_default();
+        hold.refused += 1;
+        if hold.voice && !hold.outside && hold.refused % REMINDED_EACH == REMINDED_FROM {
+            self.say(Phrase::Tell, wording::STILL_HOLDING.to_owned());
         }
     }
 

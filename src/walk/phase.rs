@@ -136,6 +136,8 @@ pub(super) struct Hold {
     pub voice: bool,
     /// "Carry on" was half heard once.
     pub half: bool,
+    /// Utterances that were no command.
+    pub refused: u32,
 }
 
 /// Failures in a row at one question.

@@ -44,6 +44,8 @@ pub(super) const NO_NOTE: &str = "No note.";
 pub(super) const GOING_ON: &str = "Going on.";
 /// There is no answer yet to go back to.
 pub(super) const NOTHING_BEFORE: &str = "Nothing answered before this.";
+/// Somebody speaks in a hold, and may not know of it.
+pub(super) const STILL_HOLDING: &str = "Holding. Nothing is taken. Say carry on.";
 /// Carry on was half heard.
 pub(super) const CARRY_ON_AGAIN: &str = "Say carry on, once more.";
 /// How a deficiency is dealt with.
@@ -58,14 +60,6 @@ pub(super) const ONE_BY_ONE: &str = "One by one.";
 pub(super) const CALL_ON: &str = "Go on.";
 /// A breath of calls that was not clear.
 pub(super) const CALL_UNCLEAR: &str = "Not clear. Say item and finding, or station done.";
-
-/// The same where nothing was called at this station yet, and what was said may be about the one before.
-pub(super) fn call_unclear_here(station: &str, before: &str) -> String {
-    format!(
-        "Not clear. {}: say item and finding, or station done. To change {before}, say correction.",
-        capital(station)
-    )
-}
 /// Calling off is given up at a station, since it is not understood.
 pub(super) const CALL_ENDED: &str = "Not clear. I ask what is left.";
 /// Before a check that is asked again for the rhythm of the answers.
@@ -94,6 +88,14 @@ pub(super) fn kept(what: Option<&str>) -> String {
         }
         None => "Kept.".to_owned(),
     }
+}
+
+/// The same where nothing was called at this station yet, and what was said may be about the one before.
+pub(super) fn call_unclear_here(station: &str, before: &str) -> String {
+    format!(
+        "Not clear. {}: say item and finding, or station done. To change {before}, say correction.",
+        capital(station)
+    )
 }
 
 /// The load, and how far round it goes. `checks`: of those some, where `up_to`, are asked by the answers to others only.

@@ -272,3 +272,27 @@ fn a_second_cause_of_a_hold_is_told_and_written() {
     pad.send(Event::Cleared);
     assert!(!pad.walk.is_held());
 }
+
+/// Findings told into a hold that was not noticed: nothing is taken, and that is said, but not each time.
+#[test]
+fn what_is_said_in_a_hold_is_answered_now_and_then() {
+    let told = |pad: &Pad| {
+        pad.said
+            .iter()
+            .filter(|s| s.starts_with("Holding. Nothing"))
+            .count()
+    };
+    let mut pad = pad();
+    pad.take("present").take("stand-by").cough();
+    assert_eq!(told(&pad), 0, "one remark is not talked into");
+    pad.cough();
+    assert_eq!(pad.last(), "Holding. Nothing is taken. Say carry on.");
+    for _ in 0..5 {
+        pad.cough();
+    }
+    assert_eq!(told(&pad), 1);
+    pad.cough();
+    assert_eq!(told(&pad), 2);
+    pad.take("carry-on");
+    assert_eq!(pad.last(), "Hook links, how many?");
+}

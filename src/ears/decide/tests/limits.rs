@@ -211,3 +211,19 @@ fn nothing_is_taken_under_its_probability() {
     }
     assert!(!under.is_empty(), "some of it is hardly heard");
 }
+
+#[test]
+fn yes_in_loud_noise_must_stand_out_of_a_hiss_as_it_does_and_no_does_not() {
+    let heard = |snr_db, lift| Evidence {
+        snr_db,
+        lift,
+        ..clear()
+    };
+    let yes = |snr_db, lift| {
+        let evidence = heard(snr_db, lift);
+        taken("yes-no", "yes", "Yes.", evidence, evidence)
+    };
+    assert!(yes(3.0, 6.4));
+    assert!(!yes(3.0, 6.1), "so was a no");
+    assert!(yes(12.0, 6.1));
+}
