@@ -56,13 +56,13 @@ impl Case<'_> {
                 continue;
             };
             let name = provision.name.replace('-', " ");
-            let mut verdict = self.load(
+            let mut verdict = self.moved(self.load(
                 Question::Provision,
                 &format!("{name} provision below the spreader"),
                 share * hung_kg,
                 super::from_plan::least_kg(rating),
-                &self.moved(&rule),
-            );
+                &rule,
+            ));
             verdict.carrying = carrying;
             warn_near(&mut verdict, false);
             if !known {

@@ -168,26 +168,26 @@ impl Case<'_> {
         }
         for item in &plan.lift.rigging {
             if let Some(rating) = &item.rating {
-                all.push(self.load(
+                all.push(self.moved(self.load(
                     Question::Rigging,
                     &item.name,
                     pulled(total),
                     least_kg(rating),
-                    &self.moved("its tag, load and all rigging together"),
-                ));
+                    "its tag, load and all rigging together",
+                )));
             } else {
                 all.push(self.not_asked(Question::Rigging, &item.name, "rating for it"));
             }
         }
         if let Some(apex) = &plan.sling_set.apex {
             all.push(match &apex.rating {
-                Some(rating) => self.load(
+                Some(rating) => self.moved(self.load(
                     Question::Rigging,
                     &apex.name,
                     pulled(masses.under_legs_kg() + masses.set_kg),
                     least_kg(rating),
-                    &self.moved("its tag, load and sling set together"),
-                ),
+                    "its tag, load and sling set together",
+                )),
                 None => self.not_asked(Question::Rigging, &apex.name, "rating for it"),
             });
         } else if plan.sling_set.legs.len() > 1 {
@@ -205,13 +205,13 @@ impl Case<'_> {
             all.push(self.not_asked(Question::Container, "net", "limit for what is put into it"));
         }
         if let Some(spreader) = &plan.spreader {
-            all.push(self.load(
+            all.push(self.moved(self.load(
                 Question::Spreader,
                 &spreader.name,
                 pulled(masses.load_kg + masses.container_kg),
                 least_kg(&spreader.rating),
-                &self.moved("its tag, all that hangs below it"),
-            ));
+                "its tag, all that hangs below it",
+            )));
             // The plan has no place for the drops; the load's provisions may be rated.
             let unrated = match any_rated(plan) {
                 true => "the drops below the spreader",
@@ -222,13 +222,14 @@ impl Case<'_> {
                 ..self.not_asked(Question::Spreader, unrated, "")
             });
         }
-        let mut set = self.load(
+        let set = self.load(
             Question::SlingSet,
             "sling set",
             pulled(masses.under_legs_kg()),
             least_kg(&plan.sling_set.rated_capacity) * keeps,
-            &self.moved(&choked("rated capacity on the set's tag", keeps)),
+            "rated capacity on the set's tag",
         );
+        let mut set = self.moved(choked(set, keeps));
         // A tag rates a set with all its legs, and one that hangs slack by more than lengths are known to is none.
         let idle = self.idle(hang);
         if idle > 0 {
@@ -255,12 +256,14 @@ impl Case<'_> {
         missing + slack
     }
 
-    /// A rule with the lift's dynamic factor, where it has one.
-    pub(super) fn moved(&self, rule: &str) -> String {
-        match self.rig.dynamic_factor {
-            1.0 => rule.to_owned(),
-            factor => format!("{rule}, times {factor} as the lift moves"),
+    /// Says of a verdict whose number has the lift's dynamic factor in it that it does, where there is one.
+    pub(super) fn moved(&self, mut verdict: Verdict) -> Verdict {
+        let factor = self.rig.dynamic_factor;
+        if factor != 1.0 {
+            verdict.rule += &format!(", times {factor} as the lift moves");
+            verdict.dynamic_factor = Some(factor);
         }
+        verdict
     }
 
     fn legs(&self, hang: &Hang) -> Vec<Verdict> {
@@ -275,13 +278,14 @@ impl Case<'_> {
         for (at, leg) in rig.present() {
             let hung = &hang.legs[at];
             let pull_kg = pull_kg(rig, hung);
-            let mut verdict = self.load(
+            let verdict = self.load(
                 Question::Leg,
                 &format!("{} leg", leg.name),
                 pull_kg,
                 leg.holds_kg(),
-                &self.moved(&choked(&rule, leg.hitch_keeps)),
+                &rule,
             );
+            let mut verdict = self.moved(choked(verdict, leg.hitch_keeps));
             let unit = rig.unit;
             verdict.carrying = carrying;
             if !hang.determinate {
@@ -298,13 +302,13 @@ impl Case<'_> {
             warn_near(&mut verdict, hung.slack);
             verdicts.push(verdict);
             if let Some(rating_kg) = leg.provision_rating_kg {
-                let mut verdict = self.load(
+                let mut verdict = self.moved(self.load(
                     Question::Provision,
                     &format!("{} lifting provision", leg.name),
                     on_provision_kg(rig, hung),
                     rating_kg,
-                    &self.moved(&rule.replace("maker's tag", "rating of the provision")),
-                );
+                    &rule.replace("maker's tag", "rating of the provision"),
+                ));
                 let same_place = |other: &Leg| other.provision_m == leg.provision_m;
                 let sharing = rig.present().filter(|(_, other)| same_place(other)).count();
                 verdict.carrying = carrying;
@@ -348,6 +352,8 @@ pub(super) fn blank(
         worst: None,
         decided_by: None,
         carrying: None,
+        dynamic_factor: None,
+        hitch_keeps: None,
         mass_from: None,
         rule: rule.to_owned(),
         note: String::new(),
@@ -362,16 +368,13 @@ pub(crate) fn exact(number: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// A rule with what a choker hitch leaves of a rating, where there is one.
-fn choked(rule: &str, keeps: f64) -> String {
+/// Says of a verdict whose limit is what a choker hitch leaves of a rating that it is, where there is one.
+fn choked(mut verdict: Verdict, keeps: f64) -> Verdict {
     if keeps < 1.0 {
-        format!(
-            "{rule}, {} % of it left by the choker",
-            exact(keeps * 100.0)
-        )
-    } else {
-        rule.to_owned()
+        verdict.rule += &format!(", {} % of it left by the choker", exact(keeps * 100.0));
+        verdict.hitch_keeps = Some(keeps);
     }
+    verdict
 }
 
 pub(super) fn warn_near(verdict: &mut Verdict, slack: bool) {

@@ -1,5 +1,6 @@
 //! A verdict: one question about the lift, answered with a number, a limit and the rule behind it.
 
+use super::judge::exact;
 use super::question::Question;
 use super::rig::HangLimits;
 use super::units::{LengthUnit, MassUnit};
@@ -113,6 +114,13 @@ pub struct Verdict {
     /// How many legs or drops are taken to carry, in words, where the number depends on that; `None` where it does not.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub carrying: Option<&'static str>,
+    /// The lift's dynamic factor, over 1, where `value` and `worst` have it in them; `None` where they are at rest.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub dynamic_factor: Option<f64>,
+    /// Share of the tag's rating that a choker hitch leaves, over 0 and under 1, where `limit` is that; `None` where it is
+    /// the tag's own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hitch_keeps: Option<f64>,
     /// How the load's mass is known ("load cell"), where the whole lift is asked about; `None` elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub mass_from: Option<String>,
@@ -218,6 +226,16 @@ impl Verdict {
         });
         let subject = &self.subject;
         let carrying = self.carrying.map_or(String::new(), |c| format!(", {c}"));
+        // Whoever holds the tag and knows the load must find both numbers again.
+        let moved = self.dynamic_factor.map_or(String::new(), |factor| {
+            format!(" with the factor of {}", exact(factor))
+        });
+        let apart = if moved.is_empty() { "" } else { "," };
+        let choked = if self.hitch_keeps.is_some() {
+            " in a choker"
+        } else {
+            ""
+        };
         if self.value.is_none() {
             return match (self.question, yes) {
                 (Question::Procedure, _) => format!("{}: {}.", capital(subject), self.note),
@@ -258,7 +276,10 @@ impl Verdict {
                 | Question::Spreader
                 | Question::Provision,
                 true,
-            ) => format!("{}: {number} of {limit}{carrying}.", capital(subject)),
+            ) => format!(
+                "{}: {number} of {limit}{apart}{moved}{carrying}.",
+                capital(subject)
+            ),
             (
                 Question::Hook
                 | Question::Container
@@ -267,22 +288,27 @@ impl Verdict {
                 | Question::Provision,
                 false,
             ) => format!(
-                "{} overloaded: {number}, its limit is {limit}{carrying}.",
+                "{} overloaded: {number}{moved}, its limit is {limit}{carrying}.",
                 capital(subject)
             ),
-            (Question::SlingSet, true) => format!("Sling set: {number} of {limit}."),
+            (Question::SlingSet, true) => {
+                format!("Sling set: {number} of {limit}{choked}{apart}{moved}.")
+            }
             (Question::SlingSet, false) if self.share_percent.is_some_and(|s| s <= 100.0) => {
                 format!("Sling set not whole: {}.", self.note)
             }
             (Question::SlingSet, false) => {
-                format!("Sling set overloaded: {number}, it is rated {limit}.")
+                format!("Sling set overloaded: {number}{moved}, it is rated {limit}{choked}.")
             }
             (Question::Leg, true) => {
-                format!("{}: pulls {number} of {limit}{carrying}.", capital(subject))
+                format!(
+                    "{}: pulls {number} of {limit}{choked}{apart}{moved}{carrying}.",
+                    capital(subject)
+                )
             }
             (Question::Leg, false) => {
                 format!(
-                    "{} overloaded: pulls {number}, it is rated {limit}{carrying}.",
+                    "{} overloaded: pulls {number}{moved}, it is rated {limit}{choked}{carrying}.",
                     capital(subject)
                 )
             }

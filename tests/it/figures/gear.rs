@@ -102,6 +102,54 @@ fn a_choker_takes_a_quarter_off() {
     assert!((leg - 4_000.0).abs() < 1e-6, "{leg}");
 }
 
+/// The inspector holds the tag: 5,000 lb straight, of which a choker leaves 3,750, and knows the load.
+#[test]
+fn a_factor_and_a_choker_are_said_with_the_numbers_that_have_them_in() {
+    let said = |each: &str, lift: &str, question: Question| {
+        let verdicts = Figures::of(&plan(16.0, WHOLE, "", each, lift)).verdicts;
+        let verdict = verdicts.into_iter().find(|v| v.question == question);
+        verdict.expect("a verdict").spoken()
+    };
+    let choker = "hitch = \"choker\"";
+    let factor = "dynamic_factor = 1.25";
+    let set = |each, lift| said(each, lift, Question::SlingSet);
+    assert_eq!(set("", ""), "Sling set: 6000 pounds of 9900 pounds.");
+    assert_eq!(
+        set(choker, factor),
+        "Sling set overloaded: 7500 pounds with the factor of 1.25, it is rated 7425 pounds in a choker."
+    );
+    assert_eq!(
+        set(choker, ""),
+        "Sling set: 6000 pounds of 7425 pounds in a choker."
+    );
+    assert_eq!(
+        set("", factor),
+        "Sling set: 7500 pounds of 9900 pounds, with the factor of 1.25."
+    );
+    let leg = said(choker, factor, Question::Leg);
+    assert!(leg.contains("pounds with the factor of 1.25"), "{leg}");
+    let end = ", it is rated 3750 pounds in a choker, two legs carrying.";
+    assert!(leg.ends_with(end), "{leg}");
+    let leg = said(choker, "", Question::Leg);
+    assert!(leg.ends_with(end) && !leg.contains("factor"), "{leg}");
+    let leg = said("", "dynamic_factor = 1.2", Question::Leg);
+    let end = " of 5000 pounds, with the factor of 1.2, two legs carrying.";
+    assert!(leg.ends_with(end), "{leg}");
+    // What aircraft or crane allow is for a load at rest.
+    let crane = said(choker, factor, Question::Aircraft);
+    assert!(
+        !crane.contains("factor") && !crane.contains("choker"),
+        "{crane}"
+    );
+    let verdicts = Figures::of(&plan(16.0, WHOLE, "", choker, factor)).verdicts;
+    let leg = verdicts.iter().find(|v| v.question == Question::Leg);
+    let leg = serde_json::to_value(leg.expect("a leg")).expect("JSON");
+    assert_eq!(
+        (&leg["dynamic_factor"], &leg["hitch_keeps"]),
+        (&1.25.into(), &0.75.into())
+    );
+}
+
 #[test]
 fn a_leg_angle_with_a_plus_or_minus_is_judged_at_its_flattest() {
     let plan = plan(15.232, WHOLE, "angle_plus_minus = \"3 degrees\"", "", "");
