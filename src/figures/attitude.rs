@@ -144,19 +144,18 @@ impl Case<'_> {
                 continue;
             }
             let angle = hung.angle_deg;
-            let (grade, note) = if angle < limits.angle_refused_deg {
-                (Grade::Fail, self.steeper(hang, leg))
+            let grade = if angle < limits.angle_refused_deg {
+                Grade::Fail
             } else if angle < limits.angle_warned_deg {
-                (Grade::Warn, self.steeper(hang, leg))
+                Grade::Warn
             } else {
-                (Grade::Pass, String::new())
+                Grade::Pass
             };
             all.push(Verdict {
                 value: Some(Quantity::Deg(angle)),
                 limit: Some(Quantity::Deg(limits.angle_refused_deg)),
                 limit_is: Bound::Least,
                 share_percent: Some(share(limits.angle_refused_deg, angle.max(0.1))),
-                note,
                 ..self.blank(
                     Question::LegAngle,
                     &format!("{} leg", leg.name),
@@ -166,15 +165,6 @@ impl Case<'_> {
             });
         }
         all
-    }
-
-    /// What length would stand at 45° (the design length of MIL-STD-209K 5.1.2.a).
-    fn steeper(&self, hang: &Hang, leg: &Leg) -> String {
-        let [ax, ay, _] = hang.apex_m;
-        let [px, py, _] = leg.provision_m;
-        let level = ((ax - px) * (ax - px) + (ay - py) * (ay - py)).sqrt();
-        let long = self.rig.length_unit.written(length_at_45_m(level));
-        format!("a leg of {long} would stand at 45°")
     }
 
     pub(super) fn attitude(&self, hang: &Hang) -> Vec<Verdict> {
@@ -328,10 +318,4 @@ impl Case<'_> {
         }
         all
     }
-}
-
-/// Length of a leg that stands at 45° over a provision so far to the side of the apex, m: the design
-/// length of MIL-STD-209K 5.1.2.a (which asks for 12 ft at least).
-pub fn length_at_45_m(level_m: f64) -> f64 {
-    level_m * std::f64::consts::SQRT_2
 }

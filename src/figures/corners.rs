@@ -6,6 +6,7 @@ use super::judge::{Case, HANGS_SLACK};
 use super::plus_minus::{Corner, INPUTS, Input, NOMINAL, corners, stiff_corners};
 use super::question::Question;
 use super::rig::Rig;
+use super::steeper::steeper;
 use super::verdict::{Grade, NEAR_PERCENT, Verdict};
 use crate::plan::{Carrying, Plan};
 
@@ -20,14 +21,39 @@ pub(super) struct Ground<'a> {
 impl Ground<'_> {
     /// The verdicts with the typed-in numbers, each with its worst corner where that is worse.
     pub fn verdicts(&self) -> Vec<Verdict> {
+        let (mut verdicts, corners) = self.with_worst();
+        for (verdict, corner) in verdicts.iter_mut().zip(&corners) {
+            self.say_steeper(verdict, corner);
+        }
+        verdicts
+    }
+
+    /// What length a leg that stands too flat must have.
+    fn say_steeper(&self, verdict: &mut Verdict, corner: &Corner) {
+        if verdict.question != Question::LegAngle || verdict.grade == Grade::Pass {
+            return;
+        }
+        let of = |leg: &super::rig::Leg| format!("{} leg", leg.name) == verdict.subject;
+        let at = self.rig.legs.iter().position(of);
+        if let Some(long) = at.and_then(|at| steeper(self.rig, corner, at)) {
+            if !verdict.note.is_empty() {
+                verdict.note += ", ";
+            }
+            verdict.note += &long;
+        }
+    }
+
+    /// The verdicts, and the corner that decides each.
+    fn with_worst(&self) -> (Vec<Verdict>, Vec<Corner>) {
         let mut verdicts = self.at(&NOMINAL);
         let mut corners = corners(self.rig);
         if corners == [NOMINAL] {
             corners.clear();
         }
         corners.extend(stiff_corners(self.rig));
+        let mut at_corner = vec![NOMINAL; verdicts.len()];
         if corners.is_empty() {
-            return verdicts;
+            return (verdicts, at_corner);
         }
         let mut worst: Vec<(Named, Corner)> =
             named(verdicts.clone()).map(|v| (v, NOMINAL)).collect();
@@ -79,10 +105,13 @@ impl Ground<'_> {
                 }
             }
         }
-        for (verdict, ((nth, found), corner)) in verdicts.iter_mut().zip(worst) {
+        for ((verdict, at), ((nth, found), corner)) in
+            verdicts.iter_mut().zip(&mut at_corner).zip(worst)
+        {
             if corner == NOMINAL {
                 continue;
             }
+            *at = corner;
             let input = self.decider(&(nth, found.clone()), &corner);
             // Measured in another way there: two legs carry, where all did as typed in.
             if found.question == Question::Hangs && found.rule != verdict.rule {
@@ -151,13 +180,18 @@ impl Ground<'_> {
         for (fault, corner) in only_there {
             let input = self.decider(&fault, &corner);
             let (_, fault) = fault;
+            at_corner.push(corner);
+            let what = match fault.note.as_str() {
+                "" => String::new(),
+                note => format!(": {note}"),
+            };
             verdicts.push(Verdict {
-                note: format!("at worst by the {}: {}", input.name(), fault.note),
+                note: format!("at worst by the {}{what}", input.name()),
                 decided_by: Some(input.name().to_owned()),
                 ..fault
             });
         }
-        verdicts
+        (verdicts, at_corner)
     }
 
     fn at(&self, corner: &Corner) -> Vec<Verdict> {

@@ -3,7 +3,6 @@
 //! The standard is for equipment that is built to be lifted. A load that keeps to other rules may be
 //! lifted all the same, so nothing here fails a lift.
 
-use super::attitude::length_at_45_m;
 use super::hang::Hang;
 use super::rig::Rig;
 use nalgebra::Vector3;
@@ -168,4 +167,10 @@ fn height(rig: &Rig, hang: &Hang) -> Option<DesignRule> {
             "load and legs are {value:.2} m high, {HEIGHT_MOST_M:.2} m (24 ft) is the most"
         ),
     })
+}
+
+/// Length of a leg that stands at 45° over a provision so far to the side of the apex, m: the design
+/// length of MIL-STD-209K 5.1.2.a (which asks for 12 ft at least).
+pub fn length_at_45_m(level_m: f64) -> f64 {
+    level_m * std::f64::consts::SQRT_2
 }

@@ -34,6 +34,7 @@ mod question;
 mod rest;
 mod rig;
 mod slips;
+mod steeper;
 mod sweep;
 mod units;
 mod verdict;
@@ -45,10 +46,10 @@ use slips::slips;
 pub use allowable::{
     AllowableError, AllowableToday, Cell, SiteAllowable, allowable_today, site_air,
 };
-pub use attitude::length_at_45_m;
 pub use below::{Below, Drops};
 pub use design::{
     CLEARANCE_LEAST_M, CONE_DEG, DesignRule, HEIGHT_MOST_M, LEG_LEAST_M, design, design_length_m,
+    length_at_45_m,
 };
 pub use drawing::drawing;
 #[cfg(feature = "png")]

@@ -7,7 +7,7 @@ mod fleet;
 mod found;
 mod guards;
 mod kill;
-mod lines;
+pub mod lines;
 mod plans;
 mod practice;
 mod review_heard;

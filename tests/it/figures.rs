@@ -13,6 +13,7 @@ mod properties;
 mod reference;
 mod spreader;
 mod statics;
+mod steeper;
 mod stove;
 mod tables;
 mod verdicts;

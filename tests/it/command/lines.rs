@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::process::Stdio;
 
 /// A load with a keeper, padding, a drain with a wire that hangs on it, and straps on both sides.
-pub(super) const PLAN: &str = r#"
+pub const PLAN: &str = r#"
 format = 1
 [load]
 name = "stove crate"
