@@ -171,10 +171,6 @@ impl Case<'_> {
         let limits = self.rig.limits;
         let is_net = self.plan.load.kind == LoadKind::Net;
         let is_set = self.plan.lift.max_tilt.is_some();
-        // A net on one leg hangs as it is filled.
-        if is_net && !is_set && self.rig.present().count() < 2 {
-            return Vec::new();
-        }
         let grade = if hang.tilt_deg <= limits.tilt_deg {
             // A plan may allow more than what counts as level, but not without a look.
             if is_net || hang.tilt_deg <= HangLimits::default().tilt_deg {
