@@ -95,6 +95,13 @@ impl Rig {
         Ok(self)
     }
 
+    /// The legs whose count is not the planned one, each with both ("rear right at 8 for 3").
+    pub fn miscounted(&self) -> Vec<String> {
+        let off = |leg: &&Leg| !leg.missing && leg.links != leg.planned_links;
+        let told = |leg: &Leg| format!("{} at {} for {}", leg.name, leg.links, leg.planned_links);
+        self.legs.iter().filter(off).map(told).collect()
+    }
+
     /// The leg at a station, or of a name, as a place in `legs`.
     fn leg_at(&self, named: &str) -> Result<usize, RigError> {
         let name = |leg: &Leg| leg.name.replace(' ', "-");
@@ -139,10 +146,11 @@ pub struct Miscount {
     /// a leg goes slack, a limit that the plan keeps at the worst of its plus and minus is passed, or
     /// the load no longer hangs.
     pub matters: bool,
-    /// One sentence ("rear right at 8 for 3: the load hangs 2.1° nose up, front legs carry 14 % more").
+    /// One sentence ("rear right at 8 for 3: the load hangs 2.1° nose up, front legs carry 14 % more by stiffness").
+    /// Pulls in it are those by the legs' stiffness, and it says so, unless statics alone give them.
     /// It names the planned count, so it may only be said after the count was given.
     pub sentence: String,
-    /// The same without the counts ("the load hangs 2.1° nose up, front legs carry 14 % more"): it
+    /// The same without the counts ("the load hangs 2.1° nose up, front legs carry 14 % more by stiffness"): it
     /// tells no count that is still to be taken, or to be taken again.
     pub effect: String,
 }
@@ -212,6 +220,11 @@ fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -
     let mut parts = vec![format!("the load hangs {}", after.lean())];
     let mut matters = turn_deg >= TURN_DEG;
 
+    // Verdicts and pictures have pulls by how many legs are taken to carry, where that decides.
+    let by = match before.determinate && after.determinate {
+        true => "",
+        false => " by stiffness",
+    };
     let slack: Vec<&str> = before
         .legs
         .iter()
@@ -240,7 +253,7 @@ fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -
         .filter(|(b, a)| b.tension_n < little && a.tension_n >= 5.0 * little)
         .map(|(_, a)| {
             let kg = a.tension_n / crate::plan::STANDARD_GRAVITY;
-            format!("{} leg comes to carry {}", a.name, rig.unit.written(kg))
+            format!("{} leg comes to carry {}{by}", a.name, rig.unit.written(kg))
         })
         .collect();
     let most = rises.iter().copied().fold(0.0, f64::max);
@@ -256,7 +269,7 @@ fn compare(what: &str, [planned, rig]: [&Rig; 2], [before, after]: [&Hang; 2]) -
         } else {
             format!("{least:.0} to {most:.0} %")
         };
-        parts.push(format!("{} {carry} {rise} more", group(rig, &up)));
+        parts.push(format!("{} {carry} {rise} more{by}", group(rig, &up)));
     }
     matters |= !come.is_empty();
     parts.extend(come);

@@ -1,13 +1,14 @@
 //! Where the load is in its own axes.
 
-use super::load::Load;
+use super::load::{Load, LoadKind};
 
 impl Load {
     /// Lower and upper corner of the box of the load's size, m forward, left, up.
     ///
     /// The origin is the planner's choice, so the box is laid so that it holds the provisions of the
-    /// load: centred on them in plan, and up to the highest of them. A load without provisions of its
-    /// own is centred on its centre of gravity.
+    /// load: centred on them in plan, and up to the highest of them. A net hangs below its ring, which may be far above
+    /// it: where provisions are not in its height, and so wherever that box would not hold the centre of gravity, the box
+    /// is laid round that, in height. A load without provisions of its own is centred on its centre of gravity.
     pub fn box_m(&self) -> [[f64; 3]; 2] {
         let size = [&self.size.length, &self.size.width, &self.size.height].map(|l| l.value.value);
         let mut low = [f64::INFINITY; 3];
@@ -29,11 +30,18 @@ impl Load {
             corners[0][axis] = middle - size[axis] / 2.0;
             corners[1][axis] = middle + size[axis] / 2.0;
         }
+        let cg = self.centre_of_gravity.metres()[2];
+        let hair = 0.001 * size[2];
+        let holds_cg = |bottom: f64| cg >= bottom - hair && cg <= bottom + size[2] + hair;
         // Most origins are on the ground or at the provisions' height.
-        let bottom = if low[2] >= 0.0 && low[2] <= size[2] * 1.001 && high[2] > 0.0 {
+        let on_ground = low[2] >= 0.0 && low[2] <= size[2] + hair && high[2] > 0.0;
+        let hung = high[2] - size[2];
+        let bottom = if on_ground && holds_cg(0.0) {
             0.0
+        } else if self.kind != LoadKind::Net && holds_cg(hung) {
+            hung
         } else {
-            high[2] - size[2]
+            cg - size[2] / 2.0
         };
         corners[0][2] = bottom;
         corners[1][2] = bottom + size[2];

@@ -18,9 +18,9 @@ pub use png::PngError;
 
 use super::below::Below;
 use super::hang::Hang;
-use super::judge::HAIR;
+use super::judge::{HAIR, exact};
 use super::plus_minus::{at_worst, pull_kg};
-use super::rig::{Rig, carrying_words};
+use super::rig::{Leg, Rig, carrying_words};
 use super::verdict::{CAUTION, percent};
 use canvas::{Anchor, Canvas, Class, Picture, Stroke};
 use nalgebra::{Matrix3, Vector3};
@@ -108,6 +108,8 @@ struct Scene {
     cg: Vector3<f64>,
     /// Whether the provisions sit on a spreader above the load.
     spreader: bool,
+    /// Whether what sits above the load is one ring, to which a net or its slings are drawn up.
+    one_ring: bool,
     /// Upper and lower end of each drop below it, where the plan has them.
     drops: Vec<[Vector3<f64>; 2]>,
     /// Most tilt at the worst of the plus and minus, degrees; `None` where there is no plus or minus.
@@ -178,7 +180,14 @@ impl Scene {
         let top = rig.box_m.map_or(f64::INFINITY, |[low, high]| {
             high[2] + 0.02 * (high[2] - low[2])
         });
+        let first = rig.legs.first().map(|l| l.provision_m);
+        let at_first = |l: &Leg| Some(l.provision_m) == first;
         Scene {
+            one_ring: rig.below.is_none()
+                && rig
+                    .legs
+                    .iter()
+                    .all(|l| l.provision_m[2] > top && at_first(l)),
             spreader: rig.below.is_some() || rig.legs.iter().all(|l| l.provision_m[2] > top),
             drops,
             legs,
@@ -248,6 +257,9 @@ const TABLE_PX: f64 = 540.0;
 /// Letters of a leg's name that the table has room for as it is, and the width of one more, pixels.
 const NAME_LETTERS: usize = 16;
 const LETTER_PX: f64 = 7.8;
+/// Width of a letter of the load's name and height of a line of it, pixels.
+const TITLE_PX: f64 = 11.5;
+const NAME_ROW: f64 = 24.0;
 
 /// Draws a rig as it hangs, as an SVG document.
 pub fn drawing(rig: &Rig, hang: &Hang) -> String {
@@ -272,13 +284,11 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
     let column = (dx.max(dy) * scale).max(200.0);
     let right = (dy * scale).max(200.0);
     let front_left = MARGIN + column + GAP;
-    let plan_top = HEAD + dz * scale + 120.0;
-    let table_top = plan_top - 24.0;
     let table_px = 96.0 + 24.0 * (rig.legs.len() + SCALE.len()) as f64;
     let facts = [
         format!("{} under the legs", rig.unit.written(rig.mass_kg)),
         format!("hangs {} as typed in{}", hang.lean(), scene.tilt_at_worst()),
-        carrying_words(rig.carrying).to_owned(),
+        pulls_are(rig, hang),
     ];
     let summary = format!("{}, {}", rig.name, facts.join("; "));
     let facts = facts.join(" · ");
@@ -287,13 +297,22 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
     let width = (front_left + right + MARGIN)
         .max(front_left - 40.0 + TABLE_PX + longer)
         .max(48.0 + LETTER_PX * facts.chars().count() as f64);
+    let name = wrapped(&rig.name, ((width - 48.0) / TITLE_PX) as usize);
+    // Lines of the name beyond the first move all that is below them.
+    let lower = NAME_ROW * (name.len() - 1) as f64;
+    let head = HEAD + lower;
+    let plan_top = head + dz * scale + 120.0;
+    let table_top = plan_top - 24.0;
     let height = (plan_top + dx * scale + 76.0).max(table_top + table_px) + 44.0;
 
     let mut canvas = Canvas::default();
-    canvas.text([24.0, 34.0], Anchor::Start, Class::Title, &rig.name);
-    canvas.text([24.0, 58.0], Anchor::Start, Class::Plain, &facts);
+    for (row, line) in name.iter().enumerate() {
+        let y = 34.0 + NAME_ROW * row as f64;
+        canvas.text([24.0, y], Anchor::Start, Class::Title, line);
+    }
+    canvas.text([24.0, 58.0 + lower], Anchor::Start, Class::Plain, &facts);
     let (class, basis) = scene.basis();
-    canvas.text([24.0, 79.0], Anchor::Start, class, basis);
+    canvas.text([24.0, 79.0 + lower], Anchor::Start, class, basis);
 
     let side = View {
         name: "from the right side",
@@ -301,7 +320,7 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
         along: Vector3::z(),
         origin: [
             MARGIN - x.0 * scale + (column - dx * scale) / 2.0,
-            HEAD + z.1 * scale,
+            head + z.1 * scale,
         ],
         scale,
         lean: part(hang.nose_down_deg, "nose down", "nose up"),
@@ -313,7 +332,7 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
         along: Vector3::z(),
         origin: [
             front_left - y.0 * scale + (right - dy * scale) / 2.0,
-            HEAD + z.1 * scale,
+            head + z.1 * scale,
         ],
         scale,
         lean: part(hang.left_down_deg, "left side down", "right side down"),
@@ -357,6 +376,48 @@ pub(crate) fn picture(rig: &Rig, hang: &Hang) -> Picture {
         .collect();
     let desc = format!("{summary}. {}. {basis} {CAUTION}", legs.join(", "));
     canvas.finish([width, height], format!("{} as it hangs", rig.name), desc)
+}
+
+/// By what the pulls in the table are, in words.
+fn pulls_are(rig: &Rig, hang: &Hang) -> String {
+    let by = match hang.determinate {
+        true => "pulls by statics alone".to_owned(),
+        false => format!("pulls with {}", carrying_words(rig.carrying)),
+    };
+    let moved = match rig.dynamic_factor {
+        1.0 => String::new(),
+        factor => format!(", times {} as the lift moves", exact(factor)),
+    };
+    let choked = match rig.present().any(|(_, leg)| leg.hitch_keeps < 1.0) {
+        true => ", shares of what a choker leaves",
+        false => "",
+    };
+    format!("{by}{moved}{choked}")
+}
+
+/// A text in lines of at most so many letters, broken at blanks where there are any.
+fn wrapped(text: &str, most: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    let mut long = 0;
+    for word in text.split_whitespace() {
+        let letters: Vec<char> = word.chars().collect();
+        for (nth, piece) in letters.chunks(most.max(1)).enumerate() {
+            let fits = long == 0 || (nth == 0 && long + 1 + piece.len() <= most);
+            if !fits {
+                lines.push(String::new());
+                long = 0;
+            }
+            if let Some(line) = lines.last_mut() {
+                if long > 0 {
+                    line.push(' ');
+                    long += 1;
+                }
+                line.extend(piece);
+                long += piece.len();
+            }
+        }
+    }
+    lines
 }
 
 fn part(deg: f64, plus: &str, minus: &str) -> String {

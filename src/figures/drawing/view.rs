@@ -72,9 +72,14 @@ impl View {
                 for [upper, lower] in &scene.drops {
                     canvas.line(self.at(upper), self.at(lower), drop);
                 }
-                // Where nobody says how it hangs there, the load is drawn as one with its spreader.
-                if scene.drops.is_empty() {
-                    let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
+                let top = corners.iter().map(|c| c[1]).fold(f64::INFINITY, f64::min);
+                if scene.one_ring {
+                    // The bits of a corner's number, the highest for up.
+                    for corner in corners.iter().skip(4) {
+                        canvas.line(self.at(&scene.legs[0].provision), *corner, drop);
+                    }
+                } else if scene.drops.is_empty() {
+                    // Where nobody says how it hangs there, the load is drawn as one with its spreader.
                     for leg in &scene.legs {
                         let from = self.at(&leg.provision);
                         canvas.line(from, [from[0], top], drop);

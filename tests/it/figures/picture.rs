@@ -176,7 +176,78 @@ fn shapes() -> Vec<(String, Rig)> {
             &corners(1.0, 0.6, 1.5, 3.0),
         ),
         long_name,
+        shape(
+            &"battery crate for the hut on the saddle ".repeat(7),
+            low(1.0, 0.6, 1.0),
+            [0.0, 0.0, 0.4],
+            &corners(0.8, 0.5, 1.0, 2.5),
+        ),
+        shape(
+            &"W".repeat(300),
+            low(1.0, 0.6, 1.0),
+            [0.0, 0.0, 0.4],
+            &corners(0.8, 0.5, 1.0, 2.5),
+        ),
     ]
+}
+
+fn words(svg: &str) -> String {
+    let all = labels(svg).into_iter().map(|(_, words)| words);
+    all.collect::<Vec<_>>().join("|")
+}
+
+#[test]
+fn by_what_pulls_and_shares_are_stands_in_the_picture() {
+    let (_, skid) = &rigs()[0];
+    let told = |rig: &Rig| words(&drawing(rig, &hang(rig).unwrap()));
+    let plain = told(skid);
+    assert!(plain.contains("pulls with two legs carrying"), "{plain}");
+    assert!(
+        !plain.contains("times") && !plain.contains("choker"),
+        "{plain}"
+    );
+    let mut moving = skid.clone();
+    moving.dynamic_factor = 1.25;
+    moving.legs[0].hitch_keeps = 0.75;
+    let moving = told(&moving);
+    let wanted = "two legs carrying, times 1.25 as the lift moves, shares of what a choker leaves";
+    assert!(moving.contains(wanted), "{moving}");
+    let bridle = told(&rigs()[1].1);
+    assert!(bridle.contains("pulls by statics alone"), "{bridle}");
+}
+
+/// A net lies round its centre of gravity, below its ring, and not with its top at it.
+#[test]
+fn a_load_is_drawn_round_its_centre_of_gravity() {
+    let text = |name: &str| {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("plans");
+        std::fs::read_to_string(path.join(name)).unwrap()
+    };
+    let height = |text: &str| {
+        let plan = read(Path::new("plan.toml"), text).unwrap_or_else(|d| panic!("{d}"));
+        let [low, high] = plan.load.box_m();
+        let cg = plan.load.centre_of_gravity.metres()[2];
+        assert!(low[2] < cg && cg < high[2], "{low:?} {high:?}");
+        [low[2], high[2]]
+    };
+    let near = |found: [f64; 2], wanted: [f64; 2]| {
+        let off = found.iter().zip(wanted).map(|(a, b)| (a - b).abs());
+        assert!(off.fold(0.0, f64::max) < 1e-9, "{found:?}");
+    };
+    let net = text("gravel-net.toml");
+    near(height(&net), [0.0, 0.9]);
+    // The same from an origin at the ring.
+    let at_ring = net.replace("up = \"2.1 m\"", "up = \"0 m\"");
+    let at_ring = at_ring.replace("up = \"0.45 m", "up = \"-1.65 m");
+    near(height(&at_ring), [-2.1, -1.2]);
+    near(height(&text("generator-skid.toml")), [0.0, 1.6]);
+    height(&text("roof-beams.toml"));
+    // A rigid load from an origin at its provisions hangs from them as before.
+    let skid = text("generator-skid.toml");
+    let down = skid.replace("up = \"1.55 m\"", "up = \"0 m\"");
+    let down = down.replace("up = \"0.7 m", "up = \"-0.85 m");
+    assert_ne!(skid, down);
+    near(height(&down), [-1.6, 0.0]);
 }
 
 /// The number that follows a key in an element.
