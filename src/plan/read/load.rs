@@ -1,6 +1,7 @@
 //! Reads `[load]`, `[container]` and `[spreader]`.
 
 use super::fields::Fields;
+use super::people;
 use super::pieces::{check_against_sum, read_pieces, sum_of};
 use super::reader::{Findings, Text, did_you_mean};
 use crate::plan::{
@@ -26,6 +27,7 @@ pub(super) fn read_load(
     under_spreader: bool,
 ) -> Option<Load> {
     let name = f.need_text(r, "name", "generator skid");
+    name.iter().for_each(|name| people::refuse(r, name));
     let kind = f.choice(
         r,
         "kind",
@@ -101,6 +103,7 @@ pub(super) fn read_load(
 
 pub(super) fn read_container(r: &mut Findings, mut f: Fields<'_>) -> Option<Container> {
     let name = f.need_text(r, "name", "cargo net");
+    name.iter().for_each(|name| people::refuse(r, name));
     let limit = f.need_positive::<Mass>(r, "limit");
     let mass = f.need_positive::<Mass>(r, "mass");
     let span = f.span.clone();

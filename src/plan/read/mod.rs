@@ -8,6 +8,7 @@ mod fields;
 mod leg;
 mod lift;
 mod load;
+mod people;
 mod pieces;
 mod plausible;
 mod quantity;
@@ -15,6 +16,7 @@ mod reader;
 mod sections;
 mod slings;
 mod states;
+mod units;
 mod values;
 
 #[cfg(test)]
@@ -193,6 +195,14 @@ fn read_document(r: &mut Findings, document: &DeTable<'_>) -> Option<Plan> {
         &lift,
         container.as_ref(),
     );
+    units::masses(
+        r,
+        &load,
+        (&sling_set, spreader.as_ref()),
+        &lift,
+        container.as_ref(),
+    );
+    units::sites(r, &lift);
     Some(Plan {
         sling_set,
         lift,

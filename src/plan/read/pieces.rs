@@ -2,6 +2,7 @@
 
 use super::fields::Fields;
 use super::load::{read_point, read_size};
+use super::people;
 use super::reader::{Findings, Text};
 use crate::plan::{Measured, Piece, Point, Quantity, limits, unit_word};
 use std::ops::Range;
@@ -28,6 +29,7 @@ pub(super) fn read_pieces(r: &mut Findings, f: &mut Fields<'_>) -> Pieces {
     for mut p in tables.into_iter().take(limits::PIECES) {
         let name = p.need_text(r, "name", "front piece");
         if let Some(name) = &name {
+            people::refuse(r, name);
             if names.iter().any(|n| n.value == name.value) {
                 r.error(
                     &name.span,
