@@ -3,6 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use crate::cli::out::output;
 use crate::record::{self, PublicKey};
+use crate::review::Hanging;
 use clap::Args;
 use std::path::PathBuf;
 
@@ -35,7 +36,11 @@ pub fn show(command: &ShowCommand) -> Outcome {
     if command.json {
         super::out::print(format_args!("{}", crate::review::json(&view)))?;
     } else {
-        super::out::print(format_args!("{}", record::text(&view)))?;
+        let hanging = Hanging::of(&command.record, &view);
+        let told = hanging.as_ref().and_then(|h| Some((h, h.as_found()?)));
+        let told = told.as_ref();
+        let told = told.map(|(hanging, sentence)| (hanging.heading(), sentence.as_str()));
+        super::out::print(format_args!("{}", record::text_with(&view, told)))?;
     }
     Ok(Exit::Done)
 }

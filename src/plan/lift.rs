@@ -32,6 +32,20 @@ pub struct Lift {
     pub span: Range<usize>,
 }
 
+impl Lift {
+    /// What lifts, with its name where it has one ("crane (yard crane)").
+    pub fn lifter(&self) -> String {
+        let kind = match self.by {
+            LiftedBy::Helicopter => "helicopter",
+            LiftedBy::Crane => "crane",
+        };
+        match &self.name {
+            Some(name) => format!("{kind} ({name})"),
+            None => kind.to_owned(),
+        }
+    }
+}
+
 /// What lifts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LiftedBy {

@@ -24,6 +24,7 @@ mod journal;
 mod keys;
 mod notes;
 mod parse;
+mod planned;
 mod problem;
 mod proves;
 #[cfg(test)]
@@ -52,11 +53,13 @@ pub use forget::{ForgetError, Forgotten, OPEN_KEEPS, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
+pub use planned::plan_of;
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
 pub use show::{
-    amendment, clock_time, duration, plain, show, show_json, state_words, text, tryout_words,
+    amendment, clock_time, duration, plain, show, show_json, state_words, text, text_with,
+    tryout_words,
 };
 pub use verify::{Verification, read, verify};
 pub use view::{

@@ -29,13 +29,18 @@ pub fn show_json(folder: &Path) -> Result<String, RecordError> {
 /// A view as text. What a record holds and steers a terminal, or would look like lines of the record's own, stands as a
 /// replacement character.
 pub fn text(view: &View) -> String {
+    text_with(view, None)
+}
+
+/// A view as text, with what the counts found do to the lift: how that was worked out, and a sentence.
+pub fn text_with(view: &View, as_found: Option<(&str, &str)>) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
-    let _ = write_text(&mut out, view);
+    let _ = write_text(&mut out, view, as_found);
     out
 }
 
-fn write_text(out: &mut String, view: &View) -> fmt::Result {
+fn write_text(out: &mut String, view: &View, as_found: Option<(&str, &str)>) -> fmt::Result {
     writeln!(out, "{}", plain(&view.load))?;
     writeln!(
         out,
@@ -50,6 +55,10 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         plain(&clock_time(&view.last))
     )?;
     writeln!(out, "  recorded time {}", duration(view.recorded_ms))?;
+    if let (Some(lifter), Some(set)) = (&view.lifter, &view.sling_set) {
+        let lifted = format!("lifted by: {lifter}; sling set: {set}");
+        writeln!(out, "  {}", plain(&lifted))?;
+    }
     writeln!(out, "  {}", plain(&state_words(view)))?;
     write_list(
         out,
@@ -78,6 +87,9 @@ fn write_text(out: &mut String, view: &View) -> fmt::Result {
         write_list(out, "planted for practice", planted)?;
         let others = debrief.unplanted.iter().map(|o| o.deficiency.clone());
         write_list(out, "called deficient, not planted", others)?;
+    }
+    if let Some((how, sentence)) = as_found {
+        write_list(out, how, std::iter::once(sentence.to_owned()))?;
     }
     write_list(out, "stands against the load", view.against.iter().cloned())?;
     write_list(
@@ -242,9 +254,8 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
         for n in &check.notes {
             writeln!(out, "{:22}{}", "", plain(&note(n)))?;
         }
-        if check.walked != check.status {
-            let walked = check.walked.words();
-            writeln!(out, "{:22}amended in review; by the walk: {walked}", "")?;
+        if let Some(amended) = check.amended() {
+            writeln!(out, "{:22}{}", "", plain(&amended))?;
         }
         for a in &check.amendments {
             writeln!(out, "{:22}{}", "", plain(&amendment(a)))?;

@@ -106,6 +106,14 @@ fn summary(out: &mut String, view: &View) -> fmt::Result {
     ] {
         writeln!(out, "<dt>{term}</dt><dd dir=\"auto\">{}</dd>", Esc(text))?;
     }
+    for (term, text) in [
+        ("To be lifted by", &view.lifter),
+        ("Sling set", &view.sling_set),
+    ] {
+        if let Some(text) = text {
+            writeln!(out, "<dt>{term}</dt><dd dir=\"auto\">{}</dd>", Esc(text))?;
+        }
+    }
     if let Some(reviewed) = reviewed_line(view) {
         writeln!(out, "<dt>Reviewed</dt><dd>{}</dd>", Esc(reviewed))?;
     }
@@ -303,12 +311,8 @@ fn check_row(out: &mut String, check: &CheckView, clips: Clips<'_>) -> fmt::Resu
         write!(out, "<p>{}</p>", Esc(note_text(note)))?;
         clip(out, &note.clip, &note.clip_sha256, clips)?;
     }
-    if check.walked != check.status {
-        let walked = check.walked.words();
-        write!(
-            out,
-            "<p><strong>Amended in review; by the walk: {walked}</strong></p>"
-        )?;
+    if let Some(amended) = check.amended() {
+        write!(out, "<p><strong>{}</strong></p>", Esc(capital(&amended)))?;
     }
     for amendment in &check.amendments {
         write!(out, "<p>{}</p>", Esc(capital(&amendment_line(amendment))))?;

@@ -44,6 +44,9 @@ impl Review {
             .filter(|a| a.check.as_ref() == Some(&check.check))
             .cloned()
             .collect();
+        let counting = check.amendments.iter().rev();
+        let mut counting = counting.filter(|a| a.against.is_some());
+        check.heard_in_review = counting.find_map(|a| a.hears.clone());
         match self.effects.get(&check.check) {
             None => {}
             // The deficiency of the walk stays in sight.
@@ -275,6 +278,7 @@ fn amendment(
         entry,
         hears: hears
             .map(|value| located.map_or_else(|| value.clone(), |(_, c)| words::said(c, value))),
+        hears_value: hears.cloned(),
         text: amendment.text.clone(),
         does,
         against,

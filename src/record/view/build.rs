@@ -13,6 +13,7 @@ use crate::record::clock::instant;
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
 use crate::record::forget::removed;
+use crate::record::planned::plan_of;
 use crate::record::verify::{Verification, examine};
 use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
 use std::collections::HashMap;
@@ -25,11 +26,16 @@ use std::path::Path;
 /// Where there is no journal to read, or no entry in it.
 pub fn view(folder: &Path) -> Result<View, RecordError> {
     let (parsed, integrity) = examine(folder, &[], true)?;
-    gather(folder, parsed.entries, integrity)
+    let mut view = gather(folder, parsed.entries, integrity)?;
+    if let Some(plan) = plan_of(folder, &view.plan_sha256) {
+        view.lifter = Some(plan.lift.lifter());
+        view.sling_set = Some(plan.sling_set.name);
+    }
+    Ok(view)
 }
 
-/// A [`view`] for counting over many records: the clips are not read, and so
-/// [`View::integrity`] says nothing of them.
+/// A [`view`] for counting over many records: neither clips nor plan are read, and so
+/// [`View::integrity`] says nothing of the clips.
 ///
 /// # Errors
 /// As [`view`].
@@ -81,6 +87,8 @@ fn gather(
         load: opening.route.load.clone(),
         inspector: opening.inspector.clone(),
         rigger: opening.rigger.clone(),
+        lifter: None,
+        sling_set: None,
         plan_sha256: opening.plan_sha256.clone(),
         started: first.wall.clone(),
         last: last.wall.clone(),
@@ -229,6 +237,7 @@ fn check_view(
             .and_then(|opening| opening.rigger_marks.get(&check.id).cloned()),
         notes: notes(envelopes, Some(&check.id)),
         amendments: Vec::new(),
+        heard_in_review: None,
     }
 }
 

@@ -45,6 +45,13 @@ pub struct View {
     pub inspector: String,
     /// Who rigged.
     pub rigger: String,
+    /// What lifts by the plan, with its name where it has one ("crane (yard crane)"); `None` where the record's plan cannot be
+    /// read, is not that of the walk, or was not looked at.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lifter: Option<String>,
+    /// The sling set's name by the plan; `None` as with the lifter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sling_set: Option<String>,
     /// SHA-256 of the plan, lower-case hex.
     pub plan_sha256: String,
     /// Time of the first entry, RFC 9557; empty where there is none.
@@ -161,6 +168,20 @@ pub struct CheckView {
     pub notes: Vec<NoteView>,
     /// Amendments of it.
     pub amendments: Vec<AmendmentView>,
+    /// What a reviewer heard in place of the latest answer, in words, as long as that speaks against it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heard_in_review: Option<String>,
+}
+
+impl CheckView {
+    /// What a review changed at it, in a line; `None` where it changed nothing.
+    pub fn amended(&self) -> Option<String> {
+        let heard = self.heard_in_review.as_ref();
+        let heard = heard.map_or(String::new(), |heard| format!(", heard as {heard}"));
+        let changed = self.walked != self.status || !heard.is_empty();
+        let walked = self.walked.words();
+        changed.then(|| format!("amended in review{heard}; by the walk: {walked}"))
+    }
 }
 
 /// What a reviewer said afterwards.
@@ -182,6 +203,9 @@ pub struct AmendmentView {
     pub entry: Option<u64>,
     /// What the reviewer hears instead, in words.
     pub hears: Option<String>,
+    /// That as a value of the check; no part of the JSON.
+    #[serde(skip)]
+    pub hears_value: Option<String>,
     /// The reason, or the note.
     pub text: String,
     /// What it makes of the check; empty for a note, and where it was withdrawn.

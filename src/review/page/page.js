@@ -76,6 +76,7 @@ function head() {
   $("verdict").textContent = record.verdict;
   $("verdict").className = view.state === "ready" ? "" : "bad";
   $("who").textContent = `Inspected by ${apart(view.inspector)}, rigged by ${apart(view.rigger)}, ${clock(view.started, true)} to ${clock(view.last, true)}. ` +
+    (view.lifter ? `To be lifted by ${apart(view.lifter)}, on the sling set ${apart(view.sling_set)}. ` : "") +
     (record.tryout ? `Tried out before the walk: ${record.tryout}. ` : "") +
     (record.tried_again ? `Tried out again in a break: ${record.tried_again}. ` : "") +
     (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
@@ -208,7 +209,9 @@ function detail(check) {
   box.append(el("p", {}, `Asked: “${check.ask}” Expected: ${check.expected}.` +
     (slowest(check) ? ` Answered after ${(slowest(check) / 1000).toFixed(1)} s.` : "")));
   for (const text of [check.deficiency, check.why]) if (text) box.append(el("p", {}, el("b", {}, text)));
-  if (check.walked !== check.status) box.append(el("p", {}, el("b", {}, `Amended in review; by the walk: ${words(check.walked)}`)));
+  const reheard = check.heard_in_review;
+  if (check.walked !== check.status || reheard)
+    box.append(el("p", {}, el("b", {}, `Amended in review${reheard ? `, heard as ${reheard}` : ""}; by the walk: ${words(check.walked)}`)));
   for (const a of check.answers) {
     box.append(el("div", {}, el("p", {}, el("b", { class: a.stands ? "" : "gone" }, a.said), ` ${words(a.outcome)}, ${a.stage === "walk" ? "first answer" : a.stage}` +
       `${a.stands ? "" : ", no longer stands"}, entry ${a.entry}, ${clock(a.wall)}`), heard(a.heard, `entry ${a.entry}`),

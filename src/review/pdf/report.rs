@@ -185,10 +185,7 @@ pub(super) fn check_row(view: &View, check: &CheckView) -> Row {
     let mark = check.rigger_mark.as_ref();
     lines.extend(mark.map(|mark| format!("The rigger's mark: {mark}")));
     lines.extend(check.notes.iter().flat_map(note_lines));
-    if check.walked != check.status {
-        let walked = check.walked.words();
-        lines.push(format!("Amended in review; by the walk: {walked}"));
-    }
+    lines.extend(check.amended().map(|amended| capital(&amended)));
     lines.extend(check.amendments.iter().map(|a| capital(&amendment(a))));
     Row {
         cells: vec![

@@ -119,6 +119,10 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut, lost: usize) {
         duration(view.recorded_ms)
     );
     flow.paragraph(Face::Regular, TEXT, &when);
+    if let (Some(lifter), Some(set)) = (&view.lifter, &view.sling_set) {
+        let lifted = format!("To be lifted by {lifter}, on the sling set \u{201c}{set}\u{201d}.");
+        flow.paragraph(Face::Regular, TEXT, &lifted);
+    }
     if let Some(reviewed) = reviewed_line(view) {
         flow.paragraph(Face::Bold, TEXT, &format!("Reviewed {reviewed}."));
     }

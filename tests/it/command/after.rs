@@ -406,7 +406,109 @@ fn a_note_of_a_review_takes_no_count_away() {
     ];
     assert_eq!(run(&[&amend[..], &wrong[..]].concat()).0, 0);
     let html = exported(&record, root.path(), "html");
-    assert!(html.contains("as planned at rear right, where no count stands"));
+    assert!(html.contains("<h2>As it hangs; as heard in review at rear right</h2>"));
+    assert!(html.contains("As found, the load hangs"));
+    assert!(html.contains("Amended in review, heard as 7 links; by the walk: deficient"));
+    let shown = run(&["show", &record]).1;
+    assert!(shown.contains("heard as 7 links"), "{shown}");
+    assert!(shown.contains("As found, the load hangs"), "{shown}");
+}
+
+/// Heard as planned in a review, the leg was drawn as planned, all green, beside a row that said eight links.
+#[test]
+fn no_review_makes_the_picture_better_than_what_was_found() {
+    let root = tempfile::tempdir().expect("a folder");
+    let off: &[&str] = &["8"];
+    let check = "rear-right/hook-links";
+    let record = record(
+        root.path(),
+        &shipped("generator-skid.toml"),
+        &[(check, off)],
+        &["--brief"],
+    );
+    let before = exported(&record, root.path(), "html");
+    let key = key(root.path(), "eva");
+    let amend = ["amend", &record, "--as", "Eva Rowan", "--key", &key];
+    let picture = |html: &str| {
+        let from = html
+            .split("<div class=\"hanging\">")
+            .nth(1)
+            .expect("a picture");
+        from.split("</svg>").next().expect("its end").to_owned()
+    };
+    let heard = [
+        "heard-wrong",
+        check,
+        "--hears",
+        "3",
+        "--why",
+        "I hear three",
+    ];
+    assert_eq!(run(&[&amend[..], &heard[..]].concat()).0, 0);
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains("<h2>As it hangs; as found at rear right, to be inspected again</h2>"));
+    assert!(html.contains("As found, the load hangs"));
+    assert_eq!(picture(&html), picture(&before), "the count found is drawn");
+    assert!(html.contains("Amended in review, heard as 3 links; by the walk: deficient"));
+    // Sent back too, it stays as found.
+    let back = ["withdraw", "0", "--why", "a slip"];
+    assert_eq!(run(&[&amend[..], &back[..]].concat()).0, 0);
+    let back = ["re-inspect", check, "--why", "count again"];
+    assert_eq!(run(&[&amend[..], &back[..]].concat()).0, 0);
+    let html = exported(&record, root.path(), "html");
+    assert_eq!(picture(&html), picture(&before));
+}
+
+#[test]
+fn a_fault_heard_in_review_is_drawn() {
+    let root = tempfile::tempdir().expect("a folder");
+    let check = "rear-right/hook-links";
+    let plan = shipped("generator-skid.toml");
+    let record = record(root.path(), &plan, &[], &["--brief"]);
+    let html = exported(&record, root.path(), "html");
+    assert!(!html.contains("As found, "));
+    let key = key(root.path(), "eva");
+    let amend = ["amend", &record, "--as", "Eva Rowan", "--key", &key];
+    let heard = [
+        "heard-wrong",
+        check,
+        "--hears",
+        "8",
+        "--why",
+        "I hear eight",
+    ];
+    assert_eq!(run(&[&amend[..], &heard[..]].concat()).0, 0);
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains("as heard in review at rear right"));
+    assert!(html.contains("As found, the load hangs"));
+    assert!(html.contains("link 8!"), "the picture has the count heard");
+}
+
+#[test]
+fn whoever_signs_reads_what_lifts_and_with_which_set() {
+    let root = tempfile::tempdir().expect("a folder");
+    let plan = shipped("generator-skid.toml");
+    let record = record(root.path(), &plan, &[], &["--brief"]);
+    let shown = run(&["show", &record]).1;
+    let told = "lifted by: helicopter (the valley's helicopter); sling set: four-leg set";
+    assert!(shown.contains(told), "{shown}");
+    let html = exported(&record, root.path(), "html");
+    assert!(html.contains(
+        "<dt>To be lifted by</dt><dd dir=\"auto\">helicopter (the valley&#39;s helicopter)</dd>"
+    ));
+    assert!(html.contains("<dt>Sling set</dt><dd dir=\"auto\">four-leg set</dd>"));
+    let json: Value = serde_json::from_str(&exported(&record, root.path(), "json")).expect("JSON");
+    assert_eq!(json["sling_set"], "four-leg set");
+    // Not by another plan than that of the walk.
+    let kept = Path::new(&record).join("plan.toml");
+    let text = fs::read_to_string(&kept).expect("a plan");
+    fs::write(
+        &kept,
+        text.replace("the valley's helicopter", "another one"),
+    )
+    .expect("written");
+    let shown = run(&["show", &record]).1;
+    assert!(!shown.contains("another one"), "{shown}");
 }
 
 #[test]
