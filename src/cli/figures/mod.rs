@@ -11,6 +11,7 @@ use crate::figures::{
     CAUTION, Figures, Found, Miscount, Rig, RigError, Ways, carrying_words, design, drawing,
     findings, level, miscount,
 };
+use crate::plan::Plan;
 use clap::Args;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
@@ -93,7 +94,7 @@ pub fn run(args: &FiguresArgs) -> Outcome {
         _ => None,
     };
     if args.json {
-        let mut value = as_json(&figures, told.as_ref(), ways.as_ref());
+        let mut value = as_json(plan, &figures, told.as_ref(), ways.as_ref());
         value["warnings"] = findings.iter().map(|f| warning(f, text)).collect();
         if let Some(rules) = &rules {
             value["design"] = json!(rules);
@@ -169,7 +170,12 @@ fn warning(finding: &Finding, text: &str) -> Value {
 
 type Levels = Result<Ways, RigError>;
 
-fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Levels>) -> Value {
+fn as_json(
+    plan: &Plan,
+    figures: &Figures,
+    told: Option<&Miscount>,
+    ways: Option<&Levels>,
+) -> Value {
     let error = |e: &dyn std::error::Error| json!({ "error": e.to_string() });
     let rig = &figures.rig;
     let masses = &figures.masses;
@@ -190,6 +196,8 @@ fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Levels>) ->
         .collect();
     let mut value = json!({
         "load": rig.name,
+        "lifter": plan.lift.lifter(),
+        "sling_set": plan.sling_set.name,
         "pass": figures.pass(),
         "carrying": carrying_words(rig.carrying),
         "dynamic_factor": rig.dynamic_factor,
@@ -200,6 +208,7 @@ fn as_json(figures: &Figures, told: Option<&Miscount>, ways: Option<&Levels>) ->
             "on_hook": masses.load_kg + masses.gear_kg(),
         },
         "counts": counts,
+        "counts_as_planned": rig.miscounted().is_empty(),
         "allowable": match &figures.allowable {
             Ok(today) => json!(today),
             Err(e) => error(e),

@@ -26,6 +26,12 @@ pub(super) fn written(
         unit.written(rig.mass_kg),
         carrying_words(rig.carrying)
     );
+    let _ = writeln!(
+        text,
+        "Lifted by: {}; sling set: {}",
+        plan.lift.lifter(),
+        plan.sling_set.name
+    );
     if figures.hang.as_ref().is_ok_and(|h| h.determinate) {
         let _ = writeln!(
             text,
@@ -70,6 +76,10 @@ pub(super) fn written(
     if warns > 0 {
         let want = if warns == 1 { "wants" } else { "want" };
         let _ = write!(word, " {warns} {want} a qualified person's look.");
+    }
+    let off = rig.miscounted();
+    if !off.is_empty() {
+        let _ = write!(word, " The counts are not as planned: {}.", off.join(", "));
     }
     let _ = writeln!(text, "\n{word} {CAUTION}");
     if let Some(statement) = &plan.sling_set.carrying_statement {

@@ -252,3 +252,40 @@ fn a_picture_does_not_go_into_a_record() {
     let beside = folder.path().join("skid.svg");
     assert_eq!(ran(&skid(), &["--svg", beside.to_str().unwrap()]).0, 0);
 }
+
+/// Every leg at the other end's count: nothing fails, and it is not as planned all the same.
+#[test]
+fn counts_that_are_not_as_planned_are_told_at_the_end() {
+    let as_planned = |more: &[&str]| {
+        let (code, out, _) = ran(&skid(), &[more, &["--json"]].concat());
+        let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+        (code, value["counts_as_planned"].as_bool().unwrap())
+    };
+    assert_eq!(as_planned(&[]), (0, true));
+    let other = [
+        "front-left=3",
+        "front-right=3",
+        "rear-left=8",
+        "rear-right=8",
+    ];
+    let other: Vec<&str> = other.iter().flat_map(|count| ["--count", count]).collect();
+    assert_eq!(as_planned(&other), (0, false));
+    let (_, out, _) = ran(&skid(), &other);
+    let last = out.lines().find(|l| l.starts_with("Nothing fails."));
+    let last = last.unwrap_or_else(|| panic!("{out}"));
+    assert!(last.contains("The counts are not as planned: "), "{last}");
+    assert!(last.contains("rear left at 8 for 3"), "{last}");
+    let (_, out, _) = ran(&skid(), &[]);
+    assert!(!out.contains("not as planned"), "{out}");
+}
+
+#[test]
+fn what_lifts_and_with_which_set_is_told() {
+    let (_, out, _) = ran(&skid(), &[]);
+    let told = "Lifted by: helicopter (the valley's helicopter); sling set: four-leg set";
+    assert!(out.contains(told), "{out}");
+    let (_, out, _) = ran(&shipped("gravel-net.toml"), &["--json"]);
+    let value: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(value["lifter"], "helicopter");
+    assert_eq!(value["sling_set"], "strop");
+}
