@@ -282,7 +282,8 @@ fn what_answers_a_doubt_is_said_only_where_there_is_one() {
     let list = scratch.path().join("answers.txt");
     let file = |name: &str| fixtures().join(name).display().to_string();
     let lines = [
-        file("joe/presence/present.flac"),
+        file("no-answer/silence.flac"),
+        file("demo/complete.flac"),
         format!("? {}", file("joe/yes-no/yes.flac")),
         file("joe/control/end-the-walk.flac"),
         format!("? {}", file("joe/yes-no/yes.flac")),
@@ -308,7 +309,14 @@ fn what_answers_a_doubt_is_said_only_where_there_is_one() {
         .iter()
         .filter_map(|e| e["file"].as_str()?.rsplit('/').next())
         .collect();
-    assert_eq!(heard, ["present.flac", "end-the-walk.flac", "yes.flac"]);
+    assert_eq!(heard, ["complete.flac", "end-the-walk.flac", "yes.flac"]);
+    // A file in which nobody speaks is told, so that whoever feeds the list goes on.
+    let troubles: Vec<&str> = events
+        .iter()
+        .filter_map(|e| e["trouble"].as_str())
+        .collect();
+    assert_eq!(troubles.len(), 1, "{troubles:?}");
+    assert!(troubles[0].ends_with("silence.flac: nobody speaks in it"));
 }
 
 /// The walk of `make demo` finds the faults that its inspector saw, and nothing else.

@@ -199,6 +199,8 @@ impl Observer for JsonLines {
     }
 
     fn trouble(&mut self, what: &str) {
+        // A program that reads on waits for nothing else where a sound has nobody in it.
+        line(format_args!("{}", json!({"trouble": what})));
         tell!("loadwalk: {what}");
     }
 

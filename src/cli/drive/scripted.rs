@@ -145,7 +145,7 @@ impl Scripted {
         }
     }
 
-    /// Speaks the next file into the ears. A file in which nobody speaks yields nothing, as in life.
+    /// Speaks the next file into the ears. A file in which nobody speaks is no answer, as in life, and is told.
     fn speak_next(&mut self) -> anyhow::Result<bool> {
         let Some(path) = self.list.next_file(self.yes_or_no) else {
             return Ok(false);
@@ -156,6 +156,10 @@ impl Scripted {
         // Each file is a recording of its own: what surrounded the one before is not heard in it.
         let cut = self.cutter.all(&sound)?;
         let from = path.display().to_string();
+        if cut.is_empty() {
+            let nobody = format!("{from}: nobody speaks in it");
+            self.waiting.push_back(Happening::Remark(nobody));
+        }
         self.waiting
             .extend(cut.into_iter().map(|utterance| Happening::Utterance {
                 utterance,

@@ -53,7 +53,8 @@ fn what_a_file_holds_behind_its_answer_takes_the_answer_back() {
     std::fs::write(&list, lines).expect("written");
     let mut walk = loadwalk();
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    walk.arg("walk").arg(root.join("plans/generator-skid.toml"));
+    walk.arg("walk")
+        .arg(root.join("tests/it/robot/gravel.toml"));
     walk.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
     walk.arg("--answers").arg(&list);
     walk.args(["--fast", "--json", "--record"]);
