@@ -1,9 +1,9 @@
 //! Files that stand under their name whole or not at all, and are on the disk when the call returns.
 
-use std::ffi::OsString;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
+use tempfile::NamedTempFile;
 
 /// Writes a file that must not exist, durable with its name; leaves none behind where it fails.
 pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
@@ -30,16 +30,11 @@ pub(crate) fn replace(
 ) -> io::Result<()> {
     // A link stays one.
     let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
-    let begun = unfinished(&path);
-    // What an earlier try left.
-    let _ = fs::remove_file(&begun);
-    let mut file = new(&begun)?;
-    let written = write(&mut file).and_then(|()| file.sync_all());
-    // An open file cannot be renamed on every system.
-    drop(file);
-    written
-        .and_then(|()| fs::rename(&begun, &path))
-        .inspect_err(|_| drop(fs::remove_file(&begun)))?;
+    // A name of its own, so that two who write the same file do not take each other's away.
+    let mut begun = begin(folder_of(&path))?;
+    write(begun.as_file_mut())?;
+    begun.as_file().sync_all()?;
+    begun.persist(&path)?;
     // Without it the power may take the new name, never half of a file; not every system can do it.
     let _ = sync_folder(folder_of(&path));
     Ok(())
@@ -49,13 +44,21 @@ fn new(path: &Path) -> io::Result<File> {
     OpenOptions::new().write(true).create_new(true).open(path)
 }
 
-/// Where a file is written before it has its name.
-fn unfinished(path: &Path) -> PathBuf {
-    let mut name = OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    name.push(".unfinished");
-    path.with_file_name(name)
+/// A file that has no name yet, with the permissions of any new one; it goes where it is given none.
+fn begin(folder: &Path) -> io::Result<NamedTempFile> {
+    let mut named = tempfile::Builder::new();
+    named.prefix(UNFINISHED);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // Less what the user's mask takes away.
+        named.permissions(fs::Permissions::from_mode(0o666));
+    }
+    named.tempfile_in(folder)
 }
+
+/// How a file is called before it has its name.
+const UNFINISHED: &str = ".unfinished-";
 
 /// Makes a folder, with those above it that are missing; durable on return.
 pub(crate) fn make_folders(folder: &Path) -> io::Result<()> {
@@ -112,11 +115,52 @@ mod tests {
         assert_eq!(error.unwrap_err().kind(), io::ErrorKind::StorageFull);
         assert_eq!(fs::read(&path).unwrap(), b"first");
         assert_eq!(names(folder.path()), ["kept.json"]);
-        // The remains of a crash are in nobody's way.
-        fs::write(folder.path().join(".kept.json.unfinished"), "se").unwrap();
         replace(&path, |file| file.write_all(b"second")).unwrap();
         assert_eq!(fs::read(&path).unwrap(), b"second");
         assert_eq!(names(folder.path()), ["kept.json"]);
+    }
+
+    #[test]
+    fn of_two_writers_the_last_to_end_has_the_name_and_both_succeed() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("kept.json");
+        replace(&path, |file| {
+            file.write_all(b"the first, ")?;
+            // Another one begins and ends while this one writes.
+            replace(&path, |file| file.write_all(b"the second"))?;
+            assert_eq!(fs::read(&path)?, b"the second");
+            file.write_all(b"whole")
+        })
+        .unwrap();
+        assert_eq!(fs::read(&path).unwrap(), b"the first, whole");
+        assert_eq!(names(folder.path()), ["kept.json"]);
+        // As threads, which is how they come.
+        let texts = ["a".repeat(20_000), "b".repeat(30_000)];
+        std::thread::scope(|threads| {
+            for text in &texts {
+                threads.spawn(|| {
+                    for _ in 0..20 {
+                        let mut parts = text.as_bytes().chunks(1_000);
+                        replace(&path, |file| parts.try_for_each(|p| file.write_all(p))).unwrap();
+                        let found = fs::read_to_string(&path).unwrap();
+                        assert!(texts.contains(&found), "{} bytes", found.len());
+                    }
+                });
+            }
+        });
+        assert_eq!(names(folder.path()), ["kept.json"]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn who_may_read_it_is_as_of_any_new_file() {
+        use std::os::unix::fs::PermissionsExt as _;
+        let folder = tempfile::tempdir().unwrap();
+        let (new, other) = (folder.path().join("new"), folder.path().join("other"));
+        replace(&new, |file| file.write_all(b"new")).unwrap();
+        fs::write(&other, "other").unwrap();
+        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode();
+        assert_eq!(mode(&new), mode(&other));
     }
 
     #[cfg(unix)]
