@@ -31,7 +31,8 @@ enum ChangeCommand {
     HeardWrong {
         /// The check, as STATION/CHECK
         check: String,
-        /// What the sound says, as a value of the check or as it is spoken (`missing`, `2`, `"latched only"`)
+        /// What the sound says, as it may be typed in a walk (`missing`, `2`, `"not good"`, `"latched only"`, `M47` or
+        /// `"mike four seven"`)
         #[arg(long, value_name = "VALUE")]
         hears: Option<String>,
         /// The reason
@@ -71,8 +72,14 @@ pub fn run(command: &AmendCommand) -> Outcome {
     let clock = SystemClock::default();
     match amend(&command.record, &command.name, &key, change, text, &clock) {
         Ok(amendment) => {
+            let hears = match &amendment.change {
+                Change::HeardWrong {
+                    hears: Some(value), ..
+                } => format!(", hears {value}"),
+                _ => String::new(),
+            };
             tell!(
-                "amendment {} ({}) signed by {} with key {}",
+                "amendment {} ({}{hears}) signed by {} with key {}",
                 amendment.number,
                 amendment.change.words(),
                 amendment.by,

@@ -4,7 +4,7 @@ use super::limits::MAX_NODES;
 use super::pen::Hand;
 use super::spoken::{Kind, kind};
 use super::written::WrittenGraph;
-use super::{GraphError, Meaning};
+use super::{GraphError, Meaning, NEGATED};
 use std::collections::HashSet;
 use std::sync::OnceLock;
 
@@ -242,6 +242,17 @@ impl Graph {
     /// is not in the grammar or the graph is too large; more than one where it is ambiguous.
     pub fn match_words(&self, typed: &str) -> Vec<Meaning> {
         self.match_strings(typed).into_iter().flatten().collect()
+    }
+
+    /// The one thing that a typed answer means; `None` where it means nothing, more than one thing, or denies what is no
+    /// state.
+    pub fn only_meaning(&self, typed: &str) -> Option<Meaning> {
+        let mut meanings = self.match_words(typed);
+        meanings.dedup();
+        match meanings.as_slice() {
+            [one] if one.value != NEGATED || one.rule == "state" => meanings.pop(),
+            _ => None,
+        }
     }
 
     /// Like [`Graph::match_words`] for a graph of strings of items: each reading is a list of meanings.

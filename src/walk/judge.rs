@@ -28,6 +28,16 @@ pub fn state_forms(kind: &CheckKind) -> Vec<(String, Vec<String>)> {
     }
 }
 
+/// What may follow a number that answers a check: what is counted, in the plural, or a reading's unit; `None` for every
+/// other kind.
+pub fn noun(kind: &CheckKind) -> Option<&str> {
+    match kind {
+        CheckKind::Count { noun, .. } => Some(noun),
+        CheckKind::Reading { unit, .. } => Some(unit),
+        _ => None,
+    }
+}
+
 /// The answer that a meaning gives to a check, in the one form that is written down; `None` where
 /// it is no answer to it. A state that was denied, or a fault that the plan does not name, is deficient.
 pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {

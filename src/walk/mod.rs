@@ -11,6 +11,7 @@
 //! | `called`, `breath`, `calling`, `taking`, `rhythm` | findings called off: what may be said, what is made of it, how fast |
 //! | `practice` | faults planted for a learner, and what was found of them |
 //! | `tryout` | what trying the headset out came to, as the walk keeps it |
+//! | `typed` | what a typed line may be besides an answer |
 //! | `wording`, `spoken` | every phrase, numbers and tags as words |
 //!
 //! The conversation never holds an answer: it writes an entry, and the [`Ledger`] counts it.
@@ -44,6 +45,7 @@ mod spoken;
 mod taking;
 mod together;
 mod tryout;
+mod typed;
 mod wording;
 
 pub use crate::grammar::Meaning;
@@ -53,7 +55,7 @@ pub use entry::{CapacityLine, Entry, Heard, Outcome, Pattern, Stage};
 pub use event::{Called, Decision, Event, Hearing, Note, Other};
 pub use foresee::Foreseen;
 pub use hearing::REFUSED_LIMIT;
-pub use judge::{agrees, answer, answer_rule, bears, holds, judge, state_forms};
+pub use judge::{agrees, answer, answer_rule, bears, holds, judge, noun, state_forms};
 pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;
@@ -63,6 +65,7 @@ pub use practice::{PlantedFault, Practice, Unplanted, Verdict, plantable, plante
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
 pub use tryout::{Advice, Tryout};
+pub use typed::{TypedAs, is_left_open, typed_as};
 
 /// Milliseconds on a clock that never goes back, counted from the start of the process.
 pub type MonotonicMs = u64;

@@ -1,7 +1,7 @@
 //! Understands typed words only: walks by keyboard need no model.
 
 use super::Understands;
-use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, NEGATED, called, with_denials};
+use crate::grammar::{CalledItem, GrammarSet, Graph, Meaning, called, with_denials};
 use crate::walk::Listen;
 use std::collections::HashMap;
 
@@ -80,12 +80,7 @@ impl Understands for Reader {
     }
 
     fn read(&mut self, words: &str, listen: &Listen) -> anyhow::Result<Option<Meaning>> {
-        let mut meanings = self.graph(listen)?.match_words(words);
-        meanings.dedup();
-        Ok(match meanings.as_slice() {
-            [one] if one.value != NEGATED || one.rule == "state" => Some(one.clone()),
-            _ => None,
-        })
+        Ok(self.graph(listen)?.only_meaning(words))
     }
 
     fn read_breath(

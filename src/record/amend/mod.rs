@@ -10,6 +10,7 @@
 //! same key and while no seal covers the slip; both stay in sight.
 
 mod effect;
+mod hears;
 mod read;
 mod write;
 

@@ -1,8 +1,9 @@
 //! Adds an amendment.
 
+use super::hears::{Heard, heard};
 use super::read::withdrawable;
 use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENT_CHARS, MAX_AMENDMENTS, file_name};
-use crate::plan::{Check, CheckId, CheckKind};
+use crate::plan::{CheckId, CheckKind};
 use crate::record::clock::{Clock, wall_text};
 use crate::record::dsse;
 use crate::record::envelope::NO_PREV;
@@ -13,7 +14,7 @@ use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
 use crate::record::verify::{examine, read};
-use crate::walk::{Entry, Ledger, Meaning, answer, answer_rule, rules, same_person};
+use crate::walk::{Entry, Ledger, rules, same_person};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -65,6 +66,17 @@ pub enum AmendError {
         value: String,
         /// What it may be.
         may_be: String,
+    },
+    /// The value may be words that were meant for something else.
+    #[error(
+        "`{value}` may be words and not the tag of {check}; write the letters of a tag in capitals with its digits (`KL-7`) or \
+         spell it (`kilo lima seven`), or leave it out"
+    )]
+    MayBeWords {
+        /// The check.
+        check: CheckId,
+        /// The value.
+        value: String,
     },
     /// What was heard is what was written down.
     #[error(
@@ -150,7 +162,7 @@ pub fn amend(
     Ok(amendment)
 }
 
-/// The change as it is written down: a state may be given by any of its spoken forms.
+/// The change as it is written down: what was heard may be given as it is spoken.
 fn fits(ledger: &Ledger, change: Change) -> Result<Change, AmendError> {
     if let Some(check) = change.check()
         && ledger.locate(check).is_none()
@@ -168,25 +180,33 @@ fn fits(ledger: &Ledger, change: Change) -> Result<Change, AmendError> {
     if ledger.standing(&check).is_none_or(|a| a.entry != entry) {
         return Err(AmendError::NotStanding { check, entry });
     }
-    let kind = ledger.locate(&check).map(|(_, c)| &c.kind);
-    let hears = hears.map(|said| {
-        let of = ledger.locate(&check).map(|(_, c)| c);
-        of.map_or_else(|| said.clone(), |c| as_written_down(c, &said))
-    });
-    let standing = ledger.standing(&check).map(|a| &a.value);
-    match hears {
-        Some(value) if standing == Some(&value) => Err(AmendError::Stands { check, value }),
-        Some(value) if ledger.would_be(&check, &value).is_none() => Err(AmendError::NoValue {
-            may_be: kind.map_or(String::new(), may_be),
-            check,
-            value,
-        }),
-        hears => Ok(Change::HeardWrong {
+    let (Some(said), Some((_, at))) = (hears, ledger.locate(&check)) else {
+        return Ok(Change::HeardWrong {
             check,
             entry,
-            hears,
-        }),
+            hears: None,
+        });
+    };
+    let value = match heard(at, &said) {
+        Heard::Value(value) if ledger.would_be(&check, &value).is_some() => value,
+        Heard::MayBeWords => return Err(AmendError::MayBeWords { check, value: said }),
+        Heard::Value(_) | Heard::Nothing => {
+            let may_be = may_be(&at.kind);
+            return Err(AmendError::NoValue {
+                check,
+                value: said,
+                may_be,
+            });
+        }
+    };
+    if ledger.standing(&check).is_some_and(|a| a.value == value) {
+        return Err(AmendError::Stands { check, value });
     }
+    Ok(Change::HeardWrong {
+        check,
+        entry,
+        hears: Some(value),
+    })
 }
 
 /// That a check is not there, with those that are called most alike.
@@ -199,32 +219,13 @@ pub fn no_such_check<'a>(check: &CheckId, known: impl Iterator<Item = &'a CheckI
     AmendError::NoSuchCheck(check.clone(), near.join(", "))
 }
 
-/// What was said in the form in which the journal has it ("02" as 2, "kl-7" as KL7, a state's words as its key); as it is
-/// where it is no answer.
-fn as_written_down(check: &Check, said: &str) -> String {
-    let said = said.trim();
-    let value = match &check.kind {
-        CheckKind::State { states } => {
-            let is_said = |form: &String| form.eq_ignore_ascii_case(said);
-            let state = states.iter().find(|s| s.spoken.iter().any(is_said));
-            state.map_or(said, |s| &s.key)
-        }
-        _ => said,
-    };
-    let meaning = Meaning {
-        rule: answer_rule(&check.kind).to_owned(),
-        value: value.to_owned(),
-    };
-    answer(check, &meaning).unwrap_or_else(|| value.to_owned())
-}
-
 /// What an answer to a check of this kind may be.
 fn may_be(kind: &CheckKind) -> String {
     match kind {
         CheckKind::Presence { .. } => "present, missing or deficient".to_owned(),
         CheckKind::Condition => "good or deficient".to_owned(),
-        CheckKind::Count { .. } => "a whole number".to_owned(),
-        CheckKind::Reading { .. } => "a number".to_owned(),
+        CheckKind::Count { .. } => "one whole number".to_owned(),
+        CheckKind::Reading { .. } => "one number".to_owned(),
         CheckKind::Tag { .. } => "letters and digits".to_owned(),
         CheckKind::State { states } => {
             let said = states.iter().filter_map(|s| s.spoken.first());

@@ -99,3 +99,75 @@ fn what_a_reviewer_hears_may_be_written_as_people_write_it() {
     walked.stands("rear/left-straps", "deficient");
     assert!(shown(&walked).contains("heard in review \"2 straps\""));
 }
+
+/// A tag that must be N5, and a condition.
+const PAPERS: &str = r#"
+[[station]]
+name = "papers"
+[[station.check]]
+name = "set tag"
+kind = "tag"
+expected = "N5"
+[[station.check]]
+name = "pouch"
+kind = "condition"
+"#;
+
+/// The words that the walk itself prompts for and the README lists, and tags as they are spelled: read as a walk reads them
+/// typed. What it would ask back is refused, with what to write, since nobody is there to say yes.
+#[test]
+fn what_a_reviewer_hears_is_read_as_a_typed_answer() {
+    let mut walked = super::lines::walk_of(
+        &format!("{PLAN}{PAPERS}"),
+        &["--brief"],
+        "closed / present / cap on / 3 / 3 / N6 / good",
+    );
+    let named = walked.record.to_str().expect("UTF-8").to_owned();
+    let key = key(walked.record.parent().expect("a folder"), "eva");
+    let amend = |check: &str, value: &str| {
+        let by = ["amend", &named, "--as", "Eva Rowan", "--key", &key];
+        let what = ["heard-wrong", check, "--hears", value, "--why", "I hear it"];
+        let (code, _, told) = run(&[&by[..], &what[..]].concat());
+        (code, told)
+    };
+    for (check, said, value) in [
+        ("papers/set-tag", "november five", "N5"),
+        ("papers/set-tag", "mike four seven", "M47"),
+        ("papers/set-tag", "KL-7", "KL7"),
+        ("papers/pouch", "damaged", "deficient"),
+        ("papers/pouch", "not good", "deficient"),
+        ("front/padding", "not there", "missing"),
+        ("front/padding", "damaged", "deficient"),
+        ("rear/left-straps", "thirty nine", "39"),
+        (KEEPER, "torn", "deficient"),
+        (KEEPER, "not closed", "deficient"),
+    ] {
+        let (code, told) = amend(check, said);
+        assert_eq!(code, 0, "{said}: {told}");
+        let signed = format!("(heard wrong, hears {value}) signed by Eva Rowan");
+        assert!(told.contains(&signed), "{said}: {told}");
+    }
+    for check in ["papers/pouch", "front/padding", "rear/left-straps", KEEPER] {
+        walked.stands(check, "deficient");
+    }
+    let before = walked.show()["amendments"].as_array().map(Vec::len);
+    for said in ["present", "NO, K9", "12 or 13", "kl-7", "damaged"] {
+        let (code, told) = amend("papers/set-tag", said);
+        assert_eq!(code, 2, "{said}: {told}");
+        let fix = "write the letters of a tag in capitals with its digits (`KL-7`) or spell it";
+        assert!(told.contains(fix), "{said}: {told}");
+    }
+    for (check, said) in [
+        ("rear/left-straps", "3-4"),
+        (KEEPER, "closed?"),
+        ("papers/pouch", "not missing"),
+    ] {
+        let (code, told) = amend(check, said);
+        assert_eq!(code, 2, "{said}: {told}");
+        assert!(told.contains("is no answer to"), "{said}: {told}");
+    }
+    assert_eq!(walked.show()["amendments"].as_array().map(Vec::len), before);
+    // What only a fault can be is looked at again.
+    walked.resume("not applicable");
+    walked.stands("papers/pouch", "deficient");
+}
