@@ -22,10 +22,10 @@ pub(super) struct Chosen {
     #[arg(long)]
     as_indexed: bool,
     /// First day, as 2031-06-02
-    #[arg(long, value_name = "DAY")]
+    #[arg(long, value_name = "DAY", value_parser = day)]
     since: Option<Date>,
-    /// Last day
-    #[arg(long, value_name = "DAY")]
+    /// Last day, as 2031-06-02
+    #[arg(long, value_name = "DAY", value_parser = day)]
     until: Option<Date>,
     /// Only this load
     #[arg(long, value_name = "NAME")]
@@ -39,6 +39,12 @@ pub(super) struct Chosen {
     /// As JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+/// A day as it is written here.
+fn day(text: &str) -> Result<Date, String> {
+    let why = "is no day; write year, month and day as \"2031-06-02\"";
+    text.trim().parse().map_err(|_| why.to_owned())
 }
 
 /// Lists the records of a folder, newest first.

@@ -49,7 +49,7 @@ pub(super) fn read_lines(
         let why = error.message();
         fail(
             line(at),
-            format!("{why}; write a line a check, as \"front-left/hook-pin\" = \"pinned\""),
+            format!("{why}; write a line a check, as \"front-left/shackle-pin\" = \"pinned\""),
         )
     })?;
     let all = || route.stations.iter().flat_map(|s| &s.checks);

@@ -37,7 +37,7 @@ pub struct WalkCommand {
     #[arg(long, value_name = "NAME")]
     rigger: String,
     /// What the rigger says of the checks, to stand beside the answers in the record: TOML, a line a
-    /// check, as "front-left/hook-pin" = "pinned". Never spoken, and no answer
+    /// check, as "front-left/shackle-pin" = "pinned". Never spoken, and no answer
     #[arg(long, value_name = "FILE")]
     rigger_marks: Option<PathBuf>,
     /// Practice: what an instructor planted on the load, TOML, a line a check, as "rear/door" = "open";
@@ -266,6 +266,7 @@ fn settings(
         brief: how.brief,
         called,
         rhythm_asks,
+        typed: how.keys,
         tones,
         reminder_ms: how.rotors.map_or(0, |seconds| seconds * 1_000),
         manner: super::manner::kept(),

@@ -21,7 +21,8 @@ pub struct Means {
     /// Loudspeaker, by a name from `devices`; kept for the next walk. `default` is the system's
     #[arg(long, value_name = "NAME")]
     pub speaker: Option<String>,
-    /// With `--answers`: neither speaks aloud nor waits; time is that of the sounds
+    /// With `--answers`: neither speaks aloud nor waits; time is that of the sounds. Typed answers need it not: nothing is
+    /// spoken to them
     #[arg(long)]
     pub fast: bool,
     #[command(flatten)]

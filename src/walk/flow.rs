@@ -3,7 +3,7 @@
 use super::machine::Walk;
 use super::phase::{Doubt, Patience, Phase, Then};
 use super::wording;
-use crate::plan::{CheckId, CheckKind};
+use crate::plan::CheckId;
 use crate::walk::{
     Decision, Entry, Heard, Hearing, Listen, Meaning, Note, Outcome, Phrase, Stage, Tone,
     called_items, judge, rules,
@@ -145,7 +145,7 @@ impl Walk {
         };
         let arrive = (self.station.as_ref() != Some(&station.key))
             .then(|| (station.key.clone(), wording::arrive(station)));
-        let question = wording::ask(check, refused);
+        let question = wording::ask(check, refused, self.settings.typed);
         if let Some((key, text)) = arrive {
             self.station = Some(key);
             self.say(Phrase::Tell, text);
@@ -171,15 +171,8 @@ impl Walk {
                 }
                 if let Some((_, check)) = self.ledger.locate(check) {
                     add(judge::answer_rule(&check.kind));
-                    match &check.kind {
-                        CheckKind::State { states } => {
-                            let forms = states.iter().map(|s| (s.key.clone(), s.spoken.clone()));
-                            listen.states = forms.collect();
-                        }
-                        CheckKind::Count { noun, .. } => listen.noun = Some(noun.clone()),
-                        CheckKind::Reading { unit, .. } => listen.noun = Some(unit.clone()),
-                        _ => {}
-                    }
+                    listen.states = judge::state_forms(&check.kind);
+                    listen.noun = judge::noun(&check.kind).map(str::to_owned);
                 }
             }
             Phase::Calling(call) => {

@@ -34,6 +34,8 @@ pub struct Settings {
     /// Reminds before the first check that the headset must not hide alarms near turning rotors, and then
     /// leaves this much time to listen round, in ms; 0: it does not.
     pub reminder_ms: u64,
+    /// All answers are typed, so that there is no voice to do without.
+    pub typed: bool,
     /// Plays tones; without them the words alone tell what happens.
     pub tones: bool,
     /// How it speaks at the beginning.
@@ -118,6 +120,7 @@ impl Default for Settings {
             tells_turns: false,
             caution: true,
             reminder_ms: 0,
+            typed: false,
             tones: true,
             manner: Manner::default(),
             called: CalledAt::Nowhere,

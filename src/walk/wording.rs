@@ -175,8 +175,8 @@ fn in_station(station: &Station, text: &str) -> String {
     }
 }
 
-/// The question. `refused`: how many utterances in a row were not understood.
-pub(super) fn ask(check: &Check, refused: u32) -> String {
+/// The question. `refused`: how many utterances in a row were not understood; `typed`: whether all answers are typed.
+pub(super) fn ask(check: &Check, refused: u32, typed: bool) -> String {
     match refused {
         0 => check.ask.clone(),
         1 => format!(
@@ -185,9 +185,10 @@ pub(super) fn ask(check: &Check, refused: u32) -> String {
             capital(&examples(&check.kind))
         ),
         _ => format!(
-            "Still not clear. {} {}. Or say stand by, or use the keys.",
+            "Still not clear. {} {}. Or say stand by{}.",
             check.ask,
-            capital(&examples(&check.kind))
+            capital(&examples(&check.kind)),
+            if typed { "" } else { ", or use the keys" }
         ),
     }
 }

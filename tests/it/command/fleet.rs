@@ -17,6 +17,20 @@ fn broken_off(folder: &Path, names: [&str; 2]) {
 }
 
 #[test]
+fn a_day_that_is_none_is_refused_with_how_to_write_one() {
+    for option in ["--since", "--until"] {
+        for day in ["yesterday", "2031-13-40"] {
+            let (code, _, told) = run(&["list", "/nowhere", option, day]);
+            assert_eq!(code, 2, "{told}");
+            assert!(
+                told.contains(day) && told.contains("\"2031-06-02\""),
+                "{told}"
+            );
+        }
+    }
+}
+
+#[test]
 fn records_are_listed_and_counted() {
     let root = tempfile::tempdir().expect("a folder");
     broken_off(root.path(), ["one", "two"]);

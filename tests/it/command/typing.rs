@@ -25,6 +25,14 @@ fn a_typed_question_or_range_is_no_answer() {
 }
 
 #[test]
+fn who_types_is_not_told_to_use_the_keys() {
+    let walked = walk(&[], "so so / so so / so so");
+    assert!(walked.out.contains("Still not clear."), "{}", walked.out);
+    assert!(walked.out.contains("Or say stand by."), "{}", walked.out);
+    assert!(!walked.out.contains("use the keys"), "{}", walked.out);
+}
+
+#[test]
 fn what_is_no_letter_in_a_typed_line_ends_nothing() {
     let folder = tempfile::tempdir().expect("a folder");
     let plan = folder.path().join("plan.toml");
