@@ -3,7 +3,7 @@
 use super::exit::{Exit, Failure, Outcome};
 use super::inspector::keep_sound_days;
 use crate::cli::out::tell;
-use crate::record::{ForgetError, SystemClock, forget_sound, read};
+use crate::record::{ForgetError, Parsed, Removal, SystemClock, forget_sound, read};
 use crate::walk::Entry;
 use clap::Args;
 use jiff::SignedDuration;
@@ -25,9 +25,8 @@ pub struct ForgetCommand {
 }
 
 /// The days for which the settings keep the sound of a record.
-fn kept_days(folder: &Path) -> Result<Option<u32>, Failure> {
-    // A record that cannot be read is named where its sound is to go.
-    let parsed = read(folder).unwrap_or_default();
+fn kept_days(parsed: &Parsed) -> Result<Option<u32>, Failure> {
+    // A record that is broken from its beginning is named where its sound is to go.
     match parsed.entries.first().map(|e| &e.entry) {
         Some(Entry::Opened { inspector, .. }) => keep_sound_days(inspector),
         _ => keep_sound_days(""),
@@ -39,9 +38,9 @@ pub(super) fn at_the_end(folder: &Path, inspector: &str) -> Result<(), Failure> 
     if keep_sound_days(inspector)? != Some(0) {
         return Ok(());
     }
-    let clips = forget_sound(folder, SignedDuration::ZERO, &SystemClock::default())
+    let removal = forget_sound(folder, SignedDuration::ZERO, &SystemClock::default())
         .map_err(Failure::wrong)?;
-    if clips > 0 {
+    if let Removal::Removed(clips) = removal {
         tell!("the settings keep no sound: {clips} clips removed");
     }
     Ok(())
@@ -51,9 +50,19 @@ pub(super) fn at_the_end(folder: &Path, inspector: &str) -> Result<(), Failure> 
 pub fn run(command: &ForgetCommand) -> Outcome {
     let mut exit = Exit::Done;
     for folder in &command.records {
+        // The folder first: of one that is no record there is nothing to say but that.
+        let parsed = match read(folder) {
+            Ok(parsed) => parsed,
+            Err(error) if command.records.len() == 1 => return Err(Failure::wrong(error)),
+            Err(error) => {
+                tell!("loadwalk: {}: {error}", folder.display());
+                exit = Exit::Wrong;
+                continue;
+            }
+        };
         let days = match command.due {
             false => command.older_than,
-            true => kept_days(folder)?,
+            true => kept_days(&parsed)?,
         };
         let Some(days) = days else {
             tell!(
@@ -64,15 +73,7 @@ pub fn run(command: &ForgetCommand) -> Outcome {
         };
         let age = SignedDuration::from_hours(24 * i64::from(days));
         match forget_sound(folder, age, &SystemClock::default()) {
-            Ok(0) => tell!(
-                "{}: no sound removed; there is none, or its last entry is too young{}",
-                folder.display(),
-                match read(folder).is_ok_and(|record| record.is_open()) {
-                    true => " (the walk is open, so its sound stays for a day)",
-                    false => "",
-                }
-            ),
-            Ok(clips) => tell!("{}: {clips} clips removed", folder.display()),
+            Ok(removal) => tell!("{}: {}", folder.display(), told(removal, days)),
             Err(error @ ForgetError::NotIntact(_)) => {
                 tell!("loadwalk: {}: {error}", folder.display());
                 exit = Exit::No;
@@ -85,4 +86,22 @@ pub fn run(command: &ForgetCommand) -> Outcome {
         }
     }
     Ok(exit)
+}
+
+/// What became of the sound, where it was to be so many days old.
+fn told(removal: Removal, days: u32) -> String {
+    match removal {
+        Removal::Removed(clips) => format!("{clips} clips removed"),
+        Removal::NoSound => "no sound removed; there is none".to_owned(),
+        Removal::TooYoung { open: true } => {
+            "no sound removed; the walk is open, so its sound stays for a day".to_owned()
+        }
+        Removal::TooYoung { open: false } => {
+            let days = match days {
+                1 => "a day".to_owned(),
+                days => format!("{days} days"),
+            };
+            format!("no sound removed; its last entry is too young, less than {days} old")
+        }
+    }
 }

@@ -266,10 +266,8 @@ fn a_list_tells_where_sound_was_removed() {
     );
     // The walk is open, so its sound stays for a day.
     let clock = StepClock::at(25 * 3_600_000);
-    assert_eq!(
-        forget_sound(&spoken, jiff::SignedDuration::ZERO, &clock).unwrap(),
-        2
-    );
+    let removal = forget_sound(&spoken, jiff::SignedDuration::ZERO, &clock).unwrap();
+    assert_eq!(removal.clips(), 2);
     let (of_spoken, _, text) = sounds();
     assert_eq!(of_spoken, (2, 2));
     assert!(text.contains("  removed  "), "{text}");

@@ -47,8 +47,32 @@ pub enum ForgetError {
 /// may want to hear what was said.
 pub const OPEN_KEEPS: SignedDuration = SignedDuration::from_hours(24);
 
+/// What became of the sound of a record.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Removal {
+    /// So many clips were removed; one at least.
+    Removed(usize),
+    /// There was none.
+    NoSound,
+    /// It stays: the last entry is younger than was asked for, or than an open walk keeps it.
+    TooYoung {
+        /// Whether it stays because the walk is open.
+        open: bool,
+    },
+}
+
+impl Removal {
+    /// How many clips were removed.
+    pub fn clips(self) -> usize {
+        match self {
+            Self::Removed(clips) => clips,
+            Self::NoSound | Self::TooYoung { .. } => 0,
+        }
+    }
+}
+
 /// Removes every clip of a record whose last entry is at least `age` old, and [`OPEN_KEEPS`] where the walk is not
-/// complete; returns how many there were. Sealed records too: their seal goes on proving hashes and text.
+/// complete. Sealed records too: their seal goes on proving hashes and text.
 ///
 /// # Errors
 /// As the variants of [`ForgetError`] say.
@@ -56,28 +80,33 @@ pub fn forget_sound(
     folder: &Path,
     age: SignedDuration,
     clock: &dyn Clock,
-) -> Result<usize, ForgetError> {
+) -> Result<Removal, ForgetError> {
     // Before the lock, which would make its file in any folder.
     read(folder)?;
     let _lock = lock(folder, false)?;
     let parsed = read(folder)?;
+    let clips = folder.join(CLIPS);
+    let files = files_in(&clips);
+    let asked = age;
     let age = match parsed.is_open() {
         true => age.max(OPEN_KEEPS),
         false => age,
     };
     let last = parsed.entries.last().and_then(|e| e.instant());
-    let young = |last| clock.wall().timestamp().duration_since(last) < age;
+    let old = last.map(|last| clock.wall().timestamp().duration_since(last));
     // Without an age asked for, a clock set back since the walk keeps no sound.
-    if !age.is_zero() && last.is_some_and(young) {
-        return Ok(0);
+    if !age.is_zero() && old.is_some_and(|old| old < age) {
+        let open = asked.is_zero() || old.is_some_and(|old| old >= asked);
+        return Ok(match files.is_empty() {
+            true => Removal::NoSound,
+            false => Removal::TooYoung { open },
+        });
     }
     if let Some(problem) = verify(folder, &[])?.first_problem {
         return Err(ForgetError::NotIntact(problem));
     }
-    let clips = folder.join(CLIPS);
-    let files = files_in(&clips);
     if files.is_empty() {
-        return Ok(0);
+        return Ok(Removal::NoSound);
     }
     let mut list = Forgotten {
         wall: wall_text(&clock.wall()),
@@ -95,7 +124,7 @@ pub fn forget_sound(
         fs::remove_file(&path).map_err(|e| RecordError::io(&path, "removed", e))?;
     }
     sync_folder(&clips).map_err(|e| RecordError::io(&clips, "made durable", e))?;
-    Ok(files.len())
+    Ok(Removal::Removed(files.len()))
 }
 
 fn write(folder: &Path, list: &Forgotten) -> Result<(), RecordError> {

@@ -49,7 +49,7 @@ pub use error::RecordError;
 pub use folder::{
     JOURNAL as JOURNAL_FILE, Opened, PLAN as PLAN_FILE, Record, folder_name, record_around,
 };
-pub use forget::{ForgetError, Forgotten, OPEN_KEEPS, forget_sound};
+pub use forget::{ForgetError, Forgotten, OPEN_KEEPS, Removal, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};

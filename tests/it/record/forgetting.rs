@@ -15,7 +15,7 @@ fn without_its_sound_a_sealed_record_still_proves_hashes_and_text() {
     let sample = Sample::sealed();
     let before = view(&sample.folder).unwrap();
     let now = SystemClock::default();
-    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 1);
+    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap().clips(), 1);
     assert!(!sample.clip().exists());
     let found = sample.expect_intact();
     assert!(
@@ -30,7 +30,7 @@ fn without_its_sound_a_sealed_record_still_proves_hashes_and_text() {
         (&a.said, &a.heard.clip_sha256),
         (&b.said, &b.heard.clip_sha256)
     );
-    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 0);
+    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap().clips(), 0);
 
     // The text is proven as before.
     let mut lines = sample.lines();
@@ -68,8 +68,16 @@ impl Clock for SetBack {
 fn a_clock_set_back_keeps_no_sound_that_is_to_go() {
     let sample = Sample::complete();
     let day = SignedDuration::from_hours(24);
-    assert_eq!(forget_sound(&sample.folder, day, &SetBack).unwrap(), 0);
-    assert_eq!(forget_sound(&sample.folder, NONE, &SetBack).unwrap(), 1);
+    assert_eq!(
+        forget_sound(&sample.folder, day, &SetBack).unwrap().clips(),
+        0
+    );
+    assert_eq!(
+        forget_sound(&sample.folder, NONE, &SetBack)
+            .unwrap()
+            .clips(),
+        1
+    );
     assert!(!sample.clip().exists());
 }
 
@@ -78,7 +86,7 @@ fn young_sound_and_sound_of_a_changed_record_stay() {
     let sample = Sample::complete();
     let now = SystemClock::default();
     let day = SignedDuration::from_hours(24);
-    assert_eq!(forget_sound(&sample.folder, day, &now).unwrap(), 0);
+    assert_eq!(forget_sound(&sample.folder, day, &now).unwrap().clips(), 0);
     assert!(sample.clip().exists());
     let mut lines = sample.lines();
     lines[3] = lines[3].replace("frayed", "good");
@@ -119,6 +127,39 @@ fn sound_is_removed_when_the_settings_say_that_it_is_due() {
     assert!(due("[\"*\"]\nkeep_sound_days = 0\n").contains("1 clips removed"));
     assert!(!sample.clip().exists());
     sample.expect_intact();
+    // Young as it is, there is nothing left that could stay.
+    let told = due("[\"Ida Fern\"]\nkeep_sound_days = 30\n");
+    assert!(
+        told.contains("there is none") && !told.contains("young"),
+        "{told}"
+    );
+}
+
+/// A slip in the name of a folder must not pass for sound that is kept by the rules.
+#[test]
+fn a_folder_that_is_no_record_is_told_before_the_settings_are_asked() {
+    let sample = Sample::complete();
+    let other = sample.folder.with_file_name("nowhere");
+    let nowhere = other.to_str().unwrap();
+    let settings = sample.folder.with_file_name("none.toml");
+    let run = |args: &[&str]| {
+        let mut command = loadwalk();
+        command.env("LOADWALK_INSPECTORS", &settings).args(args);
+        ran(&command.output().unwrap())
+    };
+    for how in [&["--due"][..], &["--older-than", "0"]] {
+        let (code, _, told) = run(&[&["forget-sound", nowhere], how].concat());
+        assert_eq!(code, 2, "{told}");
+        assert!(
+            told.contains("nowhere") && !told.contains("settings"),
+            "{told}"
+        );
+    }
+    // It does not keep the others.
+    let named = sample.folder.to_str().unwrap();
+    let (code, _, told) = run(&["forget-sound", nowhere, named, "--older-than", "0"]);
+    assert_eq!(code, 2, "{told}");
+    assert!(told.contains("1 clips removed"), "{told}");
 }
 
 #[test]
@@ -153,17 +194,30 @@ impl Clock for Later {
 fn the_sound_of_an_open_walk_stays_for_a_day() {
     let sample = Sample::of("Ida Fern", "Tom Alder", false);
     for clock in [Later(0), Later(23), Later(-48)] {
-        assert_eq!(forget_sound(&sample.folder, NONE, &clock).unwrap(), 0);
+        assert_eq!(
+            forget_sound(&sample.folder, NONE, &clock).unwrap().clips(),
+            0
+        );
         assert!(sample.clip().exists());
     }
     let week = SignedDuration::from_hours(7 * 24);
-    assert_eq!(forget_sound(&sample.folder, week, &Later(25)).unwrap(), 0);
+    assert_eq!(
+        forget_sound(&sample.folder, week, &Later(25))
+            .unwrap()
+            .clips(),
+        0
+    );
     let args = ["forget-sound", "--older-than", "0"];
     let (code, _, told) = ran(&with_settings(&sample, "", &args).output().unwrap());
     assert_eq!(code, 0, "{told}");
     assert!(told.contains("the walk is open"), "{told}");
     assert!(sample.clip().exists());
-    assert_eq!(forget_sound(&sample.folder, NONE, &Later(25)).unwrap(), 1);
+    assert_eq!(
+        forget_sound(&sample.folder, NONE, &Later(25))
+            .unwrap()
+            .clips(),
+        1
+    );
     assert!(!sample.clip().exists());
 }
 
@@ -171,7 +225,12 @@ fn the_sound_of_an_open_walk_stays_for_a_day() {
 fn an_open_record_goes_on_without_the_sound_so_far() {
     let sample = Sample::of("Ida Fern", "Tom Alder", false);
     let now = SystemClock::default();
-    assert_eq!(forget_sound(&sample.folder, NONE, &Later(25)).unwrap(), 1);
+    assert_eq!(
+        forget_sound(&sample.folder, NONE, &Later(25))
+            .unwrap()
+            .clips(),
+        1
+    );
     let (mut record, _) = Record::open(&sample.folder, clock()).unwrap();
     let error = forget_sound(&sample.folder, NONE, &now).unwrap_err();
     assert!(error.to_string().contains("open in another"), "{error}");
@@ -186,7 +245,7 @@ fn an_open_record_goes_on_without_the_sound_so_far() {
     assert_eq!(page.matches(", sound removed").count(), 1);
     let (key, _) = sample.key("ida");
     seal(&sample.folder, "Ida Fern", &key, &now).unwrap();
-    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap(), 1);
+    assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap().clips(), 1);
     sample.expect_intact();
     assert_eq!(view(&sample.folder).unwrap().sound_removed.len(), 2);
 }
