@@ -5,6 +5,7 @@ use crate::cli::out::output;
 use crate::record::{self, PublicKey};
 use crate::review::Hanging;
 use clap::Args;
+use serde::Serialize;
 use std::path::PathBuf;
 
 /// Prints a record: checks, outcomes, deficiencies, open points.
@@ -17,7 +18,8 @@ pub struct ShowCommand {
     json: bool,
 }
 
-/// Proves that nothing in a record changed, or names the first entry or sound that did.
+/// Proves that nothing in a record changed, or names the first entry or sound that did; and tells how the walk stands. That a
+/// record is intact does not make its load ready.
 #[derive(Debug, Args)]
 pub struct VerifyCommand {
     /// Folder of the record
@@ -28,6 +30,21 @@ pub struct VerifyCommand {
     /// As JSON
     #[arg(long)]
     json: bool,
+}
+
+/// What `verify --json` prints. What cannot be read of a record is null.
+#[derive(Serialize)]
+struct Told<'a> {
+    /// How the walk stands, in words.
+    stands: Option<&'a str>,
+    /// The same as [`View::state`](record::View::state) has it.
+    state: Option<record::State>,
+    /// How the walk itself ended, without reviews.
+    walked_state: Option<record::State>,
+    /// Whether it was practice, which vouches for nothing.
+    practice: Option<bool>,
+    #[serde(flatten)]
+    found: &'a record::Verification,
 }
 
 /// Runs `show`.
@@ -53,9 +70,17 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
         .map(|path| PublicKey::read(path))
         .collect::<Result<Vec<_>, _>>()
         .map_err(Failure::wrong)?;
-    let found = record::verify(&command.record, &trusted).map_err(Failure::wrong)?;
+    let (found, view) = record::verified_view(&command.record, &trusted).map_err(Failure::wrong)?;
+    let stands = view.as_ref().map(record::state_words);
     if command.json {
-        let json = serde_json::to_string_pretty(&found).map_err(Failure::wrong)?;
+        let told = Told {
+            stands: stands.as_deref(),
+            state: view.as_ref().map(|v| v.state),
+            walked_state: view.as_ref().map(|v| v.walked_state),
+            practice: view.as_ref().map(|v| v.practice.is_some()),
+            found: &found,
+        };
+        let json = serde_json::to_string_pretty(&told).map_err(Failure::wrong)?;
         output!("{json}");
     } else {
         for problem in &found.problems {
@@ -68,6 +93,10 @@ pub fn verify(command: &VerifyCommand) -> Outcome {
                 found.code()
             );
         }
+        let stands = stands
+            .as_deref()
+            .unwrap_or("unknown, since it cannot be read");
+        output!("the walk: {}", record::plain(stands));
         for line in found.notes.iter().chain(&found.proves) {
             output!("  {}", record::plain(line));
         }

@@ -65,5 +65,5 @@ pub use verify::{Verification, read, verify};
 pub use view::{
     Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,
     FaultView, HeardView, HoldView, Moment, NoteView, OpenView, State, Status, TRIED_OUT,
-    UnplantedView, VIEW_FORMAT, View, glance, view,
+    UnplantedView, VIEW_FORMAT, View, glance, verified_view, view,
 };

@@ -13,6 +13,7 @@ use crate::record::clock::instant;
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
 use crate::record::forget::removed;
+use crate::record::keys::PublicKey;
 use crate::record::planned::plan_of;
 use crate::record::verify::{Verification, examine};
 use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
@@ -32,6 +33,20 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
         view.sling_set = Some(plan.sling_set.name);
     }
     Ok(view)
+}
+
+/// Proves a record as [`verify`](crate::record::verify) does, and gathers it for reading; `None` where nothing of it can be
+/// read.
+///
+/// # Errors
+/// Where there is no journal to read.
+pub fn verified_view(
+    folder: &Path,
+    trusted: &[PublicKey],
+) -> Result<(Verification, Option<View>), RecordError> {
+    let (parsed, found) = examine(folder, trusted, true)?;
+    let view = gather(folder, parsed.entries, found.clone()).ok();
+    Ok((found, view))
 }
 
 /// A [`view`] for counting over many records: neither clips nor plan are read, and so

@@ -16,7 +16,7 @@ use crate::plan::{CheckId, LeftOut};
 use crate::walk::{CapacityLine, Stage, Tryout};
 use serde::Serialize;
 
-pub use build::{glance, view};
+pub use build::{glance, verified_view, view};
 pub use debrief::{Debrief, FaultView, UnplantedView};
 
 /// Version of the JSON shape of a [`View`].

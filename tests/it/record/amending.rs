@@ -47,7 +47,7 @@ impl Sample {
 }
 
 /// A complete walk that found the pin missing.
-fn deficient() -> Sample {
+pub(super) fn deficient() -> Sample {
     let sample = Sample::empty();
     let mut record = Record::create(
         &sample.folder,

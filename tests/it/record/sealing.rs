@@ -1,6 +1,7 @@
 //! Seals: what they prove, and what may not be sealed.
 
 use super::samples::{Sample, clock};
+use crate::command::talk::run;
 use loadwalk::record::{
     Place, ProblemKind, Record, RecordError, Role, SealError, SystemClock, read, seal, sha256_hex,
     verify,
@@ -31,6 +32,71 @@ fn a_sealed_record_proves_every_entry() {
     change(|l| l.swap(3, 4), 3, ProblemKind::Reordered);
     change(|l| l.insert(4, l[3].clone()), 4, ProblemKind::Added);
     change(|l| l.push(l[5].clone()), 6, ProblemKind::Added);
+}
+
+/// That a record is intact and signed does not make its load ready, and `verify` is what a pilot's side may run alone.
+#[test]
+fn verify_tells_how_the_walk_stands_in_text_and_json() {
+    let told = |sample: &Sample| {
+        let folder = sample.folder.to_str().unwrap();
+        let (code, text, _) = run(&["verify", folder]);
+        let (_, json, _) = run(&["verify", folder, "--json"]);
+        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(
+            json["problems"].as_array().map(Vec::is_empty),
+            Some(code == 0)
+        );
+        assert_eq!(json["entries"], sample.verify().entries);
+        let line = format!("\nthe walk: {}\n", json["stands"].as_str().unwrap());
+        assert!(text.contains(&line), "{text}");
+        let field = |name: &str| json[name].to_string();
+        let fields = [field("state"), field("walked_state"), field("practice")];
+        (
+            code,
+            json["stands"].as_str().unwrap().to_owned(),
+            fields.join(" "),
+        )
+    };
+    let sealed = Sample::sealed();
+    let (code, stands, fields) = told(&sealed);
+    assert_eq!(
+        (code, stands.as_str()),
+        (0, "complete: READY for a person to sign")
+    );
+    assert_eq!(fields, r#""ready" "ready" false"#);
+    sealed.review(super::amending::re_inspect()).unwrap();
+    let (code, stands, fields) = told(&sealed);
+    assert_eq!(code, 0);
+    assert!(
+        stands.starts_with("complete: NOT READY: a review changed"),
+        "{stands}"
+    );
+    assert_eq!(fields, r#""not-ready" "ready" false"#);
+
+    // Found not ready, sealed so, and then noted on.
+    let found = super::amending::deficient();
+    let (key, _) = found.key("ida");
+    seal(&found.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    found.review(super::amending::note()).unwrap();
+    let (code, stands, fields) = told(&found);
+    assert_eq!((code, stands.as_str()), (0, "complete: NOT READY"));
+    assert_eq!(fields, r#""not-ready" "not-ready" false"#);
+
+    let (code, stands, _) = told(&Sample::of("Ida Fern", "Tom Alder", false));
+    assert_eq!(
+        (code, stands.as_str()),
+        (0, "OPEN: not complete, not ready")
+    );
+    let changed = Sample::complete();
+    let mut lines = changed.lines();
+    lines[3] = lines[3].replace("frayed", "good");
+    changed.write_lines(&lines);
+    let (code, stands, _) = told(&changed);
+    assert_eq!(code, 1);
+    assert!(
+        stands.contains("NOT READY: the record is not intact"),
+        "{stands}"
+    );
 }
 
 #[test]
