@@ -41,11 +41,12 @@ pub(super) fn expected(ledger: &Ledger, check: &Check) -> String {
     let Some(compare) = &check.compare else {
         return own;
     };
-    let agrees = format!("agrees with {}", place(ledger, &compare.with));
+    // As what is expected: it does not say that it does.
+    let with = place(ledger, &compare.with);
     if own.is_empty() {
-        agrees
+        format!("to agree with {with}")
     } else {
-        format!("{own}, and {agrees}")
+        format!("{own}, and must agree with {with}")
     }
 }
 

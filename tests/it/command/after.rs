@@ -525,3 +525,21 @@ fn what_was_not_looked_at_again_is_told_as_that() {
     assert!(text.contains("NOT RE-INSPECTED"), "{text}");
     assert!(!text.contains("READY for a person"), "{text}");
 }
+
+/// Beside a deficiency it read as if the counts did agree.
+#[test]
+fn what_must_agree_is_told_as_what_is_expected() {
+    let walked = super::lines::walk(&[], "closed / present / cap on / 3 / 2");
+    let (_, text, _) = run(&["show", walked.record.to_str().expect("UTF-8")]);
+    let told = "(expected to agree with rear, left straps)";
+    assert!(text.contains(told), "{text}");
+    assert!(!text.contains("agrees with"), "{text}");
+    let both = super::lines::PLAN.replace(
+        "compare = { with = \"left-straps\", how = \"alike\" }",
+        "expected = 3\ncompare = { with = \"left-straps\", how = \"alike\" }",
+    );
+    let walked = super::lines::walk_of(&both, &["--brief"], "closed / present / cap on / 3 / 2");
+    let (_, text, _) = run(&["show", walked.record.to_str().expect("UTF-8")]);
+    let told = "(expected 3 straps, and must agree with rear, left straps)";
+    assert!(text.contains(told), "{text}");
+}
