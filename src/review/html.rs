@@ -2,9 +2,9 @@
 
 use super::stations::{Drawing, drawing, station_lines};
 use super::{
-    Hanging, amendment_lines, capacity_verdict, capital, clock_time, counts_line, deficiency_lines,
-    hold_lines, how_heard, integrity_lines, left_out_lines, note_text, practice_lines,
-    reviewed_line, rhythm_lines, stage, title,
+    Hanging, NOT_SIGNED, amendment_lines, capacity_verdict, capital, clock_time, counts_line,
+    deficiency_lines, hold_lines, how_heard, integrity_lines, left_out_lines, note_text,
+    practice_lines, reviewed_line, rhythm_lines, signature_lines, stage, title,
 };
 use crate::record::{
     AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
@@ -179,11 +179,14 @@ fn cautions(out: &mut String, view: &View) -> fmt::Result {
 }
 
 fn signatures(out: &mut String, view: &View) -> fmt::Result {
+    let Some([inspector, second]) = signature_lines(view) else {
+        return writeln!(out, "<p><strong>{NOT_SIGNED}</strong></p>");
+    };
     writeln!(
         out,
-        "<section class=\"sign\" aria-label=\"Signatures\"><div>Inspector {}, date, signature</div>\
-         <div>Second person, date, signature</div></section>",
-        Esc(&view.inspector)
+        "<section class=\"sign\" aria-label=\"Signatures\"><div>{}</div><div>{}</div></section>",
+        Esc(inspector),
+        Esc(second)
     )
 }
 

@@ -98,9 +98,22 @@ fn note_text(note: &NoteView) -> String {
 /// What an export of the record is called.
 fn title(view: &View) -> String {
     match view.practice {
-        Some(_) => format!("PRACTICE round {}", view.load),
+        Some(_) => format!("Practice walk: {}", view.load),
         None => format!("Inspection of {}", view.load),
     }
+}
+
+/// Stands in place of the lines to sign on under a practice walk.
+const NOT_SIGNED: &str = "A practice walk is not signed: it vouches for nothing.";
+
+/// What stands below the lines on which the record is signed; `None` where it is not to be.
+fn signature_lines(view: &View) -> Option<[String; 2]> {
+    view.practice.is_none().then(|| {
+        [
+            format!("Inspector {}: date, signature", view.inspector),
+            "Second person: name, date, signature".to_owned(),
+        ]
+    })
 }
 
 /// The verdict on a capacity question: where a qualified person should look, it does not merely pass.

@@ -1,6 +1,6 @@
 use super::*;
 use crate::record::samples::{PLAN, StepClock, answered, id, noted, opened, route};
-use crate::record::{Record, clip_wav, view};
+use crate::record::{Debrief, Record, clip_wav, view};
 use crate::walk::{Entry, Note, Outcome};
 use std::path::Path;
 
@@ -371,4 +371,15 @@ fn csv_has_every_note_and_tells_what_is_a_guess() {
         note.transcript.clear();
     }
     assert!(csv(&view).contains("Note, spoken; no machine transcript"));
+}
+
+#[test]
+fn the_second_person_signs_with_a_name_and_nobody_signs_practice() {
+    let mut view = in_folder(sample);
+    let page = html(&view, None, None);
+    assert!(page.contains("<div>Second person: name, date, signature</div>"));
+    assert!(page.contains(": date, signature</div>") && !page.contains(NOT_SIGNED));
+    view.practice = Some(Debrief::default());
+    let page = html(&view, None, None);
+    assert!(page.contains(NOT_SIGNED) && !page.contains("date, signature"));
 }

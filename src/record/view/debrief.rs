@@ -7,7 +7,7 @@ use crate::walk::{Entry, Ledger, Verdict, answer_rule};
 use serde::Serialize;
 
 /// What was found of what was planted.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct Debrief {
     /// Whether the walk is complete. Until then nothing else is told, so that a record that is looked at gives nothing
     /// away.

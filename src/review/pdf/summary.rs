@@ -4,7 +4,9 @@ use super::fonts::Face;
 use super::layout::{Column, Flow, Ink, Row, TEXT};
 use crate::record::{Status, View, duration, state_words};
 use crate::review::stations::{Drawing, drawing, station_lines};
-use crate::review::{capacity_verdict, capital, clock_time, json, reviewed_line, title};
+use crate::review::{
+    NOT_SIGNED, capacity_verdict, capital, clock_time, json, reviewed_line, signature_lines, title,
+};
 use crate::walk::CapacityLine;
 
 /// How many capacity questions the summary tells if none fails.
@@ -200,10 +202,10 @@ fn write(flow: &mut Flow<'_>, view: &View, cut: Cut, lost: usize) {
     flow.space(6.0);
     let cautions: Vec<String> = view.cautions.iter().map(|c| capital(c)).collect();
     flow.framed(8.0, &(cautions.join(". ") + "."));
-    flow.signature(&[
-        format!("Inspector {}: date, signature", view.inspector),
-        "Second person: name, date, signature".to_owned(),
-    ]);
+    match signature_lines(view) {
+        Some(lines) => flow.signature(&lines),
+        None => flow.paragraph(Face::Bold, TEXT, NOT_SIGNED),
+    }
     let integrity = &view.integrity;
     let intact = match &integrity.first_problem {
         None => String::new(),

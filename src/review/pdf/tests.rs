@@ -168,3 +168,18 @@ fn an_answer_of_another_day_or_zone_is_told_with_them_and_a_note_with_its_clip()
         told(&view)
     );
 }
+
+#[test]
+fn a_practice_walk_has_no_line_to_sign_on() {
+    let mut view = open_walk();
+    let (_, words) = laid_out(&view, Paper::A4);
+    assert!(
+        words.contains("Second person: name, date, signature"),
+        "{words}"
+    );
+    view.practice = Some(crate::record::Debrief::default());
+    let (_, words) = laid_out(&view, Paper::A4);
+    assert!(words.contains("A practice walk is not signed"), "{words}");
+    assert!(words.contains("Practice walk: "), "{words}");
+    assert!(!words.contains("signature"), "{words}");
+}

@@ -167,6 +167,21 @@ fn practice_vouches_for_nothing() {
     assert!(html.contains("PRACTICE, complete: it vouches for nothing"));
     assert!(html.contains("this was practice, with faults planted"));
     assert!(!html.contains("READY"));
+    assert!(html.contains("<h1>Practice walk: "), "{html}");
+    assert!(html.contains("A practice walk is not signed: it vouches for nothing."));
+    assert!(!html.contains("date, signature"), "{html}");
+    let (code, text, _) = run(&["verify", record]);
+    assert_eq!(code, 0, "{text}");
+    assert!(
+        text.contains("the walk: PRACTICE, complete: it vouches for nothing"),
+        "{text}"
+    );
+    let (_, json, _) = run(&["verify", record, "--json"]);
+    let json: Value = serde_json::from_str(&json).expect("JSON");
+    assert_eq!(
+        (&json["practice"], &json["state"]),
+        (&true.into(), &"not-ready".into())
+    );
     let file = key(root.path(), "ilse");
     let (code, _, told) = run(&["seal", record, "--as", "Ilse Brandt", "--key", &file]);
     assert_eq!(code, 1, "{told}");
