@@ -48,7 +48,7 @@ def make_record(folder):
          "Ilse Brandt", "--rigger", "Oskar Venn", "--keys", "--json", "--brief"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
     )
-    answers = ["present", "good", "missing", "cannot see", "3"]
+    answers = ["present", "good", "missing", "cannot see", "3", "not applicable", "yes"]
     given = 0
     for line in walk.stdout:
         if json.loads(line).get("listening"):
@@ -348,6 +348,12 @@ def try_page(browser, address):
     browser.js("document.querySelector('#f-deficient').click()")
     browser.until(f"{shown} > 0 && {shown} < {before}", "the filter leaves fewer checks")
     browser.js("document.querySelector('#f-deficient').click()")
+    aside = "document.querySelectorAll('#overview #not-applicable li').length"
+    browser.until(f"{aside} > 0 && {aside} === view.checks.filter((c) => c.status === 'not-applicable').length &&"
+                  " !document.querySelector('#left-aside').hidden", "what was called not applicable is in the overview")
+    browser.js("document.querySelector('#f-not-applicable').click()")
+    browser.until(f"{shown} === {aside}", "and has a filter")
+    browser.js("document.querySelector('#f-not-applicable').click()")
     browser.js("document.querySelector('#list button.play').click()")
     browser.until("sound.currentTime > 0.2", "a clip plays")
     browser.js("document.body.focus()")

@@ -42,7 +42,6 @@ pub(super) fn record(
         .collect();
     let sections = [
         ("Planted for practice", practice_lines(view)),
-        ("Called not applicable", view.not_applicable.clone()),
         ("Deficiencies from finding to fix", deficiency_lines(view)),
         (
             "Notes on the load",

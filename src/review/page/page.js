@@ -8,6 +8,7 @@ const DIGITS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-_
 const FILTERS = [
   ["deficient", "deficient", (c) => c.status === "deficient" || c.answers.some((a) => a.outcome === "deficient")],
   ["open", "open or not seen", (c) => c.status === "open" || c.status === "not-seen"],
+  ["not-applicable", "not applicable", (c) => c.status === "not-applicable"],
   ["low", `below ${LOW * 100} %`, (c) => c.answers.some((a) => a.heard.clip && a.heard.confidence < LOW)],
   // What a repair or another answer opened again was no slip.
   ["corrected", "corrected", (c) => corrected.has(c.check) || c.answers.some((a) => a.stage === "correction")],
@@ -81,6 +82,8 @@ function head() {
     (record.tried_again ? `Tried out again in a break: ${record.tried_again}. ` : "") +
     (record.reviewer ? `Reviewed by ${record.reviewer}.` : record.copy ? "A copy to read and to listen to; it takes no amendments." : "To amend, start the review with --as and --key.");
   fill($("against"), ...(view.against.length ? view.against : ["Nothing that was asked."]).map((t) => el("li", {}, t)));
+  fill($("not-applicable"), ...view.not_applicable.map((t) => el("li", {}, t)));
+  $("left-aside").hidden = view.not_applicable.length === 0;
   const problems = view.integrity.problems.length;
   $("integrity").textContent = problems ? `NOT INTACT: ${problems} problem(s); see loadwalk verify.`
     : `Intact: ${view.integrity.entries} entries, ${view.integrity.clips} clips, record code ${record.code}.`;

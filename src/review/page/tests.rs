@@ -460,3 +460,24 @@ fn a_refused_request_of_any_length_ends_nothing() {
         assert_eq!(get(server, path).code, 200);
     });
 }
+
+/// Beside what stands against the load, where whoever signs reads first; the script in a browser tries the rest.
+#[test]
+fn what_was_called_not_applicable_is_in_the_overview() {
+    let page = page();
+    let view = view(&page.folder).unwrap();
+    let said = super::data::record(&page.folder, &view, None, true);
+    let said: serde_json::Value = serde_json::from_str(&said).unwrap();
+    assert_eq!(said["view"]["not_applicable"], serde_json::json!([]));
+    let mut view = view;
+    view.not_applicable = vec!["front left corner, hook pin".to_owned()];
+    let said = super::data::record(&page.folder, &view, None, true);
+    let said: serde_json::Value = serde_json::from_str(&said).unwrap();
+    let sections = said["sections"].to_string();
+    assert!(!sections.contains("hook pin"), "{sections}");
+    let html = include_str!("index.html");
+    let overview = &html[html.find("id=\"overview\"").unwrap()..html.find("id=\"time\"").unwrap()];
+    assert!(overview.contains("id=\"not-applicable\""));
+    let script = include_str!("page.js");
+    assert!(script.contains("fill($(\"not-applicable\"), ...view.not_applicable"));
+}
