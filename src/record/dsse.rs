@@ -86,6 +86,11 @@ impl Signed {
     }
 }
 
+/// Whether bytes are an envelope of any type, whoever signed it.
+pub(super) fn is_envelope(bytes: &[u8]) -> bool {
+    serde_json::from_slice::<Envelope>(bytes).is_ok()
+}
+
 /// Reads a signed file of bounded length; links are not followed.
 ///
 /// # Errors

@@ -6,6 +6,7 @@ use super::envelope::{Envelope, clips_of, sha256_hex};
 use super::error::RecordError;
 use super::file::{DiskFile, sync_folder, write_new};
 use super::journal::{Journal, Torn};
+use super::own::is_seal;
 use crate::durable::make_folders;
 use crate::walk::Entry;
 use std::fs::{self, File, OpenOptions, TryLockError};
@@ -209,10 +210,16 @@ pub fn folder_name(load: &str, now: &jiff::ZonedDateTime) -> String {
     format!("{}{}", now.strftime("%Y-%m-%d-%H%M%S"), &stem[4..])
 }
 
-/// Whether any seal lies in a record.
+/// Whether any seal lies in a record, or what looks like one.
 pub(super) fn has_seal(folder: &Path) -> bool {
-    match fs::read_dir(folder.join(SEALS)) {
-        Ok(mut files) => files.next().is_some(),
+    let seals = folder.join(SEALS);
+    match fs::read_dir(&seals) {
+        // What cannot be looked at may be one.
+        Ok(mut files) => files.any(|file| {
+            file.map_or(true, |file| {
+                is_seal(&seals, &file.file_name().to_string_lossy())
+            })
+        }),
         // What cannot be read may well hold one.
         Err(e) => e.kind() != io::ErrorKind::NotFound,
     }

@@ -9,6 +9,7 @@ use super::dsse::read_file;
 use super::error::RecordError;
 use super::file::{sync_folder, write_new};
 use super::folder::{CLIPS, lock};
+use super::own::clips_in;
 use super::problem::Problem;
 use super::verify::{files_in, read, verify};
 use jiff::SignedDuration;
@@ -86,7 +87,7 @@ pub fn forget_sound(
     let _lock = lock(folder, false)?;
     let parsed = read(folder)?;
     let clips = folder.join(CLIPS);
-    let files = files_in(&clips);
+    let files = clips_in(folder, &parsed).own;
     let asked = age;
     let age = match parsed.is_open() {
         true => age.max(OPEN_KEEPS),

@@ -23,6 +23,7 @@ mod forget;
 mod journal;
 mod keys;
 mod notes;
+mod own;
 mod parse;
 mod planned;
 mod problem;

@@ -7,6 +7,7 @@ use super::parse::Parsed;
 use super::seal::SealCheck;
 use super::verify::files_in;
 use jiff::{SignedDuration, Timestamp};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// By how much the clocks of two machines may differ without a word.
@@ -61,6 +62,28 @@ pub(super) fn note_clocks(
 fn is_before(wall: &str, other: Option<Timestamp>) -> bool {
     let Some(other) = other else { return false };
     instant(wall).is_none_or(|at| other.duration_since(at) > CLOCKS_DIFFER)
+}
+
+/// Names that are told of what lies in a folder and is none of the record's.
+const STRAYS_NAMED: usize = 3;
+
+/// What lies in one of the record's folders and is none of its files.
+pub(super) fn note_strays(folder: &str, strays: &BTreeSet<String>, notes: &mut Vec<String>) {
+    let mut named: Vec<String> = (strays.iter().take(STRAYS_NAMED))
+        .map(|name| format!("`{name}`"))
+        .collect();
+    if strays.len() > named.len() {
+        named.push(format!("{} more", strays.len() - named.len()));
+    }
+    if let Some(last) = named.pop() {
+        let named = match &named[..] {
+            [] => last,
+            before => format!("{} and {last}", before.join(", ")),
+        };
+        notes.push(format!(
+            "in `{folder}/` lies what is none of the record's files, and nothing covers it: {named}"
+        ));
+    }
 }
 
 /// Lines that a crash broke off.

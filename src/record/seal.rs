@@ -15,9 +15,10 @@ use super::error::RecordError;
 use super::file::{sync_folder, write_whole};
 use super::folder::{CLIPS, SEALS, lock};
 use super::keys::{PublicKey, SecretKey};
+use super::own::{clips_in, seals_in};
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
-use super::verify::{examine, files_in, read};
+use super::verify::{examine, examine_sealed, read};
 use crate::plan::CheckId;
 use crate::walk::{Entry, Ledger, same_person};
 use serde::{Deserialize, Serialize};
@@ -30,7 +31,7 @@ use std::path::Path;
 pub const SEAL_TYPE: &str = "application/vnd.loadwalk.seal.v1+json";
 
 /// Longest seal, in bytes; one of 20,000 entries has about 2 MB.
-const MAX_SEAL_BYTES: u64 = 64 << 20;
+pub(super) const MAX_SEAL_BYTES: u64 = 64 << 20;
 
 /// In what capacity somebody seals a record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -69,7 +70,8 @@ pub struct Statement {
     pub entries: Vec<String>,
     /// SHA-256 of the plan.
     pub plan_sha256: String,
-    /// SHA-256 of each file in `clips/`, by name.
+    /// SHA-256 of each sound in `clips/`, by its file name: those that entries name, and those that the walk wrote before it
+    /// broke off.
     pub clips: BTreeMap<String, String>,
     /// SHA-256 of each amendment's file so far, in order.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -237,7 +239,7 @@ pub fn seal(
         load: route.load.clone(),
         entries: parsed.hashes.clone(),
         plan_sha256: plan_sha256.clone(),
-        clips: clip_hashes(folder)?,
+        clips: clip_hashes(folder, &parsed)?,
         amendments: verification
             .amendments
             .iter()
@@ -245,6 +247,18 @@ pub fn seal(
             .collect(),
         key: key.public().to_pem(),
     };
+    // A seal is never replaced, so one that would not verify must not be made.
+    let seal = SealCheck {
+        file: role.file().to_owned(),
+        key_id: key.public().id(),
+        trusted: false,
+        problem: None,
+        statement: Some(statement.clone()),
+    };
+    let (_, sealed) = examine_sealed(folder, seal)?;
+    if let Some(problem) = sealed.first_problem {
+        return Err(SealError::NotIntact(problem));
+    }
     write(folder, &statement, key)?;
     Ok(statement)
 }
@@ -291,10 +305,9 @@ fn completion(parsed: &Parsed) -> Result<(Ledger, bool), String> {
     })
 }
 
-fn clip_hashes(folder: &Path) -> Result<BTreeMap<String, String>, RecordError> {
+fn clip_hashes(folder: &Path, parsed: &Parsed) -> Result<BTreeMap<String, String>, RecordError> {
     let clips = folder.join(CLIPS);
-    files_in(&clips)
-        .into_iter()
+    (clips_in(folder, parsed).own.into_iter())
         .map(|file| {
             let path = clips.join(&file);
             let found = hash_file(&path).map_err(|e| RecordError::io(&path, "read", e))?;
@@ -324,7 +337,8 @@ pub(super) fn covered(seals: &[SealCheck]) -> Vec<usize> {
 /// All seals of a record with their signatures checked, the inspector's first.
 pub(super) fn read_seals(folder: &Path, trusted: &[PublicKey]) -> Vec<SealCheck> {
     let seals = folder.join(SEALS);
-    let mut checks: Vec<SealCheck> = files_in(&seals)
+    let mut checks: Vec<SealCheck> = seals_in(folder)
+        .own
         .into_iter()
         .map(|file| check(&seals, file, trusted))
         .collect();

@@ -8,7 +8,8 @@ use super::folder::{AMENDMENTS, CLIPS, JOURNAL, PLAN, SEALS};
 use super::forget::{Forgotten, forgotten};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
-use super::notes::{note_clocks, note_leftovers};
+use super::notes::{note_clocks, note_leftovers, note_strays};
+use super::own::{amendments_in, clips_in, seals_in};
 use super::parse::{Parsed, parse_journal};
 use super::problem::{Place, Problem, ProblemKind};
 use super::proves::what_it_proves;
@@ -39,7 +40,7 @@ pub struct Verification {
     /// The amendments, in their order.
     pub amendments: Vec<AmendmentCheck>,
     /// Things to know that are not wrong: clips that no entry names, a clock set back, a torn line
-    /// that was set aside.
+    /// that was set aside, what lies in the record's folders and is none of its files.
     pub notes: Vec<String>,
     /// What this proves and what it does not, one sentence each.
     pub proves: Vec<String>,
@@ -93,9 +94,27 @@ pub(super) fn examine(
     trusted: &[PublicKey],
     with_clips: bool,
 ) -> Result<(Parsed, Verification), RecordError> {
+    examine_with(folder, trusted, with_clips, None)
+}
+
+/// What a verification with every clip will find once this seal is written.
+pub(super) fn examine_sealed(
+    folder: &Path,
+    seal: SealCheck,
+) -> Result<(Parsed, Verification), RecordError> {
+    examine_with(folder, &[], true, Some(seal))
+}
+
+fn examine_with(
+    folder: &Path,
+    trusted: &[PublicKey],
+    with_clips: bool,
+    next: Option<SealCheck>,
+) -> Result<(Parsed, Verification), RecordError> {
     let bytes = journal_bytes(folder)?;
     let parsed = parse_journal(&bytes);
     let mut seals = read_seals(folder, trusted);
+    seals.extend(next);
     let mut problems: Vec<Problem> = seals.iter().filter_map(|s| s.problem.clone()).collect();
     let mut notes = Vec::new();
 
@@ -146,6 +165,8 @@ pub(super) fn examine(
     problems.extend(void(&mut seals, &parsed, &amendments, is_sealed_as_is));
     note_clocks(&parsed, &seals, &amendments, &mut notes);
     note_leftovers(folder, &mut notes);
+    note_strays(SEALS, &seals_in(folder).strays, &mut notes);
+    note_strays(AMENDMENTS, &amendments_in(folder).strays, &mut notes);
     problems.sort_by_key(order);
 
     let proves = what_it_proves(&seals, &amendments, trusted);
@@ -332,7 +353,8 @@ fn check_clips(
             problems.extend(clip_problem(&clips, file, sha256, None));
         }
     }
-    for file in files_in(&clips) {
+    let names = clips_in(folder, parsed);
+    for file in names.own {
         if named.contains_key(file.as_str()) || sealed.contains_key(&file) {
             continue;
         }
@@ -348,6 +370,9 @@ fn check_clips(
             ));
         }
     }
+    let mut strays = names.strays;
+    strays.retain(|file| !sealed.contains_key(file));
+    note_strays(CLIPS, &strays, notes);
     named.len() as u64
 }
 

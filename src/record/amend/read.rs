@@ -5,9 +5,9 @@ use crate::record::dsse::{self, Signed};
 use crate::record::envelope::{NO_PREV, sha256_hex};
 use crate::record::folder::AMENDMENTS;
 use crate::record::keys::PublicKey;
+use crate::record::own::amendments_in;
 use crate::record::parse::{Parsed, newer_kind, unknown_kind};
 use crate::record::problem::{Place, Problem, ProblemKind};
-use crate::record::verify::files_in;
 use crate::walk::Ledger;
 use serde::Serialize;
 use std::path::Path;
@@ -42,11 +42,12 @@ pub(in crate::record) fn read_amendments(
     sealed: &[usize],
     trusted: &[PublicKey],
 ) -> Vec<AmendmentCheck> {
+    let files = amendments_in(folder).own;
     let folder = folder.join(AMENDMENTS);
     let ledger = ledger_before_fault(parsed);
     let mut prev = NO_PREV.to_owned();
     let mut checks = Vec::new();
-    for (number, file) in (0..).zip(files_in(&folder).into_iter().take(MAX_AMENDMENTS)) {
+    for (number, file) in (0..).zip(files.into_iter().take(MAX_AMENDMENTS)) {
         let check = check(&folder, file, number, &prev, parsed, &ledger, trusted);
         prev.clone_from(&check.sha256);
         checks.push(check);

@@ -406,3 +406,31 @@ fn a_record_that_is_not_intact_is_not_shown_ready() {
     assert!(!head.join(" ").contains("COMPLETE: ready"), "{head:?}");
     assert!(told.contains("\nstands against the load\n  the record is not intact: clip `"));
 }
+
+#[test]
+fn what_is_no_amendment_is_noted_and_what_looks_like_one_must_be_in_order() {
+    let sample = Sample::complete();
+    let folder = sample.folder.join("amendments");
+    fs::create_dir_all(folder.join("@eaDir")).unwrap();
+    fs::write(folder.join(".DS_Store"), "x").unwrap();
+    let notes = sample.expect_intact().notes.join("\n");
+    assert!(notes.contains("`.DS_Store` and `@eaDir`"), "{notes}");
+    sample.review(note()).unwrap();
+    sample.review(re_inspect()).unwrap();
+    assert_eq!(sample.expect_intact().amendments.len(), 2);
+    assert_eq!(view(&sample.folder).unwrap().state, State::NotReady);
+    drop(Record::open(&sample.folder, super::samples::clock()).unwrap());
+
+    // Renamed, what sends a check back would be out of sight.
+    for name in ["0001.json.bak", "0001 (copy).json", "1.json"] {
+        fs::rename(folder.join("0001.json"), folder.join(name)).unwrap();
+        assert!(!sample.verify().is_intact(), "{name}");
+        fs::rename(folder.join(name), folder.join("0001.json")).unwrap();
+    }
+    for name in ["0002.json", "00001.json", "0003.JSON"] {
+        fs::write(folder.join(name), "").unwrap();
+        assert!(!sample.verify().is_intact(), "{name}");
+        fs::remove_file(folder.join(name)).unwrap();
+    }
+    sample.expect_intact();
+}

@@ -3,8 +3,8 @@
 use super::samples::{Sample, clock};
 use crate::command::talk::run;
 use loadwalk::record::{
-    Place, ProblemKind, Record, RecordError, Role, SealError, SystemClock, read, seal, sha256_hex,
-    verify,
+    Place, ProblemKind, Record, RecordError, Role, SealError, SystemClock, forget_sound, read,
+    seal, sha256_hex, verify,
 };
 use std::fs;
 
@@ -314,4 +314,99 @@ fn a_seal_is_there_whole_or_not_at_all() {
     seal().unwrap();
     assert!(!part.exists());
     assert!(sample.expect_intact().seals[0].problem.is_none());
+}
+
+/// What file managers and sync programs leave, a clip that a crash left, and what is only called like one.
+#[test]
+fn whatever_lies_among_the_clips_a_seal_that_was_made_verifies() {
+    const LEFT_BY_CRASH: &str = "0009-front-left-hook-pin-1.wav";
+    let files = [
+        ".DS_Store",
+        "._0002-front-left-hook-pin-1.wav",
+        "Thumbs.db",
+        "stray.wav",
+        LEFT_BY_CRASH,
+    ];
+    let folders = ["@eaDir", "0009-a-folder-1.wav"];
+    let sample = Sample::complete();
+    let clips = sample.folder.join("clips");
+    for file in files {
+        fs::write(clips.join(file), file).unwrap();
+    }
+    for folder in folders {
+        fs::create_dir_all(clips.join(folder).join("inner")).unwrap();
+    }
+    #[cfg(unix)]
+    std::os::unix::fs::symlink("nowhere", clips.join("0009-a-link-1.wav")).unwrap();
+    let (key, _) = sample.key("ida");
+    let statement = seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    let sealed: Vec<&String> = statement.clips.keys().collect();
+    assert_eq!(sealed, ["0002-front-left-hook-pin-1.wav", LEFT_BY_CRASH]);
+    let found = sample.expect_intact();
+    let notes = found.notes.join("\n");
+    assert!(notes.contains("in `clips/` lies what is none"), "{notes}");
+    assert!(!notes.contains(LEFT_BY_CRASH), "{notes}");
+
+    // They come and go with whoever looks at the folder.
+    for file in &files[..4] {
+        fs::remove_file(clips.join(file)).unwrap();
+    }
+    for folder in folders {
+        fs::remove_dir_all(clips.join(folder)).unwrap();
+    }
+    fs::write(clips.join("desktop.ini"), "").unwrap();
+    sample.expect_intact();
+    let removal = forget_sound(
+        &sample.folder,
+        jiff::SignedDuration::ZERO,
+        &SystemClock::default(),
+    );
+    removal.unwrap();
+    sample.expect_intact();
+    assert!(!clips.join(LEFT_BY_CRASH).exists());
+    assert!(clips.join("desktop.ini").exists());
+}
+
+#[test]
+fn a_sound_that_a_crash_left_is_under_the_seal() {
+    let sample = Sample::complete();
+    let left = sample.folder.join("clips/0009-front-left-hook-pin-1.wav");
+    fs::write(&left, "RIFF").unwrap();
+    let (key, _) = sample.key("ida");
+    seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+    let place = Place::Clip {
+        file: "0009-front-left-hook-pin-1.wav".to_owned(),
+        entry: None,
+    };
+    fs::write(&left, "RIFX").unwrap();
+    sample.expect(place.clone(), ProblemKind::Changed);
+    fs::remove_file(&left).unwrap();
+    sample.expect(place, ProblemKind::Removed);
+}
+
+#[test]
+fn what_is_no_seal_does_not_seal_a_walk() {
+    let open = |sample: &Sample| Record::open(&sample.folder, clock()).map(drop);
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    let seals = sample.folder.join("seals");
+    fs::create_dir_all(seals.join("@eaDir")).unwrap();
+    fs::write(seals.join(".DS_Store"), "x").unwrap();
+    open(&sample).unwrap();
+    let notes = sample.expect_intact().notes.join("\n");
+    assert!(notes.contains("`.DS_Store` and `@eaDir`"), "{notes}");
+
+    // What looks like one does, whatever it holds, and a seal by any name.
+    let sealed = fs::read(Sample::sealed().folder.join("seals/inspector.json")).unwrap();
+    let looks: [(&str, &[u8]); 3] = [
+        ("second.json", b""),
+        ("Inspector.JSON", b"{"),
+        ("inspector.json.bak", &sealed),
+    ];
+    for (name, bytes) in looks {
+        fs::write(seals.join(name), bytes).unwrap();
+        let error = open(&sample).unwrap_err();
+        assert!(matches!(error, RecordError::Sealed(_)), "{name}: {error}");
+        assert!(!sample.verify().is_intact(), "{name}");
+        fs::remove_file(seals.join(name)).unwrap();
+    }
 }
