@@ -30,10 +30,10 @@ pub(super) struct Chosen {
     /// Only this load
     #[arg(long, value_name = "NAME")]
     load: Option<String>,
-    /// Only loads that this person rigged
+    /// Only loads that this person rigged, however the name is written
     #[arg(long, value_name = "NAME")]
     rigger: Option<String>,
-    /// Only loads that this person inspected
+    /// Only loads that this person inspected, however the name is written
     #[arg(long, value_name = "NAME")]
     inspector: Option<String>,
     /// As JSON
@@ -123,9 +123,13 @@ impl Chosen {
             })
             .map_err(Failure::wrong)?;
         bar.finish_and_clear();
-        if done.read + done.gone > 0 {
+        if done.read + done.gone + done.out_of_reach > 0 {
+            let out_of_reach = match done.out_of_reach {
+                0 => String::new(),
+                n => format!(", {n} out of reach in folders that cannot be read"),
+            };
             tell!(
-                "index: {} records, {} read anew, {} of them unreadable, {} gone",
+                "index: {} records, {} read anew, {} of them unreadable, {} gone{out_of_reach}",
                 done.records,
                 done.read,
                 done.unreadable,
@@ -160,20 +164,20 @@ impl Chosen {
 /// Most records that are named beside a list.
 const NAMED: usize = 20;
 
-/// Names the records that are not intact and do not stand in a list: a filter cannot ask them anything, and nobody
+/// Names the records that are not intact or cannot be read and do not stand in a list: a filter cannot ask them anything, and nobody
 /// must miss them.
 pub(super) fn tell_unreadable(index: &Index, listed: &[String]) -> Result<(), Failure> {
     let mut left = index.unreadable().map_err(Failure::wrong)?;
     left.retain(|(folder, _)| !listed.contains(folder));
     for (folder, why) in left.iter().take(NAMED) {
         tell!(
-            "not listed, since it is not intact: {}",
+            "not listed, since it is not intact or cannot be read: {}",
             plain(&format!("{folder}: {why}"))
         );
     }
     if left.len() > NAMED {
         tell!(
-            "and {} more that are not intact; `loadwalk list --state unreadable` names them",
+            "and {} more that are not intact or cannot be read; `loadwalk list --state unreadable` names them",
             left.len() - NAMED
         );
     }

@@ -20,6 +20,8 @@ pub(super) struct Facts {
     pub inspector: String,
     pub rigger: String,
     pub started: String,
+    /// The same instant, milliseconds since 1970 UTC; 0 where it does not read as a time.
+    pub started_ms: i64,
     pub day: String,
     pub week: String,
     pub walked_ms: u64,
@@ -101,6 +103,9 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         kind,
         slings,
         started: view.started,
+        started_ms: (view.entries.first())
+            .and_then(Envelope::instant)
+            .map_or(0, |at| at.as_millisecond()),
         day,
         week,
         walked_ms: view.recorded_ms.saturating_sub(held_ms),

@@ -2,10 +2,12 @@
 
 use super::error::{FleetError, outside_records};
 use super::facts::{Facts, Plans, facts};
+use super::people::put_together;
 use crate::record::{JOURNAL_FILE, PLAN_FILE};
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
 use std::collections::HashMap;
 use std::fs;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::sync_channel;
 use std::time::{Duration, UNIX_EPOCH};
@@ -13,11 +15,11 @@ use std::time::{Duration, UNIX_EPOCH};
 /// Name of the index inside the folder of records.
 pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
 /// Version of the schema; another one is made anew.
-const SCHEMA_VERSION: i64 = 4;
+const SCHEMA_VERSION: i64 = 5;
 /// Tells an index from any other database ("ldwk").
 const APPLICATION_ID: i64 = 0x6c64_776b;
-/// Deepest folder in which a record is looked for.
-const MAX_DEPTH: usize = 8;
+/// How the stamp of a folder begins that cannot be read.
+const HIDDEN: &str = "the folder cannot be read";
 /// Records written to the index at a time.
 const BATCH: usize = 2_000;
 /// How long another program's use of the index is waited for.
@@ -34,7 +36,7 @@ pub struct Index {
 /// What bringing an index up to date did.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Refreshed {
-    /// Records found.
+    /// Records found, and folders that may hold some and cannot be read.
     pub records: u64,
     /// Of those, read anew.
     pub read: u64,
@@ -42,13 +44,30 @@ pub struct Refreshed {
     pub unreadable: u64,
     /// Records that are gone.
     pub gone: u64,
+    /// Records known from before that lie in a folder that cannot be read now. They may be there still, and do not count.
+    pub out_of_reach: u64,
 }
 
-/// A record as found on the disk.
+/// A record as found on the disk, or a folder that cannot be read.
 struct Seen {
     folder: String,
     path: PathBuf,
     stamp: String,
+    /// Why it cannot be looked at.
+    hidden: Option<String>,
+}
+
+impl Seen {
+    /// A folder that cannot be read: what it holds must not be missed.
+    fn hidden(folder: String, path: PathBuf, why: &std::io::Error) -> Self {
+        let why = format!("{HIDDEN}, nor any record in it ({why})");
+        Self {
+            folder,
+            path,
+            stamp: why.clone(),
+            hidden: Some(why),
+        }
+    }
 }
 
 impl Index {
@@ -91,22 +110,33 @@ impl Index {
     ///
     /// # Errors
     /// Where the folder cannot be read or the index not written. A record that cannot be read is no
-    /// error: the index keeps why.
+    /// error, nor is a folder below that cannot: the index keeps why.
     pub fn refresh(&mut self, mut tell: impl FnMut(u64, u64)) -> Result<Refreshed, FleetError> {
         let mut known = self.stamps().map_err(|e| self.fail(e))?;
         let mut done = Refreshed::default();
         let mut changed = Vec::new();
+        let mut hidden = Vec::new();
         let found = look(&self.root).map_err(|source| FleetError::Folder {
             path: self.root.clone(),
             source,
         })?;
         for seen in found {
             done.records += 1;
-            if known.remove(&seen.folder).as_ref() != Some(&seen.stamp) {
+            let is_known = known.remove(&seen.folder).as_ref() == Some(&seen.stamp);
+            if seen.hidden.is_some() {
+                hidden.push(seen.folder.clone());
+            }
+            if !is_known {
                 changed.push(seen);
             }
         }
-        done.gone = known.len() as u64;
+        let out_of_reach = |(record, stamp): &(&String, &String)| {
+            !stamp.starts_with(HIDDEN) && hidden.iter().any(|place| lies_in(record, place))
+        };
+        done.out_of_reach = known.iter().filter(out_of_reach).count() as u64;
+        // A folder that can be read again was no record.
+        let places = known.values().filter(|stamp| stamp.starts_with(HIDDEN));
+        done.gone = (known.len() - places.count()) as u64 - done.out_of_reach;
         done.read = changed.len() as u64;
         let path = self.path.clone();
         let fail = |source| FleetError::Index {
@@ -118,6 +148,10 @@ impl Index {
             .keys()
             .try_for_each(|f| remove(&gone, f))
             .map_err(fail)?;
+        if !known.is_empty() || !changed.is_empty() {
+            // Broken off before they are put together again, the next refresh does it.
+            gone.execute("DELETE FROM people", []).map_err(fail)?;
+        }
         gone.commit().map_err(fail)?;
         let mut so_far = 0;
         for batch in changed.chunks(BATCH) {
@@ -131,6 +165,14 @@ impl Index {
             so_far += batch.len() as u64;
             tell(so_far, done.read);
         }
+        let people = self.database.transaction().map_err(fail)?;
+        let known: bool = people
+            .query_row("SELECT EXISTS (SELECT 1 FROM people)", [], |row| row.get(0))
+            .map_err(fail)?;
+        if !known {
+            put_together(&people).map_err(fail)?;
+        }
+        people.commit().map_err(fail)?;
         if done.read > 0 {
             // Statistics let the queries choose their order.
             self.database
@@ -168,7 +210,7 @@ fn prepare(database: &Connection, file: &Path) -> Result<(), FleetError> {
         return Ok(());
     }
     let drop = "DROP VIEW IF EXISTS checked; DROP TABLE IF EXISTS records; \
-        DROP TABLE IF EXISTS checks; DROP TABLE IF EXISTS routes; \
+        DROP TABLE IF EXISTS people; DROP TABLE IF EXISTS checks; DROP TABLE IF EXISTS routes; \
         DROP TABLE IF EXISTS route_checks; DROP TABLE IF EXISTS happened; \
         DROP TABLE IF EXISTS noise;";
     let schema = include_str!("schema.sql");
@@ -189,7 +231,7 @@ fn look(root: &Path) -> std::io::Result<Vec<Seen>> {
     let find = |part: &[(String, PathBuf)]| {
         let mut found = Vec::new();
         for (name, path) in part {
-            look_into(name, path, 0, &mut found);
+            look_into(name, path, &mut found);
         }
         found
     };
@@ -228,24 +270,46 @@ fn folders(folder: &Path, name: &str) -> std::io::Result<Vec<(String, PathBuf)>>
     Ok(all)
 }
 
-fn look_into(name: &str, path: &Path, depth: usize, found: &mut Vec<Seen>) {
-    if let Some(stamp) = stamp(path) {
-        found.push(Seen {
-            folder: name.to_owned(),
-            path: path.to_owned(),
-            stamp,
-        });
-    } else if depth < MAX_DEPTH {
-        // A folder that may not be read hides its records only.
-        for (name, path) in folders(path, name).unwrap_or_default() {
-            look_into(&name, &path, depth + 1, found);
+/// Finds the records in a folder at any depth, and the folders that cannot be read. The folders still to look at are kept
+/// in a list: a call within a call for each level would end where the stack does.
+fn look_into(name: &str, path: &Path, found: &mut Vec<Seen>) {
+    let mut ahead = vec![(name.to_owned(), path.to_owned())];
+    while let Some((name, path)) = ahead.pop() {
+        let below = match stamp(&path) {
+            Ok(Some(stamp)) => {
+                let (folder, hidden) = (name, None);
+                found.push(Seen {
+                    folder,
+                    path,
+                    stamp,
+                    hidden,
+                });
+                continue;
+            }
+            Ok(None) => folders(&path, &name),
+            Err(error) => Err(error),
+        };
+        match below {
+            Ok(below) => ahead.extend(below),
+            // Somebody removed it since its name was read.
+            Err(error) if error.kind() == ErrorKind::NotFound => {}
+            Err(error) => found.push(Seen::hidden(name, path, &error)),
         }
     }
 }
 
+/// Whether a record's name below the root says that it lies in a folder there.
+fn lies_in(record: &str, folder: &str) -> bool {
+    let below = record.strip_prefix(folder);
+    below.is_some_and(|below| below.starts_with('/'))
+}
+
 /// What changes whenever a record does: size and time of its journal, its plan, its seals and amendments, and the time of
 /// its folder of clips (from which sound may be removed). `None` where it is no record.
-fn stamp(folder: &Path) -> Option<String> {
+///
+/// # Errors
+/// Where the system does not say whether it is one.
+fn stamp(folder: &Path) -> std::io::Result<Option<String>> {
     let ns = |meta: &fs::Metadata| {
         let time = meta
             .modified()
@@ -253,9 +317,13 @@ fn stamp(folder: &Path) -> Option<String> {
             .and_then(|t| t.duration_since(UNIX_EPOCH).ok());
         time.map_or(0, |t| t.as_nanos())
     };
-    let journal = fs::symlink_metadata(folder.join(JOURNAL_FILE)).ok()?;
+    let journal = match fs::symlink_metadata(folder.join(JOURNAL_FILE)) {
+        Ok(journal) => journal,
+        Err(e) if e.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(e) => return Err(e),
+    };
     if !journal.is_file() {
-        return None;
+        return Err(std::io::Error::other("its journal is no plain file"));
     }
     let mut stamp = format!("{} {}", journal.len(), ns(&journal));
     let mut put = |name: &str, meta: &fs::Metadata| {
@@ -280,7 +348,7 @@ fn stamp(folder: &Path) -> Option<String> {
             put(&name.to_string_lossy(), &meta);
         }
     }
-    Some(stamp)
+    Ok(Some(stamp))
 }
 
 /// Reads records on all cores and hands each over as it comes.
@@ -297,7 +365,10 @@ fn read_each(
             scope.spawn(move || {
                 let mut plans = Plans::new();
                 for seen in part {
-                    let facts = facts(&seen.path, &mut plans).map_err(|e| e.to_string());
+                    let facts = match &seen.hidden {
+                        Some(why) => Err(why.clone()),
+                        None => facts(&seen.path, &mut plans).map_err(|e| e.to_string()),
+                    };
                     if sender.send((seen, facts)).is_err() {
                         return;
                     }
@@ -337,7 +408,7 @@ fn store(
     let facts = match facts {
         Ok(facts) => facts,
         Err(why) => {
-            let sql = "INSERT INTO records VALUES (NULL,?1,?2,?3,'','','','','','','','',0,\
+            let sql = "INSERT INTO records VALUES (NULL,?1,?2,?3,'','','','','','',0,'','',0,\
                 'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0)";
             let mut insert = transaction.prepare_cached(sql)?;
             insert.execute([&seen.folder, &seen.stamp, why])?;
@@ -347,7 +418,7 @@ fn store(
     let (route, numbers) = route(transaction, facts)?;
     let mut insert = transaction.prepare_cached(
         "INSERT INTO records VALUES (NULL,?1,?2,NULL,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,\
-         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27,?28,?29)",
+         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27,?28,?29,?30)",
     )?;
     let f = facts;
     insert.execute(params![
@@ -359,6 +430,7 @@ fn store(
         f.inspector,
         f.rigger,
         f.started,
+        f.started_ms,
         f.day,
         f.week,
         f.walked_ms as i64,

@@ -9,6 +9,7 @@ mod facts;
 mod index;
 #[cfg(feature = "parquet")]
 mod parquet;
+mod people;
 mod plot;
 mod practice;
 mod query;

@@ -20,7 +20,7 @@ const GROUP: usize = 1 << 17;
 const TABLES: [(&str, &str, &[&str]); 3] = [
     (
         "records.parquet",
-        "SELECT folder, problem, load, kind, slings, inspector, rigger, started, day, week, walked_ms, \
+        "SELECT folder, problem, load, kind, slings, inspector, rigger, started, started_ms, day, week, walked_ms, \
          state, checks, deficient, found, open, put_right, reinspected, asked, asked_again, refused, \
          doubted, corrected, held, amendments, sealed, clips, sound_removed FROM records",
         &[
@@ -32,6 +32,7 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
             "inspector:text",
             "rigger:text",
             "started:text",
+            "started_ms",
             "day:text",
             "week:text",
             "walked_ms",

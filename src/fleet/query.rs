@@ -17,34 +17,46 @@ pub struct Filter {
     pub until: Option<Date>,
     /// The load's name.
     pub load: Option<String>,
-    /// Who rigged.
+    /// Who rigged, however the name is written.
     pub rigger: Option<String>,
-    /// Who inspected.
+    /// Who inspected, likewise.
     pub inspector: Option<String>,
     /// `ready`, `not-ready`, `open`, `held`, `practice` or `unreadable`.
     pub state: Option<String>,
 }
 
-impl Filter {
-    /// The condition with its values.
-    pub(super) fn sql(&self) -> (String, Vec<Value>) {
+impl Index {
+    /// A filter's condition on a record, with its values.
+    pub(super) fn condition(&self, filter: &Filter) -> Result<(String, Vec<Value>), FleetError> {
         let mut parts = vec!["1".to_owned()];
         let mut values = Vec::new();
+        for (column, name) in [("rigger", &filter.rigger), ("inspector", &filter.inspector)] {
+            let Some(name) = name else { continue };
+            let spellings = self.spellings(name)?;
+            let marks: Vec<String> = (1..=spellings.len())
+                .map(|n| format!("?{}", values.len() + n))
+                .collect();
+            parts.push(format!("{column} IN ({})", marks.join(", ")));
+            values.extend(spellings.into_iter().map(Value::from));
+        }
         let mut and = |part: &str, value: Option<String>| {
             if let Some(value) = value {
                 values.push(Value::from(value));
                 parts.push(format!("{part} ?{}", values.len()));
             }
         };
-        and("day >=", self.since.map(|d| d.to_string()));
-        and("day <=", self.until.map(|d| d.to_string()));
-        and("load =", self.load.clone());
-        and("rigger =", self.rigger.clone());
-        and("inspector =", self.inspector.clone());
-        and("state =", self.state.clone());
-        (parts.join(" AND "), values)
+        and("day >=", filter.since.map(|d| d.to_string()));
+        and("day <=", filter.until.map(|d| d.to_string()));
+        and("load =", filter.load.clone());
+        and("state =", filter.state.clone());
+        Ok((parts.join(" AND "), values))
     }
 }
+
+/// A person's first spelling, as SQL.
+const INSPECTOR: &str =
+    "coalesce((SELECT person FROM people WHERE spelling = inspector), inspector)";
+const RIGGER: &str = "coalesce((SELECT person FROM people WHERE spelling = rigger), rigger)";
 
 /// What records are put together by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,7 +76,7 @@ pub enum By {
 }
 
 impl By {
-    /// Its column and its word.
+    /// Its word.
     pub fn word(self) -> &'static str {
         match self {
             Self::Load => "load",
@@ -73,6 +85,15 @@ impl By {
             Self::Rigger => "rigger",
             Self::Inspector => "inspector",
             Self::Week => "week",
+        }
+    }
+
+    /// What is the same in all records of a group, as SQL.
+    pub(super) fn column(self) -> &'static str {
+        match self {
+            Self::Rigger => RIGGER,
+            Self::Inspector => INSPECTOR,
+            other => other.word(),
         }
     }
 }
@@ -86,9 +107,9 @@ pub struct Row {
     pub day: String,
     /// The load's name.
     pub load: String,
-    /// Who inspected.
+    /// Who inspected, as the name is spelled in the earliest walk.
     pub inspector: String,
-    /// Who rigged.
+    /// Who rigged, likewise.
     pub rigger: String,
     /// How far the walk is, amendments included; `unreadable` where the record is not intact.
     pub state: String,
@@ -184,22 +205,22 @@ pub struct Trends {
     pub weeks: Vec<GroupRow>,
     /// Utterances by noise.
     pub noise: Vec<NoiseRow>,
-    /// Records that are not intact or cannot be read, and so do not count.
+    /// Records that are not intact or cannot be read, and so do not count, and folders that cannot be read.
     pub unreadable: u64,
 }
 
 impl Index {
-    /// Records, newest first.
+    /// Records, newest first, by the instant at which they began.
     ///
     /// # Errors
     /// Where the index cannot be read.
     pub fn list(&self, filter: &Filter, limit: usize) -> Result<Vec<Row>, FleetError> {
-        let (condition, values) = filter.sql();
+        let (condition, values) = self.condition(filter)?;
         let limit = i64::try_from(limit).unwrap_or(i64::MAX);
         let sql = format!(
-            "SELECT folder, day, load, inspector, rigger, state, checks, found, deficient, open, \
+            "SELECT folder, day, load, {INSPECTOR}, {RIGGER}, state, checks, found, deficient, open, \
              reinspected, asked_again, walked_ms, sealed, clips, sound_removed, problem FROM records WHERE {condition} \
-             ORDER BY started DESC, folder DESC LIMIT {limit}"
+             ORDER BY started_ms DESC, folder DESC LIMIT {limit}"
         );
         self.rows(&sql, values, |row| {
             Ok(Row {
@@ -224,7 +245,7 @@ impl Index {
         })
     }
 
-    /// The records that are not intact or cannot be read, with why, whatever a filter lets through: what they hold
+    /// The records that are not intact or cannot be read, and folders that may hold some and cannot be read, with why, whatever a filter lets through: what they hold
     /// cannot be told.
     ///
     /// # Errors

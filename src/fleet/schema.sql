@@ -2,11 +2,14 @@
 CREATE TABLE records (
     id INTEGER PRIMARY KEY,
     folder TEXT NOT NULL UNIQUE,      -- below the folder that was indexed
-    stamp TEXT NOT NULL,              -- size and time of the journal when it was read
-    problem TEXT,                     -- why it could not be read; the rest is empty then
+    stamp TEXT NOT NULL,              -- size and time of journal, plan, folder of clips, each seal and
+                                      -- amendment when it was read; of a folder why it cannot be
+    problem TEXT,                     -- why it could not be read; the rest is empty then. Also of a
+                                      -- folder that may hold records and cannot be read
     load TEXT NOT NULL, kind TEXT NOT NULL, slings TEXT NOT NULL,
-    inspector TEXT NOT NULL, rigger TEXT NOT NULL,
+    inspector TEXT NOT NULL, rigger TEXT NOT NULL,      -- as spelled in the record; see `people`
     started TEXT NOT NULL,            -- RFC 9557
+    started_ms INTEGER NOT NULL,      -- the same instant, milliseconds since 1970 UTC; 0: not known
     day TEXT NOT NULL,                -- local date
     week TEXT NOT NULL,               -- ISO 8601 week
     walked_ms INTEGER NOT NULL,       -- recorded time less the time held
@@ -20,6 +23,11 @@ CREATE TABLE records (
     clips INTEGER NOT NULL,           -- sounds that the entries name
     sound_removed INTEGER NOT NULL    -- of these, removed on purpose
 );
+-- Who is one person, however the name is written.
+CREATE TABLE people (
+    spelling TEXT PRIMARY KEY,
+    person TEXT NOT NULL              -- the spelling of the earliest walk
+) WITHOUT ROWID;
 CREATE TABLE checks (
     id INTEGER PRIMARY KEY,
     "check" TEXT NOT NULL, station TEXT NOT NULL, name TEXT NOT NULL,

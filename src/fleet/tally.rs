@@ -43,8 +43,8 @@ struct Walk {
 impl Index {
     /// Reads the walks that a filter lets through.
     pub(super) fn tally(&self, filter: &Filter, by: Option<By>) -> Result<Tally, FleetError> {
-        let (condition, values) = filter.sql();
-        let group = by.map_or("''", By::word);
+        let (condition, values) = self.condition(filter)?;
+        let group = by.map_or("''", By::column);
         let sql = format!(
             "SELECT id, route, {group}, week, state, walked_ms, found > 0, reinspected > 0, asked, \
              asked_again FROM records WHERE problem IS NULL AND state <> 'practice' AND {condition}"

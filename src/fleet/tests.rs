@@ -1,6 +1,6 @@
 use super::{By, Filter, FleetError, INDEX_FILE, Index, Refreshed, list_text, plots, trends_text};
-use crate::record::Record;
 use crate::record::samples::{PLAN, StepClock, answered, hearing, id, opened};
+use crate::record::{Clock, Record};
 use crate::walk::{Decision, Entry, Outcome, Stage};
 use std::fs;
 use std::path::Path;
@@ -91,8 +91,7 @@ fn only_what_changed_is_read_again() {
     let all = Refreshed {
         records: 2,
         read: 2,
-        unreadable: 0,
-        gone: 0,
+        ..Refreshed::default()
     };
     assert_eq!(refreshed(&mut index), all);
     assert_eq!(refreshed(&mut index), Refreshed { read: 0, ..all });
@@ -101,15 +100,171 @@ fn only_what_changed_is_read_again() {
     fs::remove_dir_all(root.path().join("2031/june")).unwrap();
     let left = Refreshed {
         records: 1,
-        read: 0,
-        unreadable: 0,
         gone: 1,
+        ..Refreshed::default()
     };
     assert_eq!(refreshed(&mut index), left);
     assert_eq!(
         index.trends(&Filter::default(), None, 9).unwrap().all.walks,
         1
     );
+}
+
+/// A walk that was begun at a time, as written.
+fn begun(folder: &Path, wall: &'static str, inspector: &str, rigger: &str) {
+    struct At(&'static str);
+    impl Clock for At {
+        fn wall(&self) -> jiff::ZonedDateTime {
+            self.0.parse().unwrap()
+        }
+        fn mono_ms(&self) -> u64 {
+            0
+        }
+    }
+    let mut record = Record::create(folder, PLAN, Box::new(At(wall))).unwrap();
+    let mut entry = opened();
+    if let Entry::Opened {
+        inspector: i,
+        rigger: r,
+        ..
+    } = &mut entry
+    {
+        (*i, *r) = (inspector.to_owned(), rigger.to_owned());
+    }
+    put(&mut record, &entry);
+}
+
+/// The instants by RFC 9557: local time less its offset. The hour before clocks go back is earlier than the one after,
+/// whatever its digits say.
+#[test]
+fn the_newest_comes_first_across_time_zones_and_the_end_of_summer_time() {
+    let root = tempfile::tempdir().unwrap();
+    for (name, wall) in [
+        ("4-summer", "2031-10-26T02:50:00+02:00[+02:00]"),
+        ("2-east", "2031-06-02T23:30:00+09:00[+09:00]"),
+        ("5-winter", "2031-10-26T02:10:00+01:00[+01:00]"),
+        ("1-noon", "2031-06-02T14:00:00+00:00[+00:00]"),
+        ("3-west", "2031-06-02T09:00:00-07:00[-07:00]"),
+    ] {
+        begun(&root.path().join(name), wall, "Ida Fern", "Tom Alder");
+    }
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let names = |limit| -> Vec<String> {
+        let rows = index.list(&Filter::default(), limit).unwrap();
+        rows.into_iter().map(|r| r.folder).collect()
+    };
+    let all = ["5-winter", "4-summer", "3-west", "2-east", "1-noon"];
+    assert_eq!(names(9), all);
+    assert_eq!(names(1), all[..1]);
+}
+
+#[test]
+fn one_person_is_one_however_the_name_is_written() {
+    let root = tempfile::tempdir().unwrap();
+    let day = |n: u32| match n {
+        1 => "2031-06-01T08:00:00+02:00[+02:00]",
+        2 => "2031-06-02T08:00:00+02:00[+02:00]",
+        _ => "2031-06-03T08:00:00+02:00[+02:00]",
+    };
+    begun(&root.path().join("a"), day(2), "jana  mori", "Oskar-Venn");
+    begun(&root.path().join("b"), day(1), "Jana Mori", "Oskar Venn");
+    begun(&root.path().join("c"), day(3), "MORI, Jana", "Tom Alder");
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let groups = |by| -> Vec<(String, u64)> {
+        let trends = index.trends(&Filter::default(), Some(by), 9).unwrap();
+        let groups = trends.groups.into_iter();
+        groups.map(|g| (g.group, g.walks)).collect()
+    };
+    let of = |name: &str, walks| (name.to_owned(), walks);
+    assert_eq!(groups(By::Inspector), [of("Jana Mori", 3)]);
+    assert_eq!(
+        groups(By::Rigger),
+        [of("Oskar Venn", 2), of("Tom Alder", 1)]
+    );
+    for asked in ["Jana Mori", "JANA MORI", "Mori Jana", "jana  mori"] {
+        let filter = Filter {
+            inspector: Some(asked.to_owned()),
+            rigger: Some("venn, oskar".to_owned()),
+            ..Filter::default()
+        };
+        let rows = index.list(&filter, 9).unwrap();
+        let names: Vec<&str> = rows.iter().map(|r| r.inspector.as_str()).collect();
+        assert_eq!(names, ["Jana Mori"; 2], "{asked}");
+        let trends = index.trends(&filter, None, 9).unwrap();
+        assert_eq!(trends.all.walks, 2, "{asked}");
+    }
+    // The earliest walk decides, also where it was read last.
+    let wall = "2030-06-03T08:00:00+02:00[+02:00]";
+    begun(&root.path().join("d"), wall, "J. Mori", "VENN Oskar");
+    refreshed(&mut index);
+    let trends = index.trends(&Filter::default(), Some(By::Rigger), 9);
+    assert_eq!(trends.unwrap().groups[1].group, "VENN Oskar");
+}
+
+/// No path is longer than 4,096 bytes on Linux (`PATH_MAX`), so that what lies deeper is out of the reach of everybody,
+/// a reader with all rights included.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_folder_that_cannot_be_read_is_named_and_its_records_are_not_gone() {
+    let top = tempfile::tempdir().unwrap();
+    let (near, file) = (top.path().join("records"), top.path().join("index.sqlite"));
+    let deeper = |from: &Path, name: &str, levels| {
+        (0..levels).fold(from.to_owned(), |path, _| path.join(name.repeat(120)))
+    };
+    drop(plain(&near.join("at-hand")));
+    drop(plain(&deeper(&near.join("season"), "x", 12).join("walk")));
+    let refreshed = |root: &Path| {
+        let mut index = Index::open(root, &file).unwrap();
+        (index.refresh(|_, _| {}).unwrap(), index)
+    };
+    let all = Refreshed {
+        records: 2,
+        ..Refreshed::default()
+    };
+    let (found, index) = refreshed(&near);
+    assert_eq!(found, Refreshed { read: 2, ..all }, "at any depth");
+    drop(index);
+
+    let far = deeper(top.path(), "y", 25);
+    fs::create_dir_all(&far).unwrap();
+    let far = far.join("records");
+    fs::rename(&near, &far).unwrap();
+    let (found, index) = refreshed(&far);
+    let lost = Refreshed {
+        read: 1,
+        unreadable: 1,
+        out_of_reach: 1,
+        ..all
+    };
+    assert_eq!(found, lost);
+    let rows = index.list(&Filter::default(), 9).unwrap();
+    let list = list_text(&rows);
+    assert!(rows[1].folder.starts_with("season/xxx"), "{list}");
+    assert!(list.contains("the folder cannot be read"), "{list}");
+    assert_eq!(index.unreadable().unwrap().len(), 1);
+    let trends = index.trends(&Filter::default(), None, 9).unwrap();
+    assert_eq!((trends.all.walks, trends.unreadable), (1, 1));
+    drop(index);
+    assert_eq!(refreshed(&far).0, all, "nothing changed");
+
+    fs::rename(&far, &near).unwrap();
+    let (found, index) = refreshed(&near);
+    assert_eq!(found, Refreshed { read: 1, ..all }, "it was never gone");
+    assert_eq!(index.unreadable().unwrap(), []);
+}
+
+/// A link in the place of a journal is not followed, and not passed over either.
+#[test]
+fn a_journal_that_is_no_plain_file_is_named() {
+    let root = tempfile::tempdir().unwrap();
+    fs::create_dir_all(root.path().join("odd/journal.jsonl")).unwrap();
+    let mut index = index(root.path());
+    assert_eq!(refreshed(&mut index).unreadable, 1);
+    let (place, why) = index.unreadable().unwrap().remove(0);
+    assert_eq!(place, "odd");
+    assert!(why.contains("no plain file"), "{why}");
 }
 
 #[test]

@@ -200,7 +200,7 @@ pub fn trends_text(t: &Trends) -> String {
     if t.unreadable > 0 {
         let _ = writeln!(
             out,
-            "\n{} records are not intact and do not count; `loadwalk list --state unreadable` names them",
+            "\n{} records or folders are not intact or cannot be read, and do not count; `loadwalk list --state unreadable` names them",
             t.unreadable
         );
     }

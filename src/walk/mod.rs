@@ -60,7 +60,9 @@ pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;
 pub use manner::Manner;
-pub use opened::{CalledAt, JOURNAL_FORMAT, OpenError, Pace, RestoreError, Settings, same_person};
+pub use opened::{
+    CalledAt, JOURNAL_FORMAT, OpenError, Pace, RestoreError, Settings, person_keys, same_person,
+};
 pub use practice::{PlantedFault, Practice, Unplanted, Verdict, plantable, planted_deficiency};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};

@@ -263,12 +263,19 @@ fn sorted_words(name: &str) -> Vec<String> {
     words
 }
 
+/// What a name is compared by: its letters and digits, and its words in alphabetical order. Two names are one person's
+/// where either is the same in both. `None` of a name without a letter or digit, which is nobody's.
+pub fn person_keys(name: &str) -> Option<[String; 2]> {
+    let plain = plain(name);
+    (!plain.is_empty()).then(|| [plain, sorted_words(name).join(" ")])
+}
+
 /// Whether two names are one person's but for case, blanks, dots, dashes, the order of the words, and accents put together
 /// otherwise.
 pub fn same_person(a: &str, b: &str) -> bool {
-    match (plain(a), plain(b)) {
-        (a, b) if a.is_empty() || b.is_empty() => false,
-        (one, other) => one == other || sorted_words(a) == sorted_words(b),
+    match (person_keys(a), person_keys(b)) {
+        (Some(a), Some(b)) => a[0] == b[0] || a[1] == b[1],
+        _ => false,
     }
 }
 
