@@ -8,7 +8,7 @@ use crate::ears::listener::Listener;
 use crate::ears::recognition::Recognition;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
-    CalledItem, Decided, GrammarSet, Graph, Meaning, NEGATED, called, hides_an_opposite,
+    CalledItem, Decided, GrammarSet, Graph, Meaning, called, hides_an_opposite, is_no_answer,
     with_denials,
 };
 use std::collections::HashMap;
@@ -158,7 +158,7 @@ impl Ears {
         let mut meanings = self.ready[active].graph.match_words(words);
         meanings.dedup();
         Ok(match meanings.as_slice() {
-            [one] if one.value != NEGATED || one.rule == "state" => Some(one.clone()),
+            [one] if !is_no_answer(one) => Some(one.clone()),
             _ => None,
         })
     }

@@ -11,6 +11,12 @@ use std::collections::HashSet;
 /// that conforms.
 pub const NEGATED: &str = "~not";
 
+/// Whether a typed meaning tells nothing: that a thing is not so, where that alone is not how it is. Of a state or a condition it
+/// tells that it is not as it should be.
+pub(crate) fn is_no_answer(meaning: &super::Meaning) -> bool {
+    meaning.value == NEGATED && !matches!(meaning.rule.as_str(), "state" | "condition")
+}
+
 /// Said before a form, they deny it.
 const BEFORE: [&str; 6] = ["not", "isn't", "aren't", "is not", "it's not", "it isn't"];
 /// Longest form, in words, that is denied in its middle too.

@@ -4,7 +4,7 @@ use super::limits::MAX_NODES;
 use super::pen::Hand;
 use super::spoken::{Kind, kind};
 use super::written::WrittenGraph;
-use super::{GraphError, Meaning, NEGATED};
+use super::{GraphError, Meaning, is_no_answer};
 use std::collections::HashSet;
 use std::sync::OnceLock;
 
@@ -250,7 +250,7 @@ impl Graph {
         let mut meanings = self.match_words(typed);
         meanings.dedup();
         match meanings.as_slice() {
-            [one] if one.value != NEGATED || one.rule == "state" => meanings.pop(),
+            [one] if !is_no_answer(one) => meanings.pop(),
             _ => None,
         }
     }

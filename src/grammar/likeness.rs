@@ -11,7 +11,7 @@ pub use measured::{Confusion, measured};
 use super::called;
 use super::sounds::{Phone, distance, pronunciations};
 use super::spoken::{Kind, kind};
-use super::{Meaning, Phrase};
+use super::{Meaning, NEGATED, Phrase};
 use std::collections::{HashMap, HashSet};
 
 /// Phrases nearer than this, about in sounds, are too alike.
@@ -113,7 +113,9 @@ pub fn too_alike(
     let mut known = HashSet::new();
     let spoken: Vec<_> = phrases
         .iter()
-        .filter(|phrase| phrase.meanings.len() == 1 && known.insert(*phrase))
+        // A rival without a value is there because it sounds like an answer ("cut" like "good"): nobody is told to say it.
+        .filter(|phrase| phrase.meanings.len() == 1 && phrase.meanings[0].value != NEGATED)
+        .filter(|phrase| known.insert(*phrase))
         .map(|phrase| {
             let sounds = pronunciations(&phrase.words);
             let shortest = sounds.iter().map(Vec::len).min().unwrap_or(0);

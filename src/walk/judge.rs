@@ -53,9 +53,12 @@ pub fn answer(check: &Check, meaning: &Meaning) -> Option<String> {
             matches!(value, rules::PRESENT | rules::MISSING | rules::DEFICIENT)
                 .then(|| value.to_owned())
         }
-        CheckKind::Condition => {
-            matches!(value, rules::GOOD | rules::DEFICIENT).then(|| value.to_owned())
-        }
+        CheckKind::Condition => match value {
+            rules::GOOD => Some(rules::GOOD.to_owned()),
+            // A fault that sounds like another word ("cut").
+            NEGATED | rules::DEFICIENT => Some(rules::DEFICIENT.to_owned()),
+            _ => None,
+        },
         CheckKind::State { states } => {
             let named = states.iter().any(|s| s.key == value);
             match value {

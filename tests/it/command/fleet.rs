@@ -10,7 +10,7 @@ fn broken_off(folder: &Path, names: [&str; 2]) {
     for name in names {
         let record = folder.join(name);
         let mut talk = Talk::walk(&shipped("generator-skid.toml"), &record, &["--brief"]);
-        talk.answer("missing");
+        talk.answer("not signed");
         assert!(talk.listens());
         talk.end();
     }

@@ -429,7 +429,7 @@ fn what_only_mirrors_another_answer_does_not_conform_without_it() {
 #[test]
 fn a_tag_typed_in_a_call_is_asked_back_and_so_is_a_word_at_its_question() {
     let (_folder, mut talk, _) = opened("roof-beams.toml", &["--called", "--brief"]);
-    talk.answer("load sheet present, bridle tag B12, bar tag missing");
+    talk.answer("load sheet complete, bridle tag B12, bar tag missing");
     let asks = talk.answer("no");
     assert!(asks.contains("Did you say"), "{asks}");
     let tags = |talk: &Talk| {
