@@ -4,8 +4,9 @@ use super::exit::Failure;
 use crate::durable::replace;
 use crate::record::record_around;
 use std::fmt::Arguments;
-use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::fs::File;
+use std::io::{ErrorKind, Read, Write};
+use std::path::{Path, PathBuf};
 
 /// Nobody reads the output any more (`loadwalk list DIR | head`).
 #[derive(Debug, thiserror::Error)]
@@ -34,6 +35,11 @@ pub fn file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     if path.exists() && !path.is_file() {
         return std::fs::write(path, bytes);
     }
+    if holds_a_key(path) {
+        return Err(std::io::Error::other(
+            "there is a key in it, which would be lost",
+        ));
+    }
     replace(path, |file| file.write_all(bytes))
 }
 
@@ -50,6 +56,49 @@ pub fn outside_records(path: &Path) -> Result<(), Failure> {
             in_record(&record)
         ))),
     }
+}
+
+/// Refuses files of one call that are one and the same, so that one would take the place of another, or of what is read.
+/// `read`: the file that the answer is made from.
+///
+/// # Errors
+/// Where two are.
+pub fn apart<'p>(
+    written: impl IntoIterator<Item = &'p PathBuf>,
+    read: Option<&Path>,
+) -> Result<(), Failure> {
+    let mut known: Vec<String> = read.map(place).into_iter().collect();
+    for path in written {
+        let here = place(path);
+        if known.contains(&here) {
+            return Err(Failure::wrong(anyhow::anyhow!(
+                "`{}` is named twice, and one would take the place of the other; name another file",
+                path.display()
+            )));
+        }
+        known.push(here);
+    }
+    Ok(())
+}
+
+/// Where a file is or would be, links resolved; small letters and capitals alike, as some file systems have it.
+fn place(path: &Path) -> String {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let real = absolute.canonicalize().or_else(|error| {
+        let (Some(folder), Some(name)) = (absolute.parent(), absolute.file_name()) else {
+            return Err(error);
+        };
+        folder.canonicalize().map(|folder| folder.join(name))
+    });
+    real.unwrap_or(absolute).to_string_lossy().to_lowercase()
+}
+
+/// Whether a file begins as a key does (RFC 7468).
+fn holds_a_key(path: &Path) -> bool {
+    const BEGINS: &[u8] = b"-----BEGIN";
+    let mut first = Vec::new();
+    let read = File::open(path).and_then(|f| f.take(BEGINS.len() as u64).read_to_end(&mut first));
+    read.is_ok() && first == BEGINS
 }
 
 fn in_record(record: &Path) -> String {

@@ -70,12 +70,34 @@ impl ReportCommand {
         let mut files = files.into_iter().flatten().chain(pdf);
         files.try_for_each(|file| crate::cli::out::outside_records(file))
     }
+
+    /// Refuses to write one output over another.
+    fn apart(&self) -> Result<(), Failure> {
+        let files = [
+            &self.html,
+            &self.csv,
+            &self.vtt,
+            &self.json,
+            &self.session_sound,
+        ];
+        let files = files.into_iter().flatten();
+        #[cfg(feature = "pdf")]
+        let copies: Vec<PathBuf> = match &self.pdf {
+            Some(pdf) if self.copy.is_empty() => vec![pdf.clone()],
+            Some(pdf) => self.copy.iter().map(|copy| beside(pdf, copy)).collect(),
+            None => Vec::new(),
+        };
+        #[cfg(not(feature = "pdf"))]
+        let copies: Vec<PathBuf> = Vec::new();
+        crate::cli::out::apart(files.chain(&copies), None)
+    }
 }
 
 /// Runs the command.
 pub fn run(command: &ReportCommand) -> Outcome {
     let view = crate::record::view(&command.record).map_err(Failure::wrong)?;
     command.outside_records()?;
+    command.apart()?;
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);

@@ -22,7 +22,7 @@ use crate::record::{
 use crate::walk::{CalledAt, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::rc::Rc;
 
 /// Walks round a load: asks every check aloud and takes spoken answers.
@@ -144,9 +144,8 @@ fn new_record(command: &WalkCommand, load: &str) -> Result<PathBuf, Failure> {
     if std::fs::read_dir(&folder).is_ok_and(|mut files| files.next().is_some()) {
         return Err(Failure::wrong(RecordError::NotEmpty(folder)));
     }
-    let absolute = |path: &Path| std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     if let Some(prompts) = &command.how.prompts
-        && absolute(prompts).starts_with(absolute(&folder))
+        && lies_in(prompts, &folder)
     {
         return Err(Failure::wrong(anyhow::anyhow!(
             "the prompts would lie in the record `{}`, which keeps the walk alone; name another folder for them",
@@ -154,6 +153,22 @@ fn new_record(command: &WalkCommand, load: &str) -> Result<PathBuf, Failure> {
         )));
     }
     Ok(folder)
+}
+
+/// Whether a path lies in a folder, or would once both are made.
+fn lies_in(path: &Path, folder: &Path) -> bool {
+    let plain = |path: &Path| {
+        let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+        let mut plain = PathBuf::new();
+        for part in absolute.components() {
+            match part {
+                Component::ParentDir => drop(plain.pop()),
+                part => plain.push(part),
+            }
+        }
+        plain
+    };
+    plain(path).starts_with(plain(folder))
 }
 
 /// Runs `resume`.

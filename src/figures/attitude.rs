@@ -190,8 +190,8 @@ impl Case<'_> {
             "levelness of MIL-STD-1365C 5.7.1.2"
         };
         let mut all = Vec::new();
-        if !hang.load_known {
-            all.push(self.below_unknown());
+        if let Some(Below::Unknown(why)) = &self.rig.below {
+            all.push(self.below_unknown(why));
         }
         // Of one stiff body it is the least that the load leans by: over the limit is over it all the same.
         if hang.load_known || grade == Grade::Fail {
@@ -251,11 +251,10 @@ impl Case<'_> {
     }
 
     /// That a plan leaves open how the load hangs below its spreader.
-    fn below_unknown(&self) -> Verdict {
+    fn below_unknown(&self, why: &str) -> Verdict {
         Verdict {
             no_share: Some("it is not worked out"),
-            note: "not worked out, the plan does not give its drops and where they are made fast to the load"
-                .to_owned(),
+            note: format!("not worked out, {why}"),
             ..self.blank(
                 Question::Tilt,
                 "how it hangs below the spreader",

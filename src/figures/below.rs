@@ -12,8 +12,8 @@ use nalgebra::Vector3;
 /// What a plan says of how the load hangs below its spreader.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Below {
-    /// Too little: load and spreader are taken as one stiff body, which leans less than they do.
-    Unknown,
+    /// It is not worked out, and why: load and spreader are taken as one stiff body, which leans less than they do.
+    Unknown(&'static str),
     /// On plumb drops.
     Drops(Drops),
 }
@@ -47,9 +47,13 @@ impl Below {
         if !legs().any(|leg| on_spreader(&leg.provision)) {
             return None;
         }
-        let all = legs().all(|leg| on_spreader(&leg.provision));
-        let Some(drops) = spreader.drops.as_ref().filter(|_| all) else {
-            return Some(Below::Unknown);
+        if !legs().all(|leg| on_spreader(&leg.provision)) {
+            return Some(Below::Unknown("not all legs are made fast to the spreader"));
+        }
+        let Some(drops) = spreader.drops.as_ref() else {
+            return Some(Below::Unknown(
+                "the plan does not give its drops and where they are made fast to the load",
+            ));
         };
         let length_m = drops.value.value;
         if length_m == 0.0 {
@@ -75,10 +79,16 @@ impl Below {
             .collect();
         // From a bar to points on either side of it drops do not hang plumb.
         let splayed = line(&upper).is_some() && drops.line().is_none();
-        Some(if run(&drops.points()).norm() > LEAST_M && !splayed {
-            Below::Drops(drops)
+        Some(if run(&drops.points()).norm() <= LEAST_M {
+            Below::Unknown(
+                "the plan does not give points of the load, apart from each other, to which its drops are made fast",
+            )
+        } else if splayed {
+            Below::Unknown(
+                "its drops run from a bar to both sides, and only plumb ones are worked out",
+            )
         } else {
-            Below::Unknown
+            Below::Drops(drops)
         })
     }
 

@@ -128,8 +128,8 @@ impl Rig {
         }
     }
 
-    /// What each leg can be named by: its station, or its own name where that has several.
-    fn ways_to_name(&self) -> Vec<String> {
+    /// What each leg can be named by, in their order: its station, or its own name where that has several.
+    pub fn ways_to_name(&self) -> Vec<String> {
         let sharing = |station: &str| self.legs.iter().filter(|l| l.station == station).count();
         let way = |leg: &Leg| match sharing(&leg.station) {
             1 => leg.station.clone(),

@@ -5,7 +5,7 @@ use super::error::RigError;
 use super::pulls::Pulls;
 use super::rest::{Body, Rest, Tie};
 use super::rig::Rig;
-use crate::plan::{Carrying, STANDARD_GRAVITY};
+use crate::plan::Carrying;
 use nalgebra::Vector3;
 use serde::Serialize;
 
@@ -45,11 +45,6 @@ pub struct HungLeg {
 }
 
 impl HungLeg {
-    /// The pull as the mass that it would hold, kg.
-    pub fn tension_kg(&self) -> f64 {
-        self.tension_n / STANDARD_GRAVITY
-    }
-
     /// The pull that the leg must be rated for under a carrying assumption, N.
     ///
     /// Where statics alone decide, every assumption gives the same. Otherwise two and three legs

@@ -29,7 +29,12 @@ pub(super) struct Case<'a> {
 pub(super) const HANGS_SLACK: &str = "hangs slack";
 
 /// What rounding may put a pull over its limit by, as a share of it: a gram in a tonne.
-pub(super) const HAIR: f64 = 1e-6;
+const HAIR: f64 = 1e-6;
+
+/// Whether a pull or a mass is within its limit, of the same unit.
+pub(super) fn within(number: f64, limit: f64) -> bool {
+    number <= limit * (1.0 + HAIR)
+}
 
 impl Case<'_> {
     /// Every question that applies, capacity first.
@@ -74,7 +79,7 @@ impl Case<'_> {
         limit_kg: f64,
         rule: &str,
     ) -> Verdict {
-        let grade = if kg <= limit_kg * (1.0 + HAIR) {
+        let grade = if within(kg, limit_kg) {
             Grade::Pass
         } else {
             Grade::Fail

@@ -7,6 +7,7 @@
 
 use super::error::RigError;
 use super::hang::{Hang, HungLeg, hang};
+use super::judge::within;
 use super::rig::{LEGS_MAX, Leg, Rig, STRETCH_AT_RATING};
 use super::verdict::NEAR_PERCENT;
 use crate::plan::{Carrying, STANDARD_GRAVITY};
@@ -296,8 +297,8 @@ pub(super) fn tilt_within(rig: &Rig, hang: &Hang) -> Option<f64> {
         let on_provision = on_provision_kg(rig, hung);
         let held = leg
             .provision_rating_kg
-            .is_none_or(|rating| on_provision <= rating);
-        steep && held && pull_kg(rig, hung) <= leg.holds_kg()
+            .is_none_or(|rating| within(on_provision, rating));
+        steep && held && within(pull_kg(rig, hung), leg.holds_kg())
     };
     let all = rig.present().all(|(at, leg)| fits(leg, &hang.legs[at]));
     (all && hang.tilt_deg <= limits.tilt_deg).then_some(hang.tilt_deg)

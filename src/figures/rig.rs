@@ -191,7 +191,7 @@ impl Rig {
 
     /// Whether it is worked out how the load itself hangs.
     pub fn knows_load(&self) -> bool {
-        self.below != Some(Below::Unknown)
+        !matches!(self.below, Some(Below::Unknown(_)))
     }
 
     /// The weight, N.

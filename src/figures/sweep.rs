@@ -2,6 +2,7 @@
 
 use super::error::RigError;
 use super::hang::ties;
+use super::judge::within;
 use super::level::Levelling;
 use super::pulls::Pulls;
 use super::rest::{Body, Rest, Tie};
@@ -223,7 +224,7 @@ impl<'a> Quick<'a> {
                 let limit = leg
                     .provision_rating_kg
                     .map_or(leg.holds_kg(), |p| p.min(leg.holds_kg()));
-                *pull * rig.dynamic_factor <= limit * STANDARD_GRAVITY
+                within(*pull * rig.dynamic_factor, limit * STANDARD_GRAVITY)
             })
         };
         let flat =

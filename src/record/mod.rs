@@ -59,8 +59,7 @@ pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
 pub use show::{
-    amendment, clock_time, duration, plain, show, show_json, state_words, text, text_with,
-    tryout_words,
+    amendment, clock_time, duration, plain, show, state_words, text, text_with, tryout_words,
 };
 pub use verify::{Verification, read, verify};
 pub use view::{

@@ -16,16 +16,6 @@ pub fn show(folder: &Path) -> Result<String, RecordError> {
     Ok(text(&view(folder)?))
 }
 
-/// The record as indented JSON in the shape of a [`View`], without a newline at its end.
-///
-/// # Errors
-/// Where there is no journal to read, or no entry in it.
-pub fn show_json(folder: &Path) -> Result<String, RecordError> {
-    let view = view(folder)?;
-    // Every field is a string, a number or a list of such, so this cannot fail.
-    Ok(serde_json::to_string_pretty(&view).expect("a view is plain data"))
-}
-
 /// A view as text. What a record holds and steers a terminal, or would look like lines of the record's own, stands as a
 /// replacement character.
 pub fn text(view: &View) -> String {

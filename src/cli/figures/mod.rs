@@ -85,6 +85,7 @@ pub fn run(args: &FiguresArgs) -> Outcome {
     let told = miscount(&planned, &rig);
     let figures = Figures::with_rig(plan, rig);
     let ways = args.level.then(|| level(&figures.rig, WAYS));
+    out::apart(args.svg.iter().chain(&args.png), Some(&args.plan))?;
     pictures(args, &figures)?;
     if let (Err(error), true) = (&figures.hang, args.svg.is_some() || args.png.is_some()) {
         out::tell!("no picture: {error}");
@@ -182,8 +183,9 @@ fn as_json(
     let counts: serde_json::Map<String, Value> = rig
         .legs
         .iter()
-        .filter(|l| l.pitch_m > 0.0)
-        .map(|l| (l.station.clone(), json!(l.links)))
+        .zip(rig.ways_to_name())
+        .filter(|(leg, _)| leg.pitch_m > 0.0)
+        .map(|(leg, named)| (named, json!(leg.links)))
         .collect();
     let verdicts: Vec<Value> = figures
         .verdicts

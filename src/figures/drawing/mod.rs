@@ -18,7 +18,7 @@ pub use png::PngError;
 
 use super::below::Below;
 use super::hang::Hang;
-use super::judge::{HAIR, exact};
+use super::judge::{exact, within};
 use super::plus_minus::{at_worst, pull_kg};
 use super::rig::{Leg, Rig, carrying_words};
 use super::verdict::{CAUTION, percent};
@@ -71,7 +71,7 @@ impl DrawnLeg {
 
     /// Its share of the rating, as the verdicts have it.
     fn share(&self) -> String {
-        let fails = self.share_percent > 100.0 * (1.0 + HAIR);
+        let fails = !within(self.share_percent, 100.0);
         percent(self.share_percent, fails)
     }
 

@@ -103,8 +103,12 @@ fn values(route: &Route) -> BTreeMap<String, Values> {
     let all = route.checks();
     all.map(|check| {
         let words: Vec<&str> = match &check.kind {
-            CheckKind::Presence { .. } => vec![rules::PRESENT, rules::MISSING],
+            CheckKind::Presence { .. } => vec![rules::PRESENT, rules::MISSING, rules::DEFICIENT],
             CheckKind::Condition => vec![rules::GOOD, rules::DEFICIENT],
+            // A fault that the plan has no word for.
+            CheckKind::State { states } if states.iter().all(|s| s.key != rules::DEFICIENT) => {
+                vec![rules::DEFICIENT]
+            }
             _ => Vec::new(),
         };
         let plain = words.iter().map(|w| ((*w).to_owned(), (*w).to_owned()));
@@ -119,7 +123,10 @@ fn values(route: &Route) -> BTreeMap<String, Values> {
             CheckKind::Tag { .. } => "tag".to_owned(),
             _ => String::new(),
         };
-        let mut choices: Vec<(String, String)> = plain.chain(states).collect();
+        let mut choices: Vec<(String, String)> = match check.kind {
+            CheckKind::State { .. } => states.chain(plain).collect(),
+            _ => plain.collect(),
+        };
         if unit.is_empty() {
             for value in [rules::NOT_APPLICABLE, rules::NOT_SEEN] {
                 choices.push((value.to_owned(), value.replace('-', " ")));

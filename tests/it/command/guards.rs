@@ -186,26 +186,28 @@ fn a_walk_is_taken_up_as_it_was_opened() {
 fn prompts_do_not_lie_in_the_record_that_is_made() {
     let root = tempfile::tempdir().expect("a folder");
     let record = root.path().join("record");
-    let (record, prompts) = (record.to_str().expect("UTF-8"), record.join("prompts"));
     let plan = shipped("generator-skid.toml");
-    let (code, _, told) = run(&[
-        "walk",
-        plan.to_str().expect("UTF-8"),
-        "--inspector",
-        "Ilse Brandt",
-        "--rigger",
-        "Oskar Venn",
-        "--answers",
-        "none.txt",
-        "--record",
-        record,
-        "--prompts",
-        prompts.to_str().expect("UTF-8"),
-    ]);
-    assert_eq!(code, 2, "{told}");
-    assert!(
-        told.contains("the prompts would lie in the record"),
-        "{told}"
-    );
-    assert!(!Path::new(record).exists());
+    for way in ["record/prompts", "other/../record/prompts"] {
+        let prompts = root.path().join(way);
+        let (code, _, told) = run(&[
+            "walk",
+            plan.to_str().expect("UTF-8"),
+            "--inspector",
+            "Ilse Brandt",
+            "--rigger",
+            "Oskar Venn",
+            "--answers",
+            "none.txt",
+            "--record",
+            record.to_str().expect("UTF-8"),
+            "--prompts",
+            prompts.to_str().expect("UTF-8"),
+        ]);
+        assert_eq!(code, 2, "{told}");
+        assert!(
+            told.contains("the prompts would lie in the record"),
+            "{told}"
+        );
+        assert!(!record.exists());
+    }
 }

@@ -289,3 +289,33 @@ fn what_lifts_and_with_which_set_is_told() {
     assert_eq!(value["lifter"], "helicopter");
     assert_eq!(value["sling_set"], "strop");
 }
+
+#[test]
+fn legs_that_share_a_station_have_counts_of_their_own() {
+    let text = std::fs::read_to_string(skid()).unwrap();
+    let shared = text.replacen("station = \"front-right\"", "station = \"front-left\"", 1);
+    assert_ne!(shared, text);
+    let folder = tempfile::tempdir().unwrap();
+    let plan = folder.path().join("shared.toml");
+    std::fs::write(&plan, shared).unwrap();
+    let (_, out, err) = ran(&plan, &["--json", "--count", "front-right=9"]);
+    let value: serde_json::Value = serde_json::from_str(&out).expect(&err);
+    let counts = value["counts"].as_object().unwrap();
+    assert_eq!(counts.len(), 4, "{counts:?}");
+    assert_eq!(counts["front-left"], 8);
+    assert_eq!(counts["front-right"], 9);
+}
+
+#[test]
+fn a_picture_does_not_take_the_place_of_its_plan() {
+    let folder = tempfile::tempdir().unwrap();
+    let plan = folder.path().join("plan.toml");
+    std::fs::copy(skid(), &plan).unwrap();
+    let (code, _, err) = ran(&plan, &["--svg", plan.to_str().unwrap()]);
+    assert_eq!(code, 2, "{err}");
+    assert!(err.contains("is named twice"), "{err}");
+    assert_eq!(
+        std::fs::read(&plan).unwrap(),
+        std::fs::read(skid()).unwrap()
+    );
+}

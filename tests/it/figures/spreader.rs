@@ -163,15 +163,15 @@ fn below_a_frame_a_load_leans_to_the_side_as_it_does_forward() {
     );
     // From a bar to points on either side of it they would not be plumb.
     let splayed = Figures::of(&plan(&beams(&frame)));
-    told_as_unknown(&splayed.verdicts);
+    told_as_unknown(&splayed.verdicts, "from a bar to both sides");
 }
 
-fn told_as_unknown(verdicts: &[Verdict]) {
+fn told_as_unknown(verdicts: &[Verdict], why: &str) {
     let tilt = one(verdicts, Question::Tilt);
     assert_eq!((tilt.grade, tilt.value), (Grade::Warn, None), "{tilt}");
     let look = tilt.look().expect("a look");
     assert!(
-        look.starts_with("How it hangs below the spreader: not worked out"),
+        look.starts_with("How it hangs below the spreader: not worked out") && look.contains(why),
         "{look}"
     );
 }
@@ -184,10 +184,13 @@ fn without_its_drops_it_is_told_that_nobody_knows_how_the_load_hangs() {
         .expect("drops");
     let points = &BEAMS[BEAMS.find("[load.provisions]").expect("a table")
         ..BEAMS.find("# With a spreader").expect("a remark")];
-    for out in [drops, points] {
+    for (out, why) in [
+        (drops, "does not give its drops"),
+        (points, "does not give points of the load"),
+    ] {
         let text = beams(&[(out, "")]);
         let plan = plan(&text);
-        told_as_unknown(&capacity(&plan));
+        told_as_unknown(&capacity(&plan), why);
         let figures = Figures::of(&plan);
         let hang = figures.hang.as_ref().expect("it hangs");
         assert!(

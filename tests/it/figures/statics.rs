@@ -84,7 +84,9 @@ pub(super) fn four(cg_ft: [f64; 3], front_ft: f64, rear_ft: f64) -> Rig {
 /// Pulls of each leg by stiffness, lb.
 fn pulls_lb(rig: &Rig) -> Vec<f64> {
     let hang = hang(rig).unwrap();
-    hang.legs.iter().map(|l| l.tension_kg() / LB).collect()
+    // As the mass that hangs so at standard gravity, SI brochure (9th edition), 3rd CGPM 1901.
+    let kg = hang.legs.iter().map(|l| l.tension_n / 9.806_65);
+    kg.map(|kg| kg / LB).collect()
 }
 
 #[test]
