@@ -54,12 +54,8 @@ enum PaperSize {
 }
 
 impl ReportCommand {
-    /// Refuses to write into a record, this one or another, over its journal say.
-    fn outside_records(&self) -> Result<(), Failure> {
-        #[cfg(feature = "pdf")]
-        let pdf = self.pdf.as_ref();
-        #[cfg(not(feature = "pdf"))]
-        let pdf = None;
+    /// Every file that is written, copies by their own names.
+    fn outputs(&self) -> Vec<PathBuf> {
         let files = [
             &self.html,
             &self.csv,
@@ -67,37 +63,26 @@ impl ReportCommand {
             &self.json,
             &self.session_sound,
         ];
-        let mut files = files.into_iter().flatten().chain(pdf);
-        files.try_for_each(|file| crate::cli::out::outside_records(file))
-    }
-
-    /// Refuses to write one output over another.
-    fn apart(&self) -> Result<(), Failure> {
-        let files = [
-            &self.html,
-            &self.csv,
-            &self.vtt,
-            &self.json,
-            &self.session_sound,
-        ];
-        let files = files.into_iter().flatten();
+        let files = files.into_iter().flatten().cloned();
         #[cfg(feature = "pdf")]
-        let copies: Vec<PathBuf> = match &self.pdf {
-            Some(pdf) if self.copy.is_empty() => vec![pdf.clone()],
-            Some(pdf) => self.copy.iter().map(|copy| beside(pdf, copy)).collect(),
-            None => Vec::new(),
-        };
-        #[cfg(not(feature = "pdf"))]
-        let copies: Vec<PathBuf> = Vec::new();
-        crate::cli::out::apart(files.chain(&copies), None)
+        let files = files.chain(self.pdf.iter().flat_map(|pdf| {
+            let copies = self.copy.iter().map(|copy| beside(pdf, copy));
+            let whole = self.copy.is_empty().then(|| pdf.clone());
+            whole.into_iter().chain(copies)
+        }));
+        files.collect()
     }
 }
 
 /// Runs the command.
 pub fn run(command: &ReportCommand) -> Outcome {
     let view = crate::record::view(&command.record).map_err(Failure::wrong)?;
-    command.outside_records()?;
-    command.apart()?;
+    // Into no record, this one or another, over its journal say, and none over another.
+    let outputs = command.outputs();
+    outputs
+        .iter()
+        .try_for_each(|file| crate::cli::out::outside_records(file))?;
+    crate::cli::out::apart(&outputs, None)?;
     if let Some(path) = &command.html {
         let clips = command.record.join("clips");
         let clips = pathdiff(path, &clips);

@@ -8,8 +8,7 @@ use crate::ears::listener::Listener;
 use crate::ears::recognition::Recognition;
 use crate::ears::{Breath, EarsError, Utterance};
 use crate::grammar::{
-    CalledItem, Decided, GrammarSet, Graph, Meaning, called, hides_an_opposite, is_no_answer,
-    with_denials,
+    CalledItem, Decided, GrammarSet, Graph, Meaning, called, hides_an_opposite, with_denials,
 };
 use std::collections::HashMap;
 use std::path::Path;
@@ -155,12 +154,7 @@ impl Ears {
     /// As [`Ears::prepare`].
     pub fn read(&mut self, words: &str, active: &Active) -> Result<Option<Meaning>, EarsError> {
         self.prepare_rules(active)?;
-        let mut meanings = self.ready[active].graph.match_words(words);
-        meanings.dedup();
-        Ok(match meanings.as_slice() {
-            [one] if !is_no_answer(one) => Some(one.clone()),
-            _ => None,
-        })
+        Ok(self.ready[active].graph.only_meaning(words))
     }
 
     /// What typed words mean as a breath of called findings; `None` where nothing or more than one thing.

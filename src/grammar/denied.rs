@@ -13,7 +13,7 @@ pub const NEGATED: &str = "~not";
 
 /// Whether a typed meaning tells nothing: that a thing is not so, where that alone is not how it is. Of a state or a condition it
 /// tells that it is not as it should be.
-pub(crate) fn is_no_answer(meaning: &super::Meaning) -> bool {
+pub(super) fn is_no_answer(meaning: &super::Meaning) -> bool {
     meaning.value == NEGATED && !matches!(meaning.rule.as_str(), "state" | "condition")
 }
 

@@ -31,7 +31,7 @@ mod written;
 pub use called::CalledItem;
 pub use clash::Clash;
 pub use decided::Decided;
-pub(crate) use denied::is_no_answer;
+use denied::is_no_answer;
 pub use denied::{NEGATED, hides_an_opposite, swallowed, un, with_denials};
 pub use graph::{Edge, Graph, Label, Phrase};
 pub use length::sounds_in;

@@ -221,7 +221,15 @@ mod tests {
         }
         assert_eq!(heard(&presence, "not missing"), Heard::Nothing);
         let condition = check(CheckKind::Condition);
-        for said in ["damaged", "not good", "torn", "bad condition", "deficient"] {
+        for said in [
+            "damaged",
+            "not good",
+            "torn",
+            "bad condition",
+            "deficient",
+            "cut",
+            "loose",
+        ] {
             reads(&condition, said, "deficient");
         }
         let named = |key: &str, said: &str, deficiency: Option<&str>| NamedState {
