@@ -1,6 +1,7 @@
 """Builds the evaluation set of spoken words.
 
     python3 hearing/build.py [OUT] [--share 1.0] [--synths espeak,flite,…] [--no-human] [--taught N | --states N | --fitting N]
+                             [--split test] [--draw NAME]
 
 OUT (default hearing-out/) gets WAV files (16 kHz, mono, 16-bit), `set.jsonl` with one line a file,
 and the fetched packages under OUT/.packages. Stopped and started again, it goes on where it was.
@@ -74,9 +75,9 @@ def level(rng, effort):
     return rng.uniform(low, high)
 
 
-def synthetic(out_set, synths, voices, number, list_of, splits=("test", "dev", "train"), between=False):
+def synthetic(out_set, synths, voices, number, list_of, splits, between=False, draw=""):
     """Every voice's list, all voices taking turns, so that a set broken off is still balanced. With `between`, Kokoro's
-    speakers are mixtures of a voice and others of its split."""
+    speakers are mixtures of a voice and others of its split. `draw` names another choice of words, levels and efforts."""
     import soundfile
 
     import sound
@@ -86,14 +87,14 @@ def synthetic(out_set, synths, voices, number, list_of, splits=("test", "dev", "
         n = number(voices["share"][name])
         for split in splits:
             for voice in voices[name].get(split, []):
-                for i, item in enumerate(list_of(f"{name}-{voice}", n)):
+                for i, item in enumerate(list_of(f"{name}-{voice}{draw}", n)):
                     jobs.append((i / n, name, synth, split, voice, i, item))
     jobs.sort(key=lambda job: job[0])
     left_out = set()
     for done, (_, name, synth, split, voice, i, (rule, words, expected, *states)) in enumerate(jobs):
         if (name, voice) in left_out:
             continue
-        rng = random.Random(f"{name}/{voice}/{i}/{words}")
+        rng = random.Random(f"{name}/{voice}/{i}/{words}{draw}")
         effort = "normal"
         if rng.random() < 0.25:
             effort = "raised"
@@ -168,6 +169,8 @@ def main():
     parser.add_argument("--states", type=int, metavar="N", help="only checks with states of their own, N files a voice")
     parser.add_argument("--fitting", type=int, metavar="N", help="only what corrections are fitted on, by the train voices, N files a voice")
     parser.add_argument("--between", action="store_true", help="speakers between two or three voices of a split, where the synthesiser can (always with --fitting)")
+    parser.add_argument("--split", choices=("test", "dev", "train"), help="only the voices of this split")
+    parser.add_argument("--draw", default="", metavar="NAME", help="another choice of words, levels and efforts, by any name")
     parser.add_argument("--no-human", action="store_true", help="leave the recordings of people out")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
@@ -191,8 +194,9 @@ def main():
         no_speech(out_set)
         if not options.no_human:
             human(out_set, folders, voices)
-    splits = ("train",) if options.fitting else ("test", "dev", "train")
-    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of, splits, options.between or bool(options.fitting))
+    splits = ("train",) if options.fitting else (options.split,) if options.split else ("test", "dev", "train")
+    between = options.between or bool(options.fitting)
+    synthetic(out_set, available(folders, options.synths.split(",")), voices, number, list_of, splits, between, options.draw)
     print(f"{len(out_set.have)} files, listed in {out_set.index}")
 
 

@@ -8,6 +8,8 @@ use std::fs::File;
 use std::io::{ErrorKind, Read, Write};
 use std::path::{Path, PathBuf};
 
+const HOLDS_A_KEY: &str = "there is a key in it, which would be lost";
+
 /// Nobody reads the output any more (`loadwalk list DIR | head`).
 #[derive(Debug, thiserror::Error)]
 #[error("the output is not read to its end")]
@@ -36,19 +38,21 @@ pub fn file(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
         return std::fs::write(path, bytes);
     }
     if holds_a_key(path) {
-        return Err(std::io::Error::other(
-            "there is a key in it, which would be lost",
-        ));
+        return Err(std::io::Error::other(HOLDS_A_KEY));
     }
     replace(path, |file| file.write_all(bytes))
 }
 
-/// Refuses a place that the user named and that lies in a record.
+/// Refuses a place that the user named and that lies in a record or holds a key.
 ///
 /// # Errors
 /// Where it does.
 pub fn outside_records(path: &Path) -> Result<(), Failure> {
     match record_around(path) {
+        None if path.is_file() && holds_a_key(path) => Err(Failure::wrong(anyhow::anyhow!(
+            "`{}`: {HOLDS_A_KEY}; name another file",
+            path.display()
+        ))),
         None => Ok(()),
         Some(record) => Err(Failure::wrong(anyhow::anyhow!(
             "`{}`: {}; name a place elsewhere",

@@ -24,7 +24,11 @@ pub(super) fn written(
         "{}: {} under the legs, {}",
         rig.name,
         unit.written(rig.mass_kg),
-        carrying_words(rig.carrying)
+        match rig.legs.len() {
+            1 => "on one leg",
+            2 => "on two legs",
+            _ => carrying_words(rig.carrying),
+        }
     );
     let _ = writeln!(
         text,

@@ -134,6 +134,11 @@ pub fn resolve(r: &mut Findings, walker: Walker<'_>) -> Expanded {
             );
         }
     }
+    together.warn_of_lone(r, |station| {
+        let station = &walker.sources.stations[station].key.value;
+        let of = |id: &String| id.split('/').next() == Some(station.as_str());
+        left_out_order.iter().any(of)
+    });
     resolve_touches(r, &mut earlier, touches, &walker.by_id, &all_ids);
 
     let mut stations: Vec<Station> = walker

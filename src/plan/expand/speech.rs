@@ -279,3 +279,30 @@ pub fn warn_of_two_things(r: &mut Findings, ask: &Text) {
         );
     }
 }
+
+/// Words with which a question asks whether a thing is not there: "lid free of tools?", "no knots?".
+const DENYING: &[&str] = &["no", "not", "none", "nothing", "nobody", "never", "without"];
+
+/// A "present" to a question that denies may be said of the thing or of its absence; which of the two is meant
+/// decides whether it conforms.
+pub fn warn_of_denial(r: &mut Findings, asked: &Text) {
+    let said = spoken_form(&asked.value);
+    let words: Vec<&str> = said
+        .split(' ')
+        .map(|w| w.trim_matches(|c: char| !c.is_alphabetic()))
+        .collect();
+    let denies = words
+        .iter()
+        .any(|w| DENYING.contains(w) || w.ends_with("n't"))
+        || words
+            .windows(2)
+            .any(|pair| matches!(pair, ["free" | "clear" | "clean" | "empty", "of" | "from"]));
+    if denies {
+        r.warning(
+            &asked.span,
+            "it is asked whether a thing is not there, and \"present\" can be said of either",
+            "\"missing\" would be the answer to what is as it should be, or to what is not",
+            "ask for the thing itself (\"Loose tools?\") with must_be = \"absent\", or make it a state with words for both",
+        );
+    }
+}

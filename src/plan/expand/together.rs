@@ -3,10 +3,21 @@
 use crate::plan::read::{Findings, Text};
 use crate::plan::{CheckKind, NamedState};
 
-/// The first check of each group so far: station, spoken name, kind.
+/// The groups so far.
 #[derive(Default)]
 pub struct Together {
-    groups: Vec<(usize, String, CheckKind)>,
+    groups: Vec<Group>,
+}
+
+struct Group {
+    station: usize,
+    /// As spoken, small.
+    name: String,
+    /// Of the first check, where it stands in the plan and what that is called.
+    kind: CheckKind,
+    span: std::ops::Range<usize>,
+    label: String,
+    checks: usize,
 }
 
 impl Together {
@@ -31,19 +42,48 @@ impl Together {
             );
         }
         let name = text.value.to_lowercase();
-        let known = self.groups.iter().find(|g| g.0 == station && g.1 == name);
+        let known = self
+            .groups
+            .iter_mut()
+            .find(|g| g.station == station && g.name == name);
         match known {
-            None => self.groups.push((station, name, kind.clone())),
-            Some((_, _, first)) if alike(first, kind) => {}
-            Some(_) => r.error(
-                &text.span,
-                format!(
-                    "the `{}` of this station are answered in different words",
-                    text.value
-                ),
-                label,
-                "give them the same kind and states, or another name together",
-            ),
+            None => self.groups.push(Group {
+                station,
+                name,
+                kind: kind.clone(),
+                span: text.span.clone(),
+                label: label.to_string(),
+                checks: 1,
+            }),
+            Some(group) => {
+                group.checks += 1;
+                if !alike(&group.kind, kind) {
+                    r.error(
+                        &text.span,
+                        format!(
+                            "the `{}` of this station are answered in different words",
+                            text.value
+                        ),
+                        label,
+                        "give them the same kind and states, or another name together",
+                    );
+                }
+            }
+        }
+    }
+
+    /// Warns of names of several checks that one check alone has, as by a slip of the pen; not at stations where
+    /// something is left out, since the others may be among that.
+    pub fn warn_of_lone(&self, r: &mut Findings, left_out_at: impl Fn(usize) -> bool) {
+        for group in &self.groups {
+            if group.checks == 1 && !left_out_at(group.station) {
+                r.warning(
+                    &group.span,
+                    format!("`{}` names one check alone", group.name),
+                    group.label.clone(),
+                    "give the others of this station the same name together, or leave it out",
+                );
+            }
         }
     }
 }

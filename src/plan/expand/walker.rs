@@ -294,6 +294,11 @@ impl<'a> Walker<'a> {
                 speech::warn_of_two_things(r, ask);
             }
         }
+        if let (Some(CheckKind::Presence { .. }), Some(asked)) =
+            (&kind, given_ask.as_ref().or(name))
+        {
+            speech::warn_of_denial(r, asked);
+        }
         let ask_span = given_ask.as_ref().or(name).map(|t| t.span.clone());
         let ask = match (given_ask, name, &kind) {
             (Some(ask), _, Some(kind)) => {

@@ -48,6 +48,16 @@ pub(super) fn parse_quantity<T: Measured>(
     }
     let unit = unit::<T>(value_unit_name)?;
     let value = (unit.value)(number);
+    if let Some((share, "%")) = spread
+        && T::RELATIVE
+        && share > 100.0
+    {
+        return fault(
+            format!("the plus or minus in `{text}` is more than all of it"),
+            "up to 100 %",
+            "write the share by which it may be off, or the plus or minus with its unit",
+        );
+    }
     let plus_minus = match spread {
         None => T::spread_from_si(0.0),
         Some((share, "%")) if T::RELATIVE => T::spread_from_si(value.si().abs() * share / 100.0),

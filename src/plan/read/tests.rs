@@ -114,6 +114,7 @@ fn nothing_unclear_becomes_a_number() {
         "½ kg",
         "1240 kg +/- 5 % +/- 1 kg",
         "12 %",
+        "1240 kg +/- 250 %",
     ] {
         assert!(parse_quantity::<Mass>(text, 0..0).is_err(), "`{text}`");
     }

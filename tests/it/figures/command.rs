@@ -37,6 +37,13 @@ fn a_good_plan_passes_with_its_caution() {
 }
 
 #[test]
+fn one_leg_is_not_told_as_two_that_carry() {
+    let (code, out, err) = ran(&shipped("gravel-net.toml"), &[]);
+    assert_eq!((code, err.as_str()), (0, ""));
+    assert!(out.contains(" under the legs, on one leg\n"), "{out}");
+}
+
+#[test]
 fn json_is_all_there_is_on_stdout() {
     let (code, out, err) = ran(&skid(), &["--json", "--count", "rear-right=20", "--level"]);
     assert_eq!((code, err.as_str()), (1, ""));
