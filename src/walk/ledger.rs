@@ -1,15 +1,12 @@
 //! What counts, derived from entries alone: answers that stand, deficiencies, open points, notes.
 //!
 //! A ledger is the fold of a journal. The walk keeps one while it runs; `show`, the report and the
-//! verification build the same one from the record. Reads are in `reading.rs`.
+//! verification build the same one from the record. What an entry changes is in `folding.rs`, reads are in `reading.rs`.
 
 use super::reviewed::InReview;
 use crate::plan::{Check, CheckId, Route, Station};
-use crate::walk::{
-    CapacityLine, Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Practice, Stage, Tryout, judge,
-    rules,
-};
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use crate::walk::{CapacityLine, Entry, Heard, Note, Outcome, Practice, Stage, Tryout, judge};
+use std::collections::{BTreeMap, VecDeque};
 
 /// How a walk was opened.
 #[derive(Clone, Debug, PartialEq)]
@@ -103,7 +100,7 @@ pub(super) struct Tally {
     /// Why it does not, where there is one.
     pub put_right: bool,
     /// Whether it was found deficient and put right: an answer that is taken back leaves it to be looked at again.
-    repaired: bool,
+    pub(super) repaired: bool,
     /// Places in `history` of answers given because a review sent the one before back.
     pub sent_back: Vec<usize>,
     /// What a review heard there last, where that is deficient.
@@ -115,13 +112,13 @@ pub(super) struct Tally {
 pub struct Ledger {
     pub(super) opening: Option<Opening>,
     pub(super) tallies: Vec<Tally>,
-    index: BTreeMap<CheckId, usize>,
+    pub(super) index: BTreeMap<CheckId, usize>,
     /// Station of each check.
     pub(super) stations: Vec<usize>,
     /// Whether each check applies, given the answers that stand.
     pub(super) live: Vec<bool>,
     /// Checks that apply on a condition, in route order.
-    conditional: Vec<usize>,
+    pub(super) conditional: Vec<usize>,
     /// Checks in the order of their latest answer.
     pub(super) order: Vec<usize>,
     /// To be asked again, in order.
@@ -157,273 +154,12 @@ impl Ledger {
         Ok(ledger)
     }
 
-    /// Takes the next entry into account. An unfit entry changes nothing.
-    pub fn apply(&mut self, entry: &Entry) -> Result<(), Unfit> {
-        if self.opening.is_none() != matches!(entry, Entry::Opened { .. }) {
-            return Err(match self.opening {
-                None => Unfit::NotOpened,
-                Some(_) => Unfit::OpenedTwice,
-            });
-        }
-        match entry {
-            Entry::Opened {
-                format,
-                inspector,
-                rigger,
-                plan_sha256,
-                route,
-                capacity,
-                tryout,
-                rigger_marks,
-                practice,
-                ..
-            } => {
-                if *format != JOURNAL_FORMAT {
-                    return Err(Unfit::Format(*format));
-                }
-                self.open(Opening {
-                    inspector: inspector.clone(),
-                    rigger: rigger.clone(),
-                    plan_sha256: plan_sha256.clone(),
-                    route: (**route).clone(),
-                    capacity: capacity.clone(),
-                    tryout: tryout.as_deref().cloned(),
-                    rigger_marks: rigger_marks.clone(),
-                    practice: practice.clone(),
-                })?;
-            }
-            Entry::Asked { check, attempt } => {
-                let at = self.at_open(check)?;
-                self.asking = Some((at, *attempt));
-                self.which = false;
-                // Elsewhere nothing is called off any more.
-                if self.calling.is_some_and(|s| s != self.stations[at]) {
-                    self.calling = None;
-                }
-                self.unsettled = None;
-            }
-            Entry::Calling { station, which } => {
-                let stations = &self.route().stations;
-                let at = stations.iter().position(|s| s.key == *station);
-                self.calling = Some(at.ok_or_else(|| Unfit::NoSuchStation(station.clone()))?);
-                self.which = *which;
-                self.asking = None;
-                self.unsettled = None;
-            }
-            Entry::Rhythm { checks, again, .. } => {
-                for check in checks {
-                    self.at(check)?;
-                }
-                if let Some(again) = again {
-                    let at = self.at(again)?;
-                    self.take_back(at)?;
-                    self.unsettled = None;
-                }
-            }
-            Entry::Answered {
-                check,
-                value,
-                outcome,
-                stage,
-                heard,
-            } => {
-                let at = self.at_open(check)?;
-                // What differs from what stood tells which it was.
-                let stood = self.tallies[at]
-                    .history
-                    .last()
-                    .filter(|_| self.tallies[at].stands);
-                let still_which = self.which && stood.is_none_or(|a| a.value == *value);
-                // Compared by kind only, so that a deficiency may be renamed in a later version.
-                let follows = self.judged_at(at, value).is_some_and(|judged| {
-                    std::mem::discriminant(&judged) == std::mem::discriminant(outcome)
-                });
-                if !follows || !judge::bears(self.check_at(at), value, heard) {
-                    return Err(Unfit::NotBorne {
-                        check: check.clone(),
-                        value: value.clone(),
-                    });
-                }
-                self.which = still_which;
-                self.answer(
-                    at,
-                    Answer {
-                        entry: self.entries,
-                        value: value.clone(),
-                        outcome: outcome.clone(),
-                        stage: *stage,
-                        heard: heard.clone(),
-                    },
-                );
-            }
-            Entry::Control {
-                control,
-                check,
-                deficiency,
-                ..
-            } => {
-                let at = check.as_ref().map(|c| self.at(c)).transpose()?;
-                if let (rules::CORRECTION, Some(at)) = (control.as_str(), at) {
-                    self.take_back(at)?;
-                }
-                if let (rules::CORRECTION | rules::LEAVE | rules::SENT_BACK, Some(at)) =
-                    (control.as_str(), at)
-                {
-                    self.waiting.retain(|&w| w != at);
-                }
-                if let (rules::SENT_BACK, Some(at)) = (control.as_str(), at) {
-                    self.send_back(at, deficiency.as_deref())?;
-                }
-                if let (rules::CARRY_ON, Some(at)) = (control.as_str(), at)
-                    && self.is_found(at)
-                {
-                    // It stays deficient, and is not asked again.
-                    self.again.retain(|&a| a != at);
-                }
-                match control.as_str() {
-                    rules::CALL_OFF => self.called = Some(true),
-                    rules::LED => self.called = Some(false),
-                    _ => {}
-                }
-                if matches!(
-                    control.as_str(),
-                    rules::CORRECTION | rules::LEAVE | rules::SENT_BACK
-                ) {
-                    self.unsettled = None;
-                }
-            }
-            Entry::Refused {
-                check: Some(check), ..
-            }
-            | Entry::Doubted { check, .. } => {
-                self.at(check)?;
-            }
-            Entry::Noted { check, note } => {
-                let at = check.as_ref().map(|c| self.at(c)).transpose()?;
-                self.unsettled_noted |= at.is_some() && at == self.unsettled;
-                self.notes.push(Noted {
-                    entry: self.entries,
-                    check: check.clone(),
-                    note: note.clone(),
-                });
-            }
-            Entry::PutRight { check, again, .. } => {
-                let repaired = self.at(check)?;
-                let again: Vec<usize> = again
-                    .iter()
-                    .map(|c| self.at_open(c))
-                    .collect::<Result<_, _>>()?;
-                for at in again {
-                    self.waiting.retain(|&w| w != at);
-                    // Of what the work touched, what was deficient before stays so: that was not put right.
-                    if at == repaired || !self.is_found(at) {
-                        self.tallies[at].repaired |= self.is_found(at);
-                        self.withdraw(at, true)?;
-                    }
-                    if !self.again.contains(&at) {
-                        self.again.push_back(at);
-                    }
-                }
-                self.unsettled = None;
-            }
-            Entry::Held { why, .. } => self.held = Some(why.clone()),
-            Entry::Carried { .. } | Entry::Resumed { .. } => self.held = None,
-            Entry::Completed { ready, .. } => {
-                if self.completed.is_some() {
-                    return Err(Unfit::Complete);
-                }
-                if *ready && !self.ready().ready {
-                    return Err(Unfit::NotReady);
-                }
-                self.completed = Some(*ready);
-            }
-            Entry::Refused { check: None, .. } => {}
-        }
-        self.entries += 1;
-        self.renew_live();
-        if matches!(entry, Entry::Answered { .. }) {
-            self.drop_left_out();
-        }
-        Ok(())
-    }
-
-    /// What an answer leaves out is asked afresh where a later answer brings it back: until then anything can
-    /// have happened to it. While the check that it hangs on is open itself, nothing is dropped.
-    fn drop_left_out(&mut self) {
-        for left_out in self.not_asked() {
-            if !left_out.undecided
-                && let Ok(at) = self.at(&left_out.check)
-            {
-                self.tallies[at].stands = false;
-                self.tallies[at].repaired = false;
-            }
-        }
-    }
-
-    fn open(&mut self, opening: Opening) -> Result<(), Unfit> {
-        let mut seen = BTreeSet::new();
-        if let Some(twice) = opening.route.checks().find(|c| !seen.insert(&c.id)) {
-            return Err(Unfit::Twice(twice.id.clone()));
-        }
-        for (s, station) in opening.route.stations.iter().enumerate() {
-            for check in &station.checks {
-                if !check.when.is_empty() {
-                    self.conditional.push(self.stations.len());
-                }
-                self.index.insert(check.id.clone(), self.stations.len());
-                self.stations.push(s);
-            }
-        }
-        self.tallies = vec![Tally::default(); self.stations.len()];
-        self.live = vec![true; self.stations.len()];
-        self.opening = Some(opening);
-        Ok(())
-    }
-
-    fn answer(&mut self, at: usize, answer: Answer) {
-        self.waiting.retain(|&w| w != at);
-        if matches!(answer.outcome, Outcome::Deficient { .. }) {
-            self.waiting.push(at);
-        }
-        let tally = &mut self.tallies[at];
-        tally.history.push(answer);
-        tally.stands = true;
-        tally.put_right = false;
-        self.order.retain(|&o| o != at);
-        self.order.push(at);
-        self.again.retain(|&a| a != at);
-        self.asking = None;
-        self.unsettled = Some(at);
-        self.unsettled_noted = false;
-    }
-
-    /// The last answer was not meant. What was put right is still to be looked at again.
-    fn take_back(&mut self, at: usize) -> Result<(), Unfit> {
-        let waits = self.again.contains(&at) && !self.is_found(at);
-        let repaired = self.tallies[at].repaired;
-        self.withdraw(at, waits || repaired)?;
-        if repaired && !self.again.contains(&at) {
-            self.again.push_front(at);
-        }
-        Ok(())
-    }
-
-    /// The last answer no longer stands; it stays in the history.
-    pub(super) fn withdraw(&mut self, at: usize, put_right: bool) -> Result<(), Unfit> {
-        if self.completed.is_some() {
-            return Err(Unfit::Complete);
-        }
-        self.tallies[at].stands = false;
-        self.tallies[at].put_right = put_right;
-        Ok(())
-    }
-
     /// Conditions look at earlier checks only, so one pass in route order settles them all. One
     /// that looks ahead (a route not from a plan) finds no answer there.
     ///
     /// A check that was found deficient applies whatever else is answered, until it is answered again: by another answer
     /// no fault vanishes.
-    fn renew_live(&mut self) {
+    pub(super) fn renew_live(&mut self) {
         for i in 0..self.conditional.len() {
             let at = self.conditional[i];
             self.live[at] = self.conditions_hold(at) || self.is_found(at) || self.is_repaired(at);
@@ -476,7 +212,7 @@ impl Ledger {
     }
 
     /// Where the check is, while answers still count.
-    fn at_open(&self, id: &CheckId) -> Result<usize, Unfit> {
+    pub(super) fn at_open(&self, id: &CheckId) -> Result<usize, Unfit> {
         match self.completed {
             Some(_) => Err(Unfit::Complete),
             None => self.at(id),

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | `event`, `effect`, `entry` | what goes in, what comes out, what is written down |
 //! | `judge` | what an answer makes of a check |
-//! | `ledger`, `reading`, `reviewed` | the fold of the entries: everything that counts, its questions, what a review sent back |
+//! | `ledger`, `folding`, `reading`, `reviewed` | the fold of the entries: everything that counts, its questions, what a review sent back |
 //! | `machine`, `settle` | inputs, outputs, the wait for the disk; ears and timers |
 //! | `lift` | what a wrong count does to the lift, said after the count |
 //! | `phase`, `ends`, `flow`, `hearing`, `control`, `holding` | the conversation |
@@ -25,6 +25,7 @@ mod ends;
 mod entry;
 mod event;
 mod flow;
+mod folding;
 mod foresee;
 mod hearing;
 mod holding;
