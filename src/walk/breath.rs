@@ -216,11 +216,7 @@ impl Walk {
         let (Some((last, _)), Some(here)) = (self.ledger.last_answer(), station(check)) else {
             return false;
         };
-        let none_here = here
-            .checks
-            .iter()
-            .all(|c| self.ledger.history(&c.id).is_empty());
-        none_here && station(&last.id).is_some_and(|there| there.key != here.key)
+        self.is_untouched(&here.key) && station(&last.id).is_some_and(|there| there.key != here.key)
     }
 
     /// The only count that is open.
@@ -319,6 +315,10 @@ impl Breath {
             finding.instead |= differs;
             if nothing_to_correct || differs {
                 return self.rest.push((None, no.hearing));
+            }
+            // At a station that was just begun it may tell of the one before: here it is asked.
+            if walk.is_elsewhere(&finding.check) {
+                finding.value = NEGATED.to_owned();
             }
             finding.sure = false;
             self.control = Some((rules::CORRECTION.to_owned(), no.sure, no.hearing));

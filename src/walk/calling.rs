@@ -305,22 +305,42 @@ impl Walk {
         self.to_correct().len() > 1
     }
 
-    fn to_correct(&self) -> &[CheckId] {
-        let last = self.ledger.last_answer().map(|(c, _)| &c.id);
-        let among = |list: &[CheckId]| last.is_some_and(|l| list.contains(l));
-        if among(&self.pending) {
-            &self.pending
-        } else if among(&self.batch) {
-            &self.batch
-        } else {
-            &[]
+    /// What "correction" may mean, in the order of its station: at a station that was just begun any answer of the one
+    /// before, since the inspector does not know which of them the tool heard last; else what was read back together.
+    fn to_correct(&self) -> Vec<CheckId> {
+        let Some((last, _)) = self.ledger.last_answer() else {
+            return Vec::new();
+        };
+        if let Phase::Calling(call) = &self.phase
+            && let Some((before, _)) = self.ledger.locate(&last.id)
+            && before.key != call.station
+            && self.is_untouched(&call.station)
+        {
+            let standing = |id: &&CheckId| self.ledger.standing(id).is_some();
+            let checks = before.checks.iter().map(|c| &c.id);
+            return checks.filter(standing).cloned().collect();
         }
+        let read = [&self.pending, &self.batch];
+        let among = read.into_iter().find(|list| list.contains(&last.id));
+        among.cloned().unwrap_or_default()
+    }
+
+    /// Whether nothing was ever answered at a station.
+    pub(super) fn is_untouched(&self, station: &str) -> bool {
+        let stations = &self.ledger.route().stations;
+        let here = stations.iter().find(|s| s.key == station);
+        here.is_some_and(|s| {
+            let mut histories = s.checks.iter().map(|c| self.ledger.history(&c.id));
+            histories.all(|history| history.is_empty())
+        })
     }
 
     /// Asks which of several answers was wrong. Until it is told, nothing goes on.
     pub(super) fn ask_which(&mut self, hearing: Hearing) {
-        let last = self.to_correct().last().cloned();
-        let found = last.and_then(|l| self.ledger.locate(&l).map(|(s, _)| s.key.clone()));
+        let which = self.to_correct();
+        let found = which
+            .last()
+            .and_then(|l| self.ledger.locate(l).map(|(s, _)| s.key.clone()));
         let Some(station) = found else {
             return self.refuse(hearing);
         };
@@ -328,7 +348,7 @@ impl Walk {
         self.station = Some(station.clone());
         self.enter(Phase::Calling(Call {
             station,
-            which: self.to_correct().to_vec(),
+            which,
             begun: false,
         }));
     }

@@ -241,6 +241,25 @@ fn a_wrong_item_is_corrected_by_naming_it_or_by_saying_correction() {
     assert_eq!(asked(&pad), Some(&id("front-left/cap")));
 }
 
+/// The answer heard last is not the one that is meant: at the station before any may be wrong, and none of this one is told.
+#[test]
+fn a_correction_at_a_station_just_begun_asks_which_item_of_the_one_before() {
+    for finding in ["pin missing", "links 7"] {
+        let mut pad = pad();
+        pad.call(&["pin present", "drain plugged"]).silence();
+        assert_eq!(asked(&pad), Some(&id("front-left/links")));
+        pad.take("13");
+        assert_eq!(pad.last(), "Your findings.");
+        pad.call(&["filler correction", finding]);
+        assert_eq!(pad.last(), "Correction at front left corner. Which item?");
+        pad.call(&["pin missing"]);
+        assert_eq!(value(&pad, "front-left/pin").as_deref(), Some("missing"));
+        assert_eq!(value(&pad, "front-left/links").as_deref(), Some("13"));
+        let rear = ["rear-left/pin", "rear-left/links"].map(|check| value(&pad, check));
+        assert_eq!(rear, [None, None], "{finding}");
+    }
+}
+
 #[test]
 fn silence_answers_nothing_and_leaves_no_station() {
     let mut pad = pad();
