@@ -115,6 +115,9 @@ impl Record {
             return Err(RecordError::Sealed(folder.to_owned()));
         }
         let file = DiskFile::open(&path, false).map_err(|e| RecordError::io(&path, "opened", e))?;
+        // Where a record was copied by what leaves empty folders out, it has none.
+        let clips = folder.join(CLIPS);
+        make_folders(&clips).map_err(|e| RecordError::io(&clips, "made", e))?;
         let (journal, entries, torn) = Journal::recover(file, &*clock)?;
         if entries.is_empty() {
             return Err(RecordError::Empty(folder.to_owned()));

@@ -258,7 +258,6 @@ impl Walk {
         if self.ledger.applies(&check) {
             self.enter(Phase::Asking(check));
         } else {
-            // It applied by its fault alone.
             self.advance();
         }
     }

@@ -247,6 +247,10 @@ impl Walk {
             _ => self.pending.push(check.clone()),
         }
         self.say_effect(check, outcome);
+        // What an answer leaves out is asked afresh where it comes back, and no half of an answer waits for it.
+        let ledger = &self.ledger;
+        self.doubts
+            .retain(|half_heard, _| ledger.applies(half_heard));
         // An answer can leave out a check that was deficient; that is no repair, and it stays.
         for left in self.ledger.left_behind() {
             if left.check != *check && !behind.contains(&left) {
@@ -310,10 +314,15 @@ impl Walk {
     /// Opens the deficient check and those that the repair touches; they are asked at once.
     pub(super) fn put_right(&mut self, check: &CheckId, hearing: &Hearing) {
         let mut again = vec![check.clone()];
+        self.doubts.remove(check);
         if let Some((_, c)) = self.ledger.locate(check) {
             // A repair that makes two answers agree may have been made at either.
             let with = c.compare.iter().map(|o| &o.with);
             let beside = c.touches.iter().chain(with);
+            for other in beside.clone() {
+                // What was half heard before the work tells nothing of it now.
+                self.doubts.remove(other);
+            }
             for other in beside {
                 // Also what does not apply just now: a repair told before this one may have opened what it hangs on.
                 let asked = !self.ledger.history(other).is_empty();

@@ -46,8 +46,9 @@ impl Ledger {
             Entry::Completed { ready, .. } => self.complete(*ready)?,
         }
         self.entries += 1;
-        self.renew_live();
-        if matches!(entry, Entry::Answered { .. }) {
+        self.renew();
+        if let Entry::Answered { check, .. } = entry {
+            self.wait_for_brought(check);
             self.drop_left_out();
         }
         Ok(())
@@ -78,9 +79,6 @@ impl Ledger {
         }
         for (s, station) in route.stations.iter().enumerate() {
             for check in &station.checks {
-                if !check.when.is_empty() {
-                    self.conditional.push(self.stations.len());
-                }
                 self.index.insert(check.id.clone(), self.stations.len());
                 self.stations.push(s);
             }
@@ -164,7 +162,14 @@ impl Ledger {
             heard: heard.clone(),
         });
         tally.stands = true;
-        tally.put_right = false;
+        tally.fault_before = tally.fault;
+        match outcome {
+            Outcome::Conforming | Outcome::NotApplicable => tally.fault = false,
+            // What was found, or put right, waits on for somebody who sees it.
+            Outcome::NotSeen => {}
+            Outcome::Deficient { .. } => tally.fault = true,
+        }
+        tally.put_right &= *outcome == Outcome::NotSeen;
         self.waiting.retain(|&w| w != at);
         if matches!(outcome, Outcome::Deficient { .. }) {
             self.waiting.push(at);
@@ -188,8 +193,16 @@ impl Ledger {
         match (control, at) {
             (rules::CORRECTION, Some(at)) => self.take_back(at)?,
             (rules::SENT_BACK, Some(at)) => self.send_back(at, deficiency)?,
-            // It stays deficient, and is not asked again.
-            (rules::CARRY_ON, Some(at)) if self.is_found(at) => self.again.retain(|&a| a != at),
+            // The end of a hold says nothing of the check at hand.
+            (rules::CARRY_ON, _) if self.held.is_some() => {}
+            (rules::CARRY_ON, at) => {
+                self.which = false;
+                self.asking = None;
+                if let Some(at) = at.filter(|&at| self.is_found(at)) {
+                    // It stays deficient, and is not asked again.
+                    self.again.retain(|&a| a != at);
+                }
+            }
             (rules::CALL_OFF, _) => self.called = Some(true),
             (rules::LED, _) => self.called = Some(false),
             _ => {}
@@ -222,7 +235,7 @@ impl Ledger {
             self.waiting.retain(|&w| w != at);
             // Of what the work touched, what was deficient before stays so: that was not put right.
             if at == repaired || !self.is_found(at) {
-                self.tallies[at].repaired |= self.is_found(at);
+                self.tallies[at].repaired |= self.tallies[at].fault;
                 self.withdraw(at, true)?;
             }
             if !self.again.contains(&at) {
@@ -251,8 +264,21 @@ impl Ledger {
             if !left_out.undecided
                 && let Ok(at) = self.at(&left_out.check)
             {
-                self.tallies[at].stands = false;
-                self.tallies[at].repaired = false;
+                let tally = &mut self.tallies[at];
+                tally.stands = false;
+                tally.repaired = false;
+                tally.fault_before = false;
+            }
+        }
+    }
+
+    /// What an answer to another check made deficient waits to be dealt with, as what was answered so.
+    fn wait_for_brought(&mut self, answered: &CheckId) {
+        let this = self.entries - 1;
+        for (at, tally) in self.tallies.iter().enumerate() {
+            let is_brought = tally.is_found && tally.found.last().is_some_and(|(e, _)| *e == this);
+            if is_brought && !self.waiting.contains(&at) && self.index.get(answered) != Some(&at) {
+                self.waiting.push(at);
             }
         }
     }
@@ -273,8 +299,10 @@ impl Ledger {
         if self.completed.is_some() {
             return Err(Unfit::Complete);
         }
-        self.tallies[at].stands = false;
-        self.tallies[at].put_right = put_right;
+        let tally = &mut self.tallies[at];
+        tally.fault |= tally.stands && tally.fault_before;
+        tally.stands = false;
+        tally.put_right = put_right;
         Ok(())
     }
 }

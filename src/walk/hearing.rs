@@ -105,7 +105,7 @@ impl Walk {
             self.ledger.would_be(check, &value),
             Some(Outcome::Deficient { .. })
         );
-        if deficient && self.ledger.standing(check).is_some() {
+        if deficient && self.ledger.standing(check).is_some() && !self.is_deficient(check) {
             // Gone back to, it may be deficient: what stood does not outlast a way round the question.
             self.withdraw_called(check, hearing.clone());
         }

@@ -101,6 +101,15 @@ pub(super) struct Tally {
     pub put_right: bool,
     /// Whether it was found deficient and put right: an answer that is taken back leaves it to be looked at again.
     pub(super) repaired: bool,
+    /// Whether it was found deficient, by an answer, a comparison or a review, and no answer of its own settled that since.
+    /// Neither an answer that is taken back nor "cannot see" settles it, nor does another check's answer.
+    pub fault: bool,
+    /// As `fault` was before the last answer: so it is again where that one is taken back.
+    pub fault_before: bool,
+    /// Where it was found deficient: the number of the entry that made it so, and the name of the deficiency.
+    pub found: Vec<(u64, String)>,
+    /// Whether it is found deficient since the last of these.
+    pub is_found: bool,
     /// Places in `history` of answers given because a review sent the one before back.
     pub sent_back: Vec<usize>,
     /// What a review heard there last, where that is deficient.
@@ -117,8 +126,6 @@ pub struct Ledger {
     pub(super) stations: Vec<usize>,
     /// Whether each check applies, given the answers that stand.
     pub(super) live: Vec<bool>,
-    /// Checks that apply on a condition, in route order.
-    pub(super) conditional: Vec<usize>,
     /// Checks in the order of their latest answer.
     pub(super) order: Vec<usize>,
     /// To be asked again, in order.
@@ -154,15 +161,32 @@ impl Ledger {
         Ok(ledger)
     }
 
-    /// Conditions look at earlier checks only, so one pass in route order settles them all. One
-    /// that looks ahead (a route not from a plan) finds no answer there.
+    /// Which checks apply, and which are found deficient. Conditions and comparisons look at earlier checks only, so one
+    /// pass in route order settles them all. One that looks ahead (a route not from a plan) finds no answer there.
     ///
-    /// A check that was found deficient applies whatever else is answered, until it is answered again: by another answer
-    /// no fault vanishes.
-    pub(super) fn renew_live(&mut self) {
-        for i in 0..self.conditional.len() {
-            let at = self.conditional[i];
-            self.live[at] = self.conditions_hold(at) || self.is_found(at) || self.is_repaired(at);
+    /// A check that was found deficient applies whatever else is answered, until an answer of its own settles it: by
+    /// another answer no fault vanishes.
+    pub(super) fn renew(&mut self) {
+        for at in 0..self.tallies.len() {
+            let made = self.made_of(at);
+            let found = match &made {
+                Some(Outcome::Deficient { deficiency }) => Some(deficiency.clone()),
+                _ => None,
+            };
+            let entry = self.entries - 1;
+            let tally = &mut self.tallies[at];
+            match (&found, &made) {
+                (Some(_), _) => tally.fault = true,
+                (None, Some(Outcome::Conforming)) => tally.fault = false,
+                _ => {}
+            }
+            if let Some(name) = &found
+                && (!tally.is_found || tally.found.last().is_none_or(|(_, last)| last != name))
+            {
+                tally.found.push((entry, name.clone()));
+            }
+            tally.is_found = found.is_some();
+            self.live[at] = self.conditions_hold(at) || self.tallies[at].fault;
         }
     }
 
@@ -175,27 +199,63 @@ impl Ledger {
         })
     }
 
-    /// Whether the answer that stands finds it deficient, or a review does since.
-    pub(super) fn is_found(&self, at: usize) -> bool {
-        if self.in_review_at(at).is_some() {
-            return true;
+    /// What the answer that stands, or a review since, makes of the check, whether it applies or not. What a comparison found
+    /// is kept while there is nothing to compare with.
+    pub(super) fn made_of(&self, at: usize) -> Option<Outcome> {
+        if let Some(review) = self.in_review_at(at) {
+            let deficiency = review.deficiency.clone();
+            return Some(Outcome::Deficient { deficiency });
         }
         let tally = &self.tallies[at];
-        let last = tally.history.last().filter(|_| tally.stands);
-        let made = last.and_then(|a| self.judged_at(at, &a.value));
-        matches!(made, Some(Outcome::Deficient { .. }))
+        let last = tally.history.last().filter(|_| tally.stands)?;
+        let made = self.judged_at(at, &last.value)?;
+        let kept = (made == Outcome::Conforming && tally.fault)
+            .then(|| self.nothing_to_compare_with(at).then(|| tally.found.last()))
+            .flatten()
+            .flatten();
+        Some(match kept {
+            Some((_, name)) => Outcome::Deficient {
+                deficiency: name.clone(),
+            },
+            None => made,
+        })
+    }
+
+    /// Whether the check is compared with one that has no value.
+    fn nothing_to_compare_with(&self, at: usize) -> bool {
+        let with = self.check_at(at).compare.as_ref().map(|c| self.at(&c.with));
+        with.is_some_and(|with| with.is_ok_and(|with| self.value_at(with).is_none()))
+    }
+
+    /// Whether the answer that stands finds it deficient, or a review does since.
+    pub(super) fn is_found(&self, at: usize) -> bool {
+        matches!(self.made_of(at), Some(Outcome::Deficient { .. }))
     }
 
     /// Whether it was found deficient, was put right, and waits to be looked at again.
     pub(super) fn is_repaired(&self, at: usize) -> bool {
         let tally = &self.tallies[at];
-        let found = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
         !tally.stands
             && tally.put_right
+            && tally.repaired
+            && tally.fault
             && self.again.contains(&at)
-            && (tally.repaired
-                || tally.history.last().is_some_and(found)
-                || self.last_was_in_review(at))
+    }
+
+    /// Whether answers decide that the check does not apply: one of its conditions fails, and what that looks at has an
+    /// answer, or is left out in the same way.
+    pub(super) fn is_left_out(&self, at: usize) -> bool {
+        self.check_at(at).when.iter().any(|condition| {
+            let earlier = self.index.get(&condition.check).copied();
+            let Some(on) = earlier.filter(|&on| on < at) else {
+                return false;
+            };
+            let decided = match self.live[on] {
+                true => self.tallies[on].stands,
+                false => self.is_left_out(on),
+            };
+            decided && !judge::holds(&condition.test, self.value_at(on))
+        })
     }
 
     /// The value that stands at a check that applies; `None` for not applicable and not seen.

@@ -63,7 +63,7 @@ pub struct NotAsked {
     pub check: CheckId,
     /// The check on whose answer it hangs.
     pub because_of: CheckId,
-    /// Whether that check is still open, so that this one may yet be asked.
+    /// Whether that check is still open, or hangs on one that is, so that this one may yet be asked.
     pub undecided: bool,
 }
 
@@ -165,14 +165,7 @@ impl Ledger {
     /// What was deficient, was put right and was not looked at again yet, in route order.
     pub(super) fn put_right(&self) -> Vec<String> {
         let waits = |&at: &usize| self.live[at] && self.is_repaired(at);
-        let last = |at: usize| match &self.tallies[at].history.last()?.outcome {
-            _ if self.last_was_in_review(at) => self.tallies[at]
-                .in_review
-                .as_ref()
-                .map(|r| r.deficiency.clone()),
-            Outcome::Deficient { deficiency } => Some(deficiency.clone()),
-            _ => None,
-        };
+        let last = |at: usize| Some(self.tallies[at].found.last()?.1.clone());
         (0..self.tallies.len())
             .filter(waits)
             .filter_map(last)
@@ -214,7 +207,10 @@ impl Ledger {
                     fails.then(|| NotAsked {
                         check: check.id.clone(),
                         because_of: c.check.clone(),
-                        undecided: self.live[on] && !self.tallies[on].stands,
+                        undecided: match self.live[on] {
+                            true => !self.tallies[on].stands,
+                            false => !self.is_left_out(on),
+                        },
                     })
                 });
                 // One that is decided leaves it out, whatever the others come to.
@@ -345,12 +341,13 @@ impl Ledger {
         self.at(id).is_ok_and(|at| self.waiting.contains(&at))
     }
 
-    /// Whether it was found deficient, was put right or was found so by a review, applies and waits to be looked at again:
-    /// nothing but a look settles it.
+    /// Whether it was found deficient and put right, or found so by a review, and nothing but a look settles it: no answers
+    /// decide that it does not apply.
     pub(super) fn wants_a_look(&self, id: &CheckId) -> bool {
         self.at(id).is_ok_and(|at| {
-            let waits = self.is_repaired(at) || self.in_review_at(at).is_some();
-            waits && self.conditions_hold(at)
+            let tally = &self.tallies[at];
+            let waits = (tally.repaired && tally.fault) || self.in_review_at(at).is_some();
+            waits && !self.is_left_out(at)
         })
     }
 
@@ -386,16 +383,7 @@ impl Ledger {
     }
 
     pub(super) fn outcome_at(&self, at: usize) -> Option<Outcome> {
-        if let Some(review) = self.in_review_at(at).filter(|_| self.live[at]) {
-            let deficiency = review.deficiency.clone();
-            return Some(Outcome::Deficient { deficiency });
-        }
-        let tally = &self.tallies[at];
-        let last = tally.history.last()?;
-        if !(tally.stands && self.live[at]) {
-            return None;
-        }
-        self.judged_at(at, &last.value)
+        self.made_of(at).filter(|_| self.live[at])
     }
 
     /// A comparison belongs to the check that asks for it, whichever of the two was answered

@@ -1,8 +1,8 @@
 //! What a review does to a walk that is taken up again: checks that it sent back, with what it heard there.
 
-use super::ledger::{Answer, Ledger, Unfit};
+use super::ledger::{Ledger, Tally, Unfit};
 use crate::plan::CheckId;
-use crate::walk::Outcome;
+use crate::walk::rules;
 
 /// A deficiency that a review heard in the sound of an answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -11,7 +11,7 @@ pub(super) struct InReview {
     pub deficiency: String,
     /// The number of the entry that says so.
     pub entry: u64,
-    /// How many answers the check had then: with one more it is settled by that one.
+    /// How many answers but "cannot see" the check had then: with one more it is settled by that one.
     answers: usize,
 }
 
@@ -19,6 +19,7 @@ impl Ledger {
     /// The check is asked again, since a review does not let its answer stand.
     pub(super) fn send_back(&mut self, at: usize, deficiency: Option<&str>) -> Result<(), Unfit> {
         let answers = self.tallies[at].history.len();
+        let with_value = self.tallies[at].with_value();
         // Nobody put it right: what was deficient stays so until it is answered again.
         let walked = self.is_found(at) && self.in_review_at(at).is_none();
         match deficiency {
@@ -27,7 +28,7 @@ impl Ledger {
                 self.tallies[at].in_review = Some(InReview {
                     deficiency: name.to_owned(),
                     entry: self.entries,
-                    answers,
+                    answers: with_value,
                 });
             }
             _ if !self.is_found(at) => self.withdraw(at, true)?,
@@ -53,7 +54,7 @@ impl Ledger {
     pub(super) fn last_was_in_review(&self, at: usize) -> bool {
         let tally = &self.tallies[at];
         let heard = tally.in_review.as_ref();
-        heard.is_some_and(|heard| heard.answers == tally.history.len())
+        heard.is_some_and(|heard| heard.answers == tally.with_value())
     }
 
     /// The deficiency that a review heard at the check, with the number of the entry that says so, as long as it was neither
@@ -63,12 +64,22 @@ impl Ledger {
         Some((&heard.deficiency, heard.entry))
     }
 
-    /// Whether the check was ever found deficient, by an answer or by a review that sent it back.
+    /// Whether the check was ever found deficient, by an answer to it or to another check, or by a review that sent it back.
     pub fn was_found(&self, id: &CheckId) -> bool {
-        let found = |a: &Answer| matches!(a.outcome, Outcome::Deficient { .. });
-        self.history(id).iter().any(found)
-            || self
-                .at(id)
-                .is_ok_and(|at| self.tallies[at].in_review.is_some())
+        !self.found(id).is_empty()
+    }
+
+    /// Where the check was found deficient, oldest first: the number of the entry that made it so, of the check's own or
+    /// of another, and the name of the deficiency.
+    pub fn found(&self, id: &CheckId) -> &[(u64, String)] {
+        self.at(id).map_or(&[], |at| &self.tallies[at].found)
+    }
+}
+
+impl Tally {
+    /// Answers but "cannot see".
+    fn with_value(&self) -> usize {
+        let seen = self.history.iter().filter(|a| a.value != rules::NOT_SEEN);
+        seen.count()
     }
 }

@@ -43,8 +43,8 @@ impl Walk {
         let at_odds = !instead && stood.is_some_and(|v| self.are_at_odds(&check, &v, &value));
         if value == NEGATED || at_odds {
             // Not as it should be, and not how: that is asked at once. What was said of it before no longer
-            // stands, whatever happens until it is answered.
-            if self.ledger.standing(&check).is_some() {
+            // stands, whatever happens until it is answered; a deficiency does until then.
+            if self.ledger.standing(&check).is_some() && !self.is_deficient(&check) {
                 self.withdraw_called(&check, hearing);
             } else {
                 self.journal(Entry::Refused {
@@ -76,8 +76,7 @@ impl Walk {
         };
         let deficient = matches!(outcome, Outcome::Deficient { .. });
         // A deficiency is not undone in passing.
-        let stood = self.ledger.outcome(&check);
-        let undoes = matches!(stood, Some(Outcome::Deficient { .. })) && !deficient;
+        let undoes = self.is_deficient(&check) && !deficient;
         if !sure || undoes || value == rules::NOT_APPLICABLE {
             let standing = self.ledger.standing(&check).map(|a| a.value.clone());
             if standing.as_ref() == Some(&value) && deficient {
@@ -87,7 +86,7 @@ impl Walk {
                     hearing,
                 });
             }
-            if deficient && standing.is_some() {
+            if deficient && standing.is_some() && !self.is_deficient(&check) {
                 // It may be deficient: what stood is not kept by a hold or a break in between.
                 self.withdraw_called(&check, hearing.clone());
             }
@@ -130,6 +129,11 @@ impl Walk {
         } else {
             self.tone(Tone::Heard);
         }
+    }
+
+    /// Whether the check stands deficient.
+    pub(super) fn is_deficient(&self, check: &CheckId) -> bool {
+        matches!(self.ledger.outcome(check), Some(Outcome::Deficient { .. }))
     }
 
     /// What was told of checks that did not apply: where the same breath made one apply it is asked at once, else it

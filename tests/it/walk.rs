@@ -10,6 +10,7 @@ mod limits;
 mod odds;
 mod pad;
 mod plans;
+mod settled;
 mod sites;
 mod storm;
 mod taken_back;

@@ -406,7 +406,16 @@ impl<'a> Driver<'a> {
             },
             Happening::Typed(line) => match listen {
                 Some(listen) => self.typed(&line, listen)?,
-                None => Next::Nothing,
+                None => {
+                    // As with a headset: what was typed for nothing is typed again when it is told.
+                    if !line.trim().is_empty() {
+                        self.observer.trouble(&format!(
+                            "`{}` is not taken: nothing is asked now",
+                            line.trim()
+                        ));
+                    }
+                    Next::Nothing
+                }
             },
             #[cfg(feature = "whisper")]
             Happening::Paused(utterance) => match listen {

@@ -19,7 +19,7 @@ pub(super) fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<Defic
     let checks = ledger.route().checks();
     let mut all = Vec::new();
     for check in checks {
-        let mut found = findings(&check.id, envelopes);
+        let mut found = findings(&check.id, ledger.found(&check.id), envelopes);
         if let Some(stands) = standing.iter().find(|d| d.check == check.id) {
             match found.last_mut().filter(|f| !f.over) {
                 Some(last) => {
@@ -54,10 +54,26 @@ fn finding(check: &CheckId, name: String, found: u64, stands: bool) -> Deficienc
     }
 }
 
-/// What was found at a check, oldest first.
-fn findings(of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
+/// What was found at a check, oldest first. `by_ledger`: where it was, by answers to other checks too.
+fn findings(of: &CheckId, by_ledger: &[(u64, String)], envelopes: &[Envelope]) -> Vec<Finding> {
     let mut found: Vec<Finding> = Vec::new();
     for envelope in envelopes {
+        let brought = by_ledger.iter().find(|(entry, _)| *entry == envelope.seq);
+        let by_another = match &envelope.entry {
+            // A comparison can make an answer deficient that was not when it was given.
+            Entry::Answered { check, .. } => check != of,
+            _ => false,
+        };
+        if let Some((seq, name)) = brought.filter(|_| by_another) {
+            let last = found.last_mut().filter(|f| !f.over);
+            match last {
+                Some(last) => last.view.name.clone_from(name),
+                None => found.push(Finding {
+                    view: finding(of, name.clone(), *seq, false),
+                    over: false,
+                }),
+            }
+        }
         match &envelope.entry {
             Entry::Answered { check, outcome, .. } if check == of => {
                 let deficiency = deficiency(outcome.clone());

@@ -264,9 +264,12 @@ fn a_check_that_comes_to_apply_is_asked_and_one_that_ceases_to_apply_drops_out()
         .take("go-back")
         .take("go-back")
         .take("correction");
-    println!("{:?}", pad.said);
     assert_eq!(pad.walk.ledger().outcome(&cap), None);
     assert_eq!(pad.walk.ledger().history(&cap).len(), 1);
+    // A slip of the tongue does not either: it is asked, and may be called not applicable.
+    assert_eq!(pad.last(), "Wire on the blanking cap?");
+    pad.take("not-applicable").take("yes");
+    assert_eq!(pad.walk.ledger().outcome(&cap), None);
     assert_eq!(
         pad.walk.ledger().not_asked()[0].because_of,
         id("front-left/drain")
