@@ -41,6 +41,25 @@ fn another_answer_makes_no_fault_vanish() {
     assert!(walked.out.contains(said), "{}", walked.out);
 }
 
+/// The right straps were three, as found on the left; four there made them deficient, by another check's answer.
+#[test]
+fn what_a_comparison_found_and_was_put_right_is_told() {
+    let lines = "closed / present / plug in / present / three / three / go back / go back / four / fixed / three / three / yes";
+    let walked = walk_of(PLAN, &["--brief"], lines);
+    assert_eq!(walked.code, 0, "{}", walked.out);
+    let view = walked.show();
+    let found = view["deficiencies"].as_array().expect("deficiencies");
+    let right = found.iter().find(|d| d["check"] == "rear/right-straps");
+    let right = right.unwrap_or_else(|| panic!("{found:?}"));
+    assert_eq!(right["stands"], false);
+    assert!(right["put_right"].is_number(), "{right}");
+    // Copied by what leaves empty folders out, it is taken up all the same, and takes sound.
+    let mut walked = walk_of(PLAN, &["--brief"], "closed");
+    std::fs::remove_dir(walked.record.join("clips")).expect("it is empty");
+    walked.resume("present");
+    assert!(walked.record.join("clips").is_dir());
+}
+
 #[test]
 fn what_was_put_right_is_looked_at_and_not_left_out() {
     let lines = "closed / missing / carry on / fixed / not applicable / yes";
