@@ -4,7 +4,7 @@ use super::machine::Walk;
 use super::phase::{Phase, Then};
 use super::wording;
 use crate::plan::CheckId;
-use crate::walk::{Effect, Ending, Entry, Hearing, Listen, Phrase, rules};
+use crate::walk::{Effect, Ending, Entry, Hearing, Listen, Phrase, Tone, rules};
 
 impl Listen {
     /// Listens for control phrases only.
@@ -274,11 +274,25 @@ impl Walk {
         !self.taken.is_empty()
     }
 
-    /// More was said right behind the answer taken last.
+    /// Whether something that was said is looked at where nothing listens: not before the first words, nor over the last.
+    pub fn heeds(&self) -> bool {
+        !matches!(self.phase, Phase::Fresh | Phase::Last(_) | Phase::Done)
+            && self.ledger.completed().is_none()
+    }
+
+    /// More was said right behind what was heard last. What was taken of that no longer stands; of several findings the
+    /// deficient ones do.
     pub(super) fn went_on(&mut self, hearing: Hearing, stop: bool) {
-        let taken = std::mem::take(&mut self.taken);
-        let Some(check) = taken.first().cloned() else {
+        if !self.heeds() {
             return;
+        }
+        let mut taken = std::mem::take(&mut self.taken);
+        let several = taken.len() > 1;
+        if several {
+            taken.retain(|check| !self.is_deficient(check));
+        }
+        let Some(check) = taken.first().cloned() else {
+            return self.more_said(hearing, stop);
         };
         let held = self.hold.is_some();
         if !held {
@@ -286,17 +300,40 @@ impl Walk {
         }
         for check in taken.iter().rev() {
             self.no_longer_stands(check, hearing.clone());
+            self.pending.retain(|p| p != check);
         }
-        let text = wording::went_on(&self.place(&check));
-        self.phase = Phase::Asking(check);
+        self.phase = Phase::Asking(check.clone());
         if held {
             return;
         }
         if stop {
             return self.hold_voice(wording::why::STAND_BY);
         }
-        self.say(Phrase::Tell, text);
-        self.enter(self.phase.clone());
+        let place = match (several, self.ledger.locate(&check)) {
+            (true, Some((station, _))) => station.name.clone(),
+            _ => self.place(&check),
+        };
+        self.say(Phrase::Tell, wording::went_on(&place));
+        if several {
+            // All of them are open again.
+            self.advance();
+        } else {
+            self.enter(self.phase.clone());
+        }
+    }
+
+    /// What was said behind something of which nothing was taken is no answer, but it is not passed over.
+    fn more_said(&mut self, hearing: Hearing, stop: bool) {
+        if self.hold.is_some() {
+            return self.write_refused(hearing);
+        }
+        self.interrupt();
+        self.write_refused(hearing);
+        if stop {
+            return self.hold_voice(wording::why::STAND_BY);
+        }
+        self.tone(Tone::Refused);
+        self.prompt();
     }
 
     /// Ends the walk before its end. The record stays open.

@@ -105,8 +105,9 @@ pub enum Event {
         /// What was heard.
         hearing: Hearing,
     },
-    /// More was said right behind the answer heard last, which was taken before it was sure that nothing more
-    /// would be: that answer no longer stands, and its check is asked again.
+    /// More was said right behind what was heard last, before it was sure that nothing more would be: an answer or findings
+    /// taken of that no longer stand, and are asked again. Where nothing was taken it is written down as no answer, and the
+    /// question is put again.
     WentOn {
         /// All of what was said, undecided.
         hearing: Hearing,

@@ -124,6 +124,7 @@ impl Walk {
         };
         let aloud = (deficient || corrected).then_some(stage);
         self.write_answer(&check, &value, &outcome, heard, aloud);
+        self.taken.push(check.clone());
         if spoken {
             taken.push((check, value));
         } else {

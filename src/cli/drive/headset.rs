@@ -180,6 +180,7 @@ impl Headset {
                 if self.turns.said(id, now) {
                     self.waiting.push_back(Happening::Said(id));
                     self.voice_works();
+                    self.voice_moved();
                     self.tone_in_place_of_the_walk();
                 }
             }
@@ -261,6 +262,19 @@ impl Headset {
             }
             self.tell_if_back();
         }
+    }
+
+    /// A loudspeaker may go and another come while nothing is said, so that nothing fails: what the microphone hears of
+    /// that one was never measured.
+    fn voice_moved(&mut self) {
+        let name = self.mouth.name();
+        if name == self.mouth_name {
+            return;
+        }
+        self.waiting
+            .push_back(Happening::Replaced(format!("the voice is now {name}")));
+        self.mouth_name = name;
+        self.no_more_talking_over();
     }
 
     /// Only with both microphone and voice can the walk go on.

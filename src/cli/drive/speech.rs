@@ -71,9 +71,9 @@ impl Driver<'_> {
         Ok(Next::Nothing)
     }
 
-    /// More was said than the answer that was taken, if one was. `handed`: samples of the answer at its head.
+    /// More was said than what was heard, of which an answer may have been taken. `handed`: samples of the answer at its head.
     pub(super) fn went_on(&mut self, utterance: &Utterance, handed: usize) -> anyhow::Result<Next> {
-        if !self.walk.may_take_back() {
+        if !self.walk.heeds() {
             return Ok(Next::Nothing);
         }
         let behind = utterance.behind(handed);
@@ -87,8 +87,11 @@ impl Driver<'_> {
                 }
                 Decision::Refuse { .. } => false,
             });
-        self.observer
-            .trouble("more was said behind the answer, which is taken back");
+        self.observer.trouble(if self.walk.may_take_back() {
+            "more was said behind the answer, which is taken back"
+        } else {
+            "something was said before its turn, so it does not count; say it again"
+        });
         let wav = clip_wav(&utterance.samples);
         // Without its sound the answer is taken back all the same.
         let clip = self.record.write_clip("went-on", &wav).unwrap_or_default();

@@ -1,9 +1,10 @@
 //! What takes an answer back, and what does not: corrections, going back, what is said right behind it.
 
+use super::calls::{settings, value};
 use super::dialogue::pad;
 use super::pad::Pad;
-use super::sites::id;
-use loadwalk::walk::{Event, Stage, Why};
+use super::sites::{generator, id, opening};
+use loadwalk::walk::{Entry, Event, Stage, Why};
 
 #[test]
 fn a_correction_takes_the_last_answer_back_and_both_stay() {
@@ -82,10 +83,16 @@ fn an_answer_behind_which_more_is_said_does_not_stand() {
     assert_eq!(pad.walk.ledger().outcome(&apex), None);
     assert_eq!(pad.last(), question, "it is asked again");
     assert!(pad.said[pad.said.len() - 2].starts_with("I cut in. "));
-    // Once is enough: nothing more is taken back.
-    let entries = pad.entries.len();
+    // Once is enough: nothing more is taken back, and what was said is written down.
+    let refused = |pad: &Pad| {
+        let is_refused = |e: &&Entry| matches!(e, Entry::Refused { .. });
+        pad.entries.iter().filter(is_refused).count()
+    };
+    let (before, open) = (refused(&pad), pad.walk.ledger().open_points().len());
     pad.go_on();
-    assert_eq!(pad.entries.len(), entries);
+    assert_eq!(refused(&pad), before + 1);
+    assert_eq!(pad.walk.ledger().open_points().len(), open);
+    assert_eq!(pad.last(), question);
     // A deficiency is taken back too, with the question how it is dealt with.
     pad.take("missing").go_on();
     assert_eq!(pad.walk.ledger().deficiencies(), []);
@@ -95,10 +102,37 @@ fn an_answer_behind_which_more_is_said_does_not_stand() {
     let links = pad.walk.current().cloned();
     // What was only half heard was not taken.
     pad.doubt("13");
-    let entries = pad.entries.len();
+    let before = refused(&pad);
     pad.go_on();
-    assert_eq!(pad.entries.len(), entries);
+    assert_eq!(refused(&pad), before + 1);
     assert_eq!(pad.walk.current().cloned(), links);
+}
+
+/// "Leg rope deficient", said right behind a breath that called it good, was lost.
+#[test]
+fn what_is_said_right_behind_called_findings_takes_the_good_ones_back() {
+    let mut pad = Pad::start(opening(generator()), settings());
+    pad.call(&["pin present", "links 13", "drain plugged"]);
+    assert!(pad.talk.contains("Rear left corner."), "{}", pad.talk);
+    pad.go_on();
+    let open: Vec<_> = pad.walk.ledger().open_points();
+    assert_eq!(open.len(), 6, "{}", pad.talk);
+    assert!(
+        pad.talk.contains("I cut in. Front left corner."),
+        "{}",
+        pad.talk
+    );
+    assert_eq!(pad.last(), "Go on.");
+    pad.call(&["pin missing", "links 13"]).go_on();
+    assert_eq!(value(&pad, "front-left/links"), None);
+    assert_eq!(value(&pad, "front-left/pin").as_deref(), Some("missing"));
+}
+
+#[test]
+fn stop_said_right_behind_a_command_holds() {
+    let mut pad = pad();
+    pad.take("where").stop_behind();
+    assert!(pad.last().starts_with("Standing by at "), "{}", pad.last());
 }
 
 #[test]

@@ -60,6 +60,9 @@ impl Headset {
     /// Takes the utterance in its pause as over, unless something was said since it was handed out. Only where
     /// one may talk over the tool: else its read-back would hide what is still said.
     pub(super) fn take_early(&mut self, samples: usize) -> anyhow::Result<bool> {
+        if !self.turns.is_over() {
+            return Ok(false);
+        }
         self.hear()?;
         // A microphone that gives nothing any more ends no quiet.
         for _ in 0..QUIET_MS / LOOK_MS {
@@ -71,7 +74,7 @@ impl Headset {
         }
         let nothing_since = self.open && self.cutter.quiet_ms() >= QUIET_MS;
         let sound = self.waiting.iter().any(super::microphone::is_sound);
-        if !nothing_since || sound || !self.turns.is_over() {
+        if !nothing_since || sound {
             return Ok(false);
         }
         self.early = Some(Early {

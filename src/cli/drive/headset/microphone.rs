@@ -122,9 +122,6 @@ impl Headset {
             self.waiting.retain(|h| !matches!(h, Happening::Paused(_)));
         }
         for utterance in utterances {
-            if let Some(fitness) = &mut self.fitness {
-                fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
-            }
             if !self.onset.in_turn() {
                 if self.is_far_behind(&utterance) {
                     continue;
@@ -133,6 +130,10 @@ impl Headset {
                 let more = self.behind && self.turns.is_over() && !own;
                 self.began_too_soon(more.then_some(utterance));
             } else if !self.may_be_our_own(&utterance) {
+                // Neither others nor the tool tell how loud the inspector speaks.
+                if let Some(fitness) = &mut self.fitness {
+                    fitness.spoken(utterance.level.speech_dbfs, utterance.level.snr_db);
+                }
                 self.handed = Some(self.now());
                 self.handed_dbfs = utterance.level.speech_dbfs;
                 self.unread = true;
@@ -162,9 +163,6 @@ impl Headset {
     /// On a slow machine the next utterance can be over before the one before it was looked at. Where that one
     /// changed the turn, the next was said right behind it.
     pub(super) fn waits_behind(&mut self) {
-        if !self.turns.is_over() {
-            return;
-        }
         for happening in &mut self.waiting {
             if let Happening::Utterance { utterance, .. } = happening {
                 *happening = Happening::WentOn {
