@@ -20,6 +20,7 @@ mod error;
 mod file;
 mod folder;
 mod forget;
+mod hands;
 mod journal;
 mod keys;
 mod notes;

@@ -2,12 +2,12 @@
 
 use super::amend::AmendmentCheck;
 use super::keys::PublicKey;
-use super::seal::SealCheck;
+use super::seal::{Role, SealCheck};
 use std::collections::HashSet;
 
 fn amendments_prove(amendments: &[AmendmentCheck]) -> Vec<String> {
     let sound = amendments.iter().filter(|a| a.problem.is_none());
-    let mut lines: Vec<String> = sound
+    sound
         .filter_map(|a| {
             let amendment = a.amendment.as_ref()?;
             Some(format!(
@@ -15,14 +15,27 @@ fn amendments_prove(amendments: &[AmendmentCheck]) -> Vec<String> {
                 a.key_id, amendment.number, amendment.by
             ))
         })
-        .collect();
-    if !lines.is_empty() {
-        lines.push(
+        .collect()
+}
+
+/// What may have been taken away without a trace: nothing that is left says that it was there.
+fn taken_away(seals: &[SealCheck]) -> &'static str {
+    let sound = |s: &&SealCheck| s.problem.is_none();
+    let roles = seals
+        .iter()
+        .filter(sound)
+        .filter_map(|s| s.statement.as_ref());
+    match roles.map(|s| s.role).max() {
+        None => {
+            "whether there was a seal, or amendments behind those that are here, and they were taken away does not show"
+        }
+        Some(Role::Inspector) => {
+            "whether a second person's seal, or amendments made after the last seal, were taken off the end does not show"
+        }
+        Some(Role::Second) => {
             "whether amendments made after the last seal were taken off the end does not show"
-                .to_owned(),
-        );
+        }
     }
-    lines
 }
 
 /// Of seals and amendments, a sentence each.
@@ -33,6 +46,7 @@ pub(super) fn what_it_proves(
 ) -> Vec<String> {
     let mut proves = seals_prove(seals, trusted);
     proves.extend(amendments_prove(amendments));
+    proves.push(taken_away(seals).to_owned());
     proves
 }
 

@@ -6,6 +6,7 @@ use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
 use super::folder::{AMENDMENTS, CLIPS, JOURNAL, PLAN, SEALS};
 use super::forget::{Forgotten, forgotten};
+use super::hands::{no_seal, note_idle_keys};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::notes::{note_clocks, note_leftovers, note_strays};
@@ -153,17 +154,11 @@ fn examine_with(
     let amendments = read_amendments(folder, &parsed, &covered(&seals), trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
-    // What is signed by another key says so itself.
-    if !trusted.is_empty() && seals.is_empty() && amendments.is_empty() {
-        problems.push(Problem {
-            place: Place::Seal(SEALS.to_owned()),
-            kind: ProblemKind::Removed,
-            detail: "nothing here is signed by a key that was given, or never was".to_owned(),
-        });
-    }
+    problems.extend(no_seal(&parsed, &seals, &amendments, trusted));
     let is_sealed_as_is = |s: &Statement| s.entries == line_hashes(&bytes);
     problems.extend(void(&mut seals, &parsed, &amendments, is_sealed_as_is));
     note_clocks(&parsed, &seals, &amendments, &mut notes);
+    note_idle_keys(&seals, &amendments, trusted, &mut notes);
     note_leftovers(folder, &mut notes);
     note_strays(SEALS, &seals_in(folder).strays, &mut notes);
     note_strays(AMENDMENTS, &amendments_in(folder).strays, &mut notes);

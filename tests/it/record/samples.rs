@@ -2,8 +2,8 @@
 
 use loadwalk::plan::{Check, CheckId, CheckKind, LeftOut, Route, Station};
 use loadwalk::record::{
-    Clock, FORMAT, Place, ProblemKind, PublicKey, Record, SecretKey, SystemClock, Verification,
-    clip_wav, new_key, seal, sha256_hex, verify,
+    Clock, FORMAT, NO_PREV, Place, ProblemKind, PublicKey, Record, SecretKey, SystemClock,
+    Verification, clip_wav, new_key, seal, sha256_hex, verify,
 };
 use loadwalk::walk::{
     Advice, CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Note, Other, Outcome, Stage,
@@ -298,6 +298,30 @@ impl Sample {
     pub fn write_lines(&self, lines: &[String]) {
         let text: String = lines.iter().map(|line| format!("{line}\n")).collect();
         fs::write(self.journal(), text).unwrap();
+    }
+
+    /// Writes the entries as JSON, numbered and chained anew: what whoever may write to the folder can do.
+    pub fn forge(&self, lines: impl IntoIterator<Item = serde_json::Value>) {
+        let mut prev = NO_PREV.to_owned();
+        let chained: Vec<String> = (lines.into_iter().enumerate())
+            .map(|(seq, mut line)| {
+                line["seq"] = seq.into();
+                line["prev"] = prev.clone().into();
+                let line = line.to_string();
+                prev = sha256_hex(line.as_bytes());
+                line
+            })
+            .collect();
+        self.write_lines(&chained);
+    }
+
+    /// The lines of the journal as JSON.
+    pub fn parsed(&self) -> Vec<serde_json::Value> {
+        let lines = self.lines();
+        lines
+            .iter()
+            .map(|l| serde_json::from_str(l).unwrap())
+            .collect()
     }
 
     pub fn clip(&self) -> PathBuf {

@@ -238,6 +238,87 @@ fn with_a_key_named_a_record_without_its_seal_is_not_proved() {
     sample.expect_intact();
 }
 
+/// A review made while the walk was open is left, which binds the entries before it alone; the seal on what came
+/// behind is taken away, and that is written anew.
+#[test]
+fn a_review_by_a_given_key_does_not_stand_for_the_seal_that_was_taken_away() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    sample.review(super::amending::note()).unwrap();
+    let (mut record, _) = Record::open(&sample.folder, clock()).unwrap();
+    record.append(&super::samples::completed(false)).unwrap();
+    drop(record);
+    let (ida, ida_public) = sample.key("ida");
+    let (_, eva) = sample.known_key("eva");
+    seal(&sample.folder, "Ida Fern", &ida, &SystemClock::default()).unwrap();
+    let given = [ida_public.clone(), eva.clone()];
+    let told = |given: &[_]| verify(&sample.folder, given).unwrap();
+    assert!(told(&given).is_intact());
+
+    fs::remove_dir_all(sample.folder.join("seals")).unwrap();
+    let mut lines = sample.parsed();
+    lines[5]["entry"]["ready"] = true.into();
+    sample.forge(lines);
+    let found = sample.expect_intact();
+    let caveat = |p: &String| p.starts_with("whether there was a seal, or amendments");
+    assert!(found.proves.iter().any(caveat), "{:?}", found.proves);
+    for given in [&given[..], &given[1..]] {
+        let found = told(given);
+        let problem = found.first_problem.as_ref().expect("a problem");
+        assert_eq!(problem.kind, ProblemKind::Removed, "{problem}");
+        assert_eq!(problem.place, Place::Seal("seals".to_owned()));
+        let idle = format!("the key {} was given and signed nothing", ida_public.id());
+        let is_told = found.notes.iter().any(|n| n.starts_with(&idle));
+        assert_eq!(is_told, given.len() == 2, "{:?}", found.notes);
+    }
+    let key = |name: &str| sample.folder.with_file_name(format!("{name}.pub.pem"));
+    let (ida, eva) = (key("ida"), key("eva"));
+    let keys = [
+        "--key",
+        ida.to_str().unwrap(),
+        "--key",
+        eva.to_str().unwrap(),
+    ];
+    let (code, text, _) = run(&[&["verify", sample.folder.to_str().unwrap()], &keys[..]].concat());
+    assert_eq!(code, 1, "{text}");
+    assert!(text.contains("the walk: complete: NOT READY"), "{text}");
+}
+
+/// Of an open walk nothing is sealed yet: a review of it is by a key that was given.
+#[test]
+fn an_open_walk_with_a_review_by_a_given_key_is_intact() {
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    sample.review(super::amending::note()).unwrap();
+    let (_, eva) = sample.known_key("eva");
+    assert!(verify(&sample.folder, &[eva]).unwrap().is_intact());
+}
+
+/// What a second person signed, and reviews behind the last seal, can be taken off the end without a trace: the keys
+/// that then signed nothing are named, and that it does not show is said whether any are left or not.
+#[test]
+fn keys_that_were_given_and_signed_nothing_are_named() {
+    let sample = Sample::sealed();
+    let (_, ida) = sample.known_key("ida");
+    sample.review(super::amending::re_inspect()).unwrap();
+    let (_, eva) = sample.known_key("eva");
+    let told = || verify(&sample.folder, &[ida.clone(), eva.clone()]).unwrap();
+    let idle = |found: &loadwalk::record::Verification| {
+        let notes = found.notes.iter();
+        notes
+            .filter(|n| n.contains("signed nothing that is here"))
+            .count()
+    };
+    let taken_off =
+        "whether a second person's seal, or amendments made after the last seal, were taken off";
+    let found = told();
+    assert!(found.is_intact() && idle(&found) == 0, "{:?}", found.notes);
+    fs::remove_dir_all(sample.folder.join("amendments")).unwrap();
+    let found = told();
+    assert!(found.is_intact() && idle(&found) == 1, "{:?}", found.notes);
+    let caveat = |p: &String| p.starts_with(taken_off);
+    assert!(found.proves.iter().any(caveat), "{:?}", found.proves);
+    assert_eq!(idle(&sample.verify()), 0, "no key was given");
+}
+
 #[test]
 fn a_second_seal_does_not_stand_without_the_inspectors() {
     let sample = Sample::sealed();
