@@ -1,12 +1,12 @@
 //! Writes made-up records of the shipped plans, to try `loadwalk list` and `trends` on many:
-//! `cargo run --example records -- FOLDER N [CHECKS]`, with at most CHECKS checks of each route (12).
+//! `cargo run --example records -- FOLDER N [CHECKS]`, with at most CHECKS checks of each route answered (12).
 //! The journals hold together and verify; nothing is synced, and there is no sound.
 
 use anyhow::{Context as _, ensure};
 use jiff::ToSpan as _;
 use loadwalk::plan::{Check, CheckKind, Plan};
-use loadwalk::record::{Envelope, FORMAT, NO_PREV, sha256_hex};
-use loadwalk::walk::{Decision, Entry, Heard, Hearing, Meaning, Outcome, Stage};
+use loadwalk::record::{Envelope, FORMAT, NO_PREV, capacity_lines, sha256_hex};
+use loadwalk::walk::{CapacityLine, Decision, Entry, Heard, Hearing, Meaning, Outcome, Stage};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -82,26 +82,21 @@ fn hearing(rule: &str, value: &str, snr_db: f64, taken: bool) -> Hearing {
     }
 }
 
-fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u8>> {
+/// A plan with what every record of it holds.
+struct Made {
+    plan: Plan,
+    bytes: Vec<u8>,
+    capacity: Vec<CapacityLine>,
+}
+
+fn one(n: u64, plans: &[Made], checks: usize) -> anyhow::Result<Vec<u8>> {
     let mut random = Random(0x9e37_79b9_7f4a_7c15 ^ (n + 1).wrapping_mul(0xd134_2543_de82_ef95));
-    let (plan, bytes) = &plans[usize::try_from(n)? % plans.len()];
-    let mut route = plan.route().clone();
-    // Presence checks need no other value than the one that conforms.
-    let simple =
-        |c: &Check| matches!(c.kind, CheckKind::Presence { must_be: true }) && c.when.is_empty();
-    let mut left = checks;
-    for station in &mut route.stations {
-        station.checks.retain(|c| {
-            let kept = simple(c) && left > 0;
-            left -= usize::from(kept);
-            kept
-        });
-        for check in &mut station.checks {
-            check.touches.clear();
-            check.compare = None;
-        }
-    }
-    route.stations.retain(|s| !s.checks.is_empty());
+    let Made {
+        plan,
+        bytes,
+        capacity,
+    } = &plans[usize::try_from(n)? % plans.len()];
+    let route = plan.route();
     let start: jiff::ZonedDateTime = "2031-01-06T07:00:00+00:00[UTC]".parse()?;
     let minutes = i64::try_from(random.below(3 * 365 * 24 * 60))?;
     let mut journal = Journal {
@@ -111,7 +106,6 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
         mono_ms: 0,
         start: &start + minutes.minutes(),
     };
-    let stations = route.stations.clone();
     journal.put(
         0,
         Entry::Opened {
@@ -119,19 +113,21 @@ fn one(n: u64, plans: &[(Plan, Vec<u8>)], checks: usize) -> anyhow::Result<Vec<u
             inspector: "Ilse Brandt".to_owned(),
             rigger: RIGGERS[usize::try_from(random.below(RIGGERS.len() as u64))?].to_owned(),
             plan_sha256: sha256_hex(bytes),
-            route: Box::new(route),
-            left_out: Vec::new(),
-            capacity: Vec::new(),
+            route: Box::new(route.clone()),
+            left_out: route.left_out.clone(),
+            capacity: capacity.clone(),
             tryout: None,
             rigger_marks: Default::default(),
             practice: None,
             pace: None,
         },
     )?;
-    for (station, check) in stations
-        .iter()
-        .flat_map(|s| s.checks.iter().map(move |c| (s, c)))
-    {
+    // Presence checks need no other value than the one that conforms.
+    let simple =
+        |c: &Check| matches!(c.kind, CheckKind::Presence { must_be: true }) && c.when.is_empty();
+    let all = route.stations.iter();
+    let all = all.flat_map(|s| s.checks.iter().map(move |c| (s, c)));
+    for (station, check) in all.filter(|(_, c)| simple(c)).take(checks) {
         let snr_db = random.below(40) as f64 - 5.0;
         journal.put(
             1_500,
@@ -205,7 +201,11 @@ fn main() -> anyhow::Result<()> {
         let plan = loadwalk::plan::read(&path, &text)
             .ok()
             .context("a shipped plan has a fault")?;
-        plans.push((plan, text.into_bytes()));
+        plans.push(Made {
+            capacity: capacity_lines(&plan),
+            bytes: text.into_bytes(),
+            plan,
+        });
     }
     for n in 0..count {
         let record = folder
@@ -214,7 +214,7 @@ fn main() -> anyhow::Result<()> {
         fs::create_dir_all(&record)?;
         fs::write(
             record.join("plan.toml"),
-            &plans[usize::try_from(n)? % plans.len()].1,
+            &plans[usize::try_from(n)? % plans.len()].bytes,
         )?;
         fs::write(record.join("journal.jsonl"), one(n, &plans, checks)?)?;
     }

@@ -17,7 +17,7 @@
 //! | [`grammar`] | spoken forms: ABNF files, finite-state graph, written forms, likeness | diagnostic, numerals |
 //! | [`walk`] | the walk as a pure state machine: no clock, no I/O, no async | numerals, plan, grammar |
 //! | [`ears`] | sound to answer: end-pointing, recogniser, decision, tryout | numerals, model, plan, grammar, walk |
-//! | [`record`] | journal, clips, hash chain, seal, verification, what a record comes to | durable, plan, grammar, walk |
+//! | [`record`] | journal, clips, hash chain, seal, verification, what a record comes to | durable, plan, figures, grammar, walk |
 //! | [`review`] | exports and the local page | durable, plan, figures, walk, record |
 //! | [`fleet`] | many records: index, trends, exports | plan, walk, record |
 //! | [`cli`] | one file a command | all |

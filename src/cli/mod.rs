@@ -5,7 +5,6 @@
 
 mod amend;
 mod args;
-mod capacity;
 mod devices;
 pub mod drive;
 pub mod exit;

@@ -1,7 +1,6 @@
 //! `loadwalk walk` and `loadwalk resume`.
 
 use super::args::read_plan;
-use super::capacity;
 use super::drive::{Driver, Observer, WalkClock};
 use super::exit::{Exit, Failure, Outcome, told};
 use super::forget::at_the_end;
@@ -16,8 +15,8 @@ use super::world::{Means, TalkOver, World};
 use crate::cli::out::tell;
 use crate::plan::Plan;
 use crate::record::{
-    PLAN_FILE, Record, RecordError, State as RecordState, folder_name, sha256_hex, state_words,
-    view,
+    PLAN_FILE, Record, RecordError, State as RecordState, capacity_lines, folder_name, sha256_hex,
+    state_words, view,
 };
 use crate::walk::{CalledAt, Ending, Entry, Ledger, Opening, Settings, Tryout, Walk};
 use clap::Args;
@@ -106,7 +105,7 @@ pub fn walk(command: &WalkCommand) -> Outcome {
         rigger: command.rigger.trim().to_owned(),
         plan_sha256: sha256_hex(&file.bytes),
         route: file.plan.route().clone(),
-        capacity: capacity::lines(&file.plan),
+        capacity: capacity_lines(&file.plan),
         tryout: None,
         rigger_marks: match &command.rigger_marks {
             Some(path) => marks::read(path, file.plan.route())?,
@@ -190,6 +189,12 @@ pub fn resume(command: &ResumeCommand) -> Outcome {
     if let Some(problem) = &seen.integrity.first_problem {
         return Err(Failure::wrong(anyhow::anyhow!(
             "{problem}; a record that is not intact is not gone on with: put back what was there, or start a new walk"
+        )));
+    }
+    if let Some(words) = &seen.integrity.other_words {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "{words}; a walk is gone on with only in the words of its plan: go on with the version of loadwalk that began it, \
+             or start a new walk"
         )));
     }
     if matches!(seen.state, RecordState::Ready | RecordState::NotReady) {

@@ -1,7 +1,9 @@
 //! What one record tells a fleet.
 
 use crate::plan::LoadKind;
-use crate::record::{Envelope, PLAN_FILE, RecordError, State, Status, View, glance, sha256_hex};
+use crate::record::{
+    Envelope, KnownPlans, PLAN_FILE, RecordError, State, Status, View, glance, sha256_hex,
+};
 use crate::walk::{Entry, Hearing, Stage, rules};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
@@ -81,7 +83,7 @@ impl CheckFacts {
 /// Reads a record. A journal that does not hold together tells nothing: half a walk would count as
 /// a short one.
 pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordError> {
-    let view = glance(folder)?;
+    let view = glance(folder, &mut plans.known)?;
     if let Some(problem) = view.integrity.first_problem {
         return Err(RecordError::Broken {
             path: folder.to_owned(),
@@ -89,7 +91,7 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
         });
     }
     // An intact record's plan has that hash, so that equal plans are read once.
-    let known = plans.entry(view.plan_sha256.clone());
+    let known = plans.kinds.entry(view.plan_sha256.clone());
     let (kind, slings) = known.or_insert_with(|| of_plan(folder)).clone();
     let checks: Vec<CheckFacts> = check_facts(&view, &view.entries);
     let sum = |of: fn(&CheckFacts) -> u32| checks.iter().map(of).sum();
@@ -142,8 +144,13 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
     })
 }
 
-/// Kind and sling set by the plan's hash.
-pub(super) type Plans = HashMap<String, (String, String)>;
+/// What is known of plans.
+#[derive(Default)]
+pub(super) struct Plans {
+    /// Kind and sling set by the plan's hash.
+    kinds: HashMap<String, (String, String)>,
+    known: KnownPlans,
+}
 
 /// Kind and sling set of a record's plan; empty where it cannot be read.
 fn of_plan(folder: &Path) -> (String, String) {

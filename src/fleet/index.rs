@@ -363,7 +363,7 @@ fn read_each(
         for part in batch.chunks(share) {
             let sender = sender.clone();
             scope.spawn(move || {
-                let mut plans = Plans::new();
+                let mut plans = Plans::default();
                 for seen in part {
                     let facts = match &seen.hidden {
                         Some(why) => Err(why.clone()),

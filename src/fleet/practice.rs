@@ -4,7 +4,7 @@ use super::error::FleetError;
 use super::index::Index;
 use super::query::Filter;
 use super::text::table;
-use crate::record::{Debrief, View, glance, plain};
+use crate::record::{Debrief, KnownPlans, View, glance, plain};
 use crate::walk::{Verdict, same_person};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -160,8 +160,9 @@ impl Index {
         let mut rows = self.list(&filter, usize::MAX)?;
         rows.reverse();
         let mut progress = Progress::default();
+        let mut known = KnownPlans::default();
         for row in rows {
-            let Ok(view) = glance(&self.root.join(&row.folder)) else {
+            let Ok(view) = glance(&self.root.join(&row.folder), &mut known) else {
                 continue;
             };
             if let (Some(debrief), true) = (&view.practice, view.integrity.first_problem.is_none())

@@ -12,6 +12,7 @@
 //! - One process at a time writes to a record.
 
 mod amend;
+mod capacity;
 mod clip;
 mod clock;
 mod dsse;
@@ -44,6 +45,7 @@ pub use amend::{
     AMENDMENT_TYPE, AmendError, Amendment, AmendmentCheck, Change, MAX_AMENDMENT_CHARS,
     MAX_AMENDMENTS, amend, no_such_check,
 };
+pub use capacity::capacity_lines;
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};
 pub use clock::{Clock, SystemClock};
 pub use envelope::{ClipRef, ClockNotice, Envelope, FORMAT, NO_PREV, clips_of, sha256_hex};
@@ -55,7 +57,7 @@ pub use forget::{ForgetError, Forgotten, OPEN_KEEPS, Removal, forget_sound};
 pub use journal::{MAX_JOURNAL_BYTES, Torn};
 pub use keys::{KeyError, PublicKey, SecretKey, new_key};
 pub use parse::{MAX_LINE_BYTES, Parsed, parse_journal};
-pub use planned::plan_of;
+pub use planned::{KnownPlans, plan_of};
 pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};

@@ -56,6 +56,8 @@ pub enum ProblemKind {
     Truncated,
     /// It contradicts what was written before it.
     Unfit,
+    /// It does not say what the plan that the record keeps gives.
+    OffPlan,
     /// It was signed by a key that is none of those given.
     OtherKey,
     /// It was made against the rules: by whom or over what it must not be.
@@ -89,6 +91,7 @@ impl fmt::Display for ProblemKind {
             Self::Reordered => "is out of its order",
             Self::Truncated => "was cut short",
             Self::Unfit => "does not follow from the entries before it",
+            Self::OffPlan => "is not what the plan in the record gives",
             Self::OtherKey => "was signed by a key that is none of those given",
             Self::Void => "does not count",
         })

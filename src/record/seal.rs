@@ -128,6 +128,11 @@ pub enum SealError {
     /// The record does not verify.
     #[error("{0}; a record is sealed only while nothing in it was changed")]
     NotIntact(Problem),
+    /// The route is not in the words of the plan.
+    #[error(
+        "{0}; a record is sealed only in the words of its plan: seal it with the version of loadwalk that walked it"
+    )]
+    OtherWords(String),
     /// The walk is not complete.
     #[error("the walk is not complete: {0}; go on with it by `loadwalk resume`, then seal")]
     Open(String),
@@ -204,6 +209,9 @@ pub fn seal(
     let (parsed, verification) = examine(folder, &[], true)?;
     if let Some(problem) = verification.first_problem {
         return Err(SealError::NotIntact(problem));
+    }
+    if let Some(words) = verification.other_words {
+        return Err(SealError::OtherWords(words));
     }
     let Some(Entry::Opened {
         inspector,

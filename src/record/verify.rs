@@ -12,6 +12,7 @@ use super::keys::PublicKey;
 use super::notes::{note_clocks, note_leftovers, note_strays};
 use super::own::{amendments_in, clips_in, seals_in};
 use super::parse::{Parsed, parse_journal};
+use super::planned::{KnownPlans, compare};
 use super::problem::{Place, Problem, ProblemKind};
 use super::proves::what_it_proves;
 use super::seal::{Role, SealCheck, Statement, covered, read_seals};
@@ -40,6 +41,10 @@ pub struct Verification {
     pub seals: Vec<SealCheck>,
     /// The amendments, in their order.
     pub amendments: Vec<AmendmentCheck>,
+    /// The first words of the route that are not those of the plan in the record, where what is asked and what conforms is:
+    /// another version of the program may have worded it so. Such a record is neither gone on with nor sealed.
+    #[serde(skip)]
+    pub other_words: Option<String>,
     /// Things to know that are not wrong: clips that no entry names, a clock set back, a torn line
     /// that was set aside, what lies in the record's folders and is none of its files.
     pub notes: Vec<String>,
@@ -95,7 +100,21 @@ pub(super) fn examine(
     trusted: &[PublicKey],
     with_clips: bool,
 ) -> Result<(Parsed, Verification), RecordError> {
-    examine_with(folder, trusted, with_clips, None)
+    examine_with(
+        folder,
+        trusted,
+        with_clips,
+        None,
+        &mut KnownPlans::default(),
+    )
+}
+
+/// Likewise without keys and clips, one of many: what its plan gives is worked out once for all that have it.
+pub(super) fn examine_among(
+    folder: &Path,
+    known: &mut KnownPlans,
+) -> Result<(Parsed, Verification), RecordError> {
+    examine_with(folder, &[], false, None, known)
 }
 
 /// What a verification with every clip will find once this seal is written.
@@ -103,7 +122,7 @@ pub(super) fn examine_sealed(
     folder: &Path,
     seal: SealCheck,
 ) -> Result<(Parsed, Verification), RecordError> {
-    examine_with(folder, &[], true, Some(seal))
+    examine_with(folder, &[], true, Some(seal), &mut KnownPlans::default())
 }
 
 fn examine_with(
@@ -111,6 +130,7 @@ fn examine_with(
     trusted: &[PublicKey],
     with_clips: bool,
     next: Option<SealCheck>,
+    known: &mut KnownPlans,
 ) -> Result<(Parsed, Verification), RecordError> {
     let bytes = journal_bytes(folder)?;
     let parsed = parse_journal(&bytes);
@@ -143,7 +163,16 @@ fn examine_with(
         });
     }
     problems.extend(unfit(&parsed).or_else(|| one_person(&parsed)));
-    problems.extend(check_plan(folder, &parsed));
+    let mut other_words = None;
+    match check_plan(folder, &parsed) {
+        Some(problem) => problems.push(problem),
+        None => {
+            let compared = compare(folder, &parsed, known);
+            problems.extend(compared.problem);
+            notes.extend(compared.notes);
+            other_words = compared.other_words;
+        }
+    }
     let clips = if with_clips {
         check_clips(folder, &parsed, statement, &mut problems, &mut notes)
     } else {
@@ -173,6 +202,7 @@ fn examine_with(
         problems,
         seals,
         amendments,
+        other_words,
         notes,
         proves,
     };

@@ -8,6 +8,7 @@ mod found;
 mod guards;
 mod kill;
 pub mod lines;
+mod off_plan;
 mod plans;
 mod practice;
 mod review_heard;

@@ -14,8 +14,8 @@ use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
 use crate::record::forget::removed;
 use crate::record::keys::PublicKey;
-use crate::record::planned::plan_of;
-use crate::record::verify::{Verification, examine};
+use crate::record::planned::{KnownPlans, plan_of};
+use crate::record::verify::{Verification, examine, examine_among};
 use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
 use std::collections::HashMap;
 use std::path::Path;
@@ -49,13 +49,13 @@ pub fn verified_view(
     Ok((found, view))
 }
 
-/// A [`view`] for counting over many records: neither clips nor plan are read, and so
-/// [`View::integrity`] says nothing of the clips.
+/// A [`view`] for counting over many records: clips are not read, and so [`View::integrity`] says nothing of them; a plan
+/// is read once for all records that have it.
 ///
 /// # Errors
 /// As [`view`].
-pub fn glance(folder: &Path) -> Result<View, RecordError> {
-    let (parsed, integrity) = examine(folder, &[], false)?;
+pub fn glance(folder: &Path, known: &mut KnownPlans) -> Result<View, RecordError> {
+    let (parsed, integrity) = examine_among(folder, known)?;
     gather(folder, parsed.entries, integrity)
 }
 

@@ -5,7 +5,7 @@ use crate::plan::Plan;
 use crate::walk::CapacityLine;
 
 /// A line a question: its worst verdict as spoken, and all that wants a look.
-pub(super) fn lines(plan: &Plan) -> Vec<CapacityLine> {
+pub fn capacity_lines(plan: &Plan) -> Vec<CapacityLine> {
     let all = capacity(plan);
     let worst = worst_of_each(&all).into_iter();
     worst
