@@ -6,15 +6,18 @@
 use super::clip::hash_file;
 use super::clock::{Clock, instant, wall_text};
 use super::dsse::read_file;
+use super::envelope::{Envelope, clips_of};
 use super::error::RecordError;
 use super::file::{sync_folder, write_new};
 use super::folder::{CLIPS, lock};
+use super::notes::is_before;
 use super::own::clips_in;
 use super::problem::Problem;
 use super::verify::{files_in, read, verify};
+use crate::walk::Entry;
 use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::fs;
 use std::path::Path;
 
@@ -140,27 +143,176 @@ fn write(folder: &Path, list: &Forgotten) -> Result<(), RecordError> {
     write_new(&path, &bytes).map_err(fail)
 }
 
-/// The clips that were removed on purpose and are not there, sorted.
-pub(super) fn removed(folder: &Path) -> Vec<String> {
-    let listed: BTreeSet<String> = forgotten(folder)
-        .into_iter()
-        .flat_map(|list| list.clips.into_keys())
-        .collect();
-    let clips = if listed.is_empty() {
-        BTreeSet::new()
-    } else {
-        files_in(&folder.join(CLIPS))
-    };
-    listed.difference(&clips).cloned().collect()
+/// What the lists of removed sounds tell.
+#[derive(Debug, Default)]
+pub(super) struct Removed {
+    /// The lists that can be the program's own.
+    lists: Vec<Forgotten>,
+    /// Lists that cannot, by file name, each with why.
+    others: Vec<(String, Forgotten, String)>,
+    /// When the last of the sounds of a list was written down, where that is after the date of the list.
+    later: Vec<(String, String)>,
 }
 
-/// All lists of a record. One that cannot be read, is a link or without a time lists nothing, and the missing clips show.
-pub(super) fn forgotten(folder: &Path) -> Vec<Forgotten> {
+impl Removed {
+    /// Reads the lists of a record with these entries. Nobody signs a list, but the program removes all that is there at once
+    /// and looks at every hash before: a list that lacks a sound before one that it has, or that nothing but the middle of a
+    /// walk parts from the next, or that has another hash, was made up.
+    pub(super) fn of(folder: &Path, entries: &[Envelope]) -> Self {
+        let all = forgotten(folder);
+        let mut removed = Self::default();
+        if all.is_empty() {
+            return removed;
+        }
+        let named = named(entries);
+        let listed: HashSet<&str> = (all.iter())
+            .flat_map(|(_, list)| list.clips.keys().map(String::as_str))
+            .collect();
+        for (file, list) in &all {
+            let own = named.iter().filter(|c| list.clips.contains_key(c.file));
+            let last = own.clone().map(|c| c.entry).max();
+            let other_hash = own
+                .clone()
+                .find(|c| list.clips.get(c.file).is_some_and(|hash| hash != c.sha256))
+                .map(|c| format!("it has another hash for `{}`", c.file));
+            let why = other_hash.or_else(|| lacks(entries, &named, &listed, last?));
+            if let Some(why) = why {
+                removed.others.push((file.clone(), list.clone(), why));
+                continue;
+            }
+            let last = last.and_then(|last| entries.get(usize::try_from(last).ok()?));
+            if let Some(last) = last.filter(|last| is_before(&list.wall, last.instant())) {
+                removed.later.push((file.clone(), last.wall.clone()));
+            }
+            removed.lists.push(list.clone());
+        }
+        removed
+    }
+
+    /// Whether a list that can be the program's own has this sound, by the name in `clips/`.
+    pub(super) fn has(&self, file: &str) -> bool {
+        self.lists.iter().any(|list| list.clips.contains_key(file))
+    }
+
+    /// Whether it has it with this SHA-256 (lower-case hex).
+    pub(super) fn has_as(&self, file: &str, sha256: &str) -> bool {
+        let as_that = |list: &Forgotten| list.clips.get(file).is_some_and(|hash| hash == sha256);
+        self.lists.iter().any(as_that)
+    }
+
+    /// Why no list that has this sound says that it was removed on purpose; `None` where none has it.
+    pub(super) fn doubted(&self, file: &str) -> Option<String> {
+        let mut others = self.others.iter();
+        let (name, _, why) = others.find(|(_, list, _)| list.clips.contains_key(file))?;
+        Some(format!(
+            "`{name}` names it, and is no list of this program: {why}"
+        ))
+    }
+
+    /// The sounds that were removed on purpose and are not there, sorted.
+    pub(super) fn gone(&self, folder: &Path) -> Vec<String> {
+        let clips = match self.lists.is_empty() {
+            true => BTreeSet::new(),
+            false => files_in(&folder.join(CLIPS)),
+        };
+        let listed: BTreeSet<&String> = self.lists.iter().flat_map(|l| l.clips.keys()).collect();
+        let gone = listed.into_iter().filter(|file| !clips.contains(*file));
+        gone.cloned().collect()
+    }
+
+    /// What went, and what is strange about it.
+    pub(super) fn note(&self, folder: &Path, notes: &mut Vec<String>) {
+        let there = files_in(&folder.join(CLIPS));
+        for list in &self.lists {
+            // Broken off, or put back.
+            let left = list
+                .clips
+                .keys()
+                .filter(|file| there.contains(*file))
+                .count();
+            let left = match left {
+                0 => String::new(),
+                left => format!(" ({left} of them are there)"),
+            };
+            let named = match (list.clips.keys().next(), list.clips.keys().next_back()) {
+                (Some(first), Some(last)) if first != last => format!(": `{first}` to `{last}`"),
+                (Some(first), _) => format!(": `{first}`"),
+                (None, _) => String::new(),
+            };
+            notes.push(format!(
+                "the sound of {} clips was removed on purpose at {}, says a list that nobody signed{named}{left}; their hashes and \
+                 what was heard remain, and nobody can listen again",
+                list.clips.len(),
+                list.wall
+            ));
+        }
+        for (file, _, why) in &self.others {
+            notes.push(format!(
+                "`{file}` is no list of this program, and excuses nothing: {why}"
+            ));
+        }
+        for (file, wall) in &self.later {
+            notes.push(format!(
+                "the list `{file}` is dated before the last of its sounds was written down ({wall})"
+            ));
+        }
+    }
+}
+
+/// A sound with the first entry that names it.
+struct Named<'a> {
+    file: &'a str,
+    sha256: &'a str,
+    entry: u64,
+}
+
+/// The sounds that entries name, each once, in their order.
+fn named(entries: &[Envelope]) -> Vec<Named<'_>> {
+    let mut known = HashSet::new();
+    let all = entries.iter().flat_map(|e| {
+        let clips = clips_of(&e.entry).into_iter();
+        clips.map(move |clip| Named {
+            file: clip.file,
+            sha256: clip.sha256,
+            entry: e.seq,
+        })
+    });
+    all.filter(|clip| known.insert(clip.file)).collect()
+}
+
+/// Why a list whose last sound is that of this entry is not all that was there: no list has one before it, or the walk went on
+/// behind it without having been taken up again.
+fn lacks(
+    entries: &[Envelope],
+    named: &[Named<'_>],
+    listed: &HashSet<&str>,
+    last: u64,
+) -> Option<String> {
+    let next = named.iter().find(|c| !listed.contains(c.file))?;
+    let between = entries
+        .iter()
+        .skip_while(|e| e.seq <= last)
+        .take_while(|e| e.seq <= next.entry);
+    let mut taken_up = between.map(|e| matches!(e.entry, Entry::Resumed { .. }));
+    (next.entry <= last || !taken_up.any(|taken_up| taken_up)).then(|| {
+        format!(
+            "it lacks `{}`, which was there and would have been removed with the rest",
+            next.file
+        )
+    })
+}
+
+/// All lists of a record with their file names. One that cannot be read, is a link or without a time lists nothing, and the
+/// missing clips show.
+fn forgotten(folder: &Path) -> Vec<(String, Forgotten)> {
     files_in(folder)
         .into_iter()
         .filter(|name| name.starts_with(FORGOTTEN))
-        .filter_map(|name| read_file(&folder.join(name), MAX_LIST_BYTES).ok())
-        .filter_map(|bytes| serde_json::from_slice(&bytes).ok())
-        .filter(|list: &Forgotten| instant(&list.wall).is_some())
+        .filter_map(|name| {
+            let bytes = read_file(&folder.join(&name), MAX_LIST_BYTES).ok()?;
+            let list: Forgotten = serde_json::from_slice(&bytes).ok()?;
+            instant(&list.wall)?;
+            Some((name, list))
+        })
         .collect()
 }

@@ -59,7 +59,7 @@ pub(super) fn note_clocks(
 }
 
 /// Whether a written time is before another, or none at all.
-fn is_before(wall: &str, other: Option<Timestamp>) -> bool {
+pub(super) fn is_before(wall: &str, other: Option<Timestamp>) -> bool {
     let Some(other) = other else { return false };
     instant(wall).is_none_or(|at| other.duration_since(at) > CLOCKS_DIFFER)
 }

@@ -5,7 +5,7 @@ use super::clip::{check_clip, hash_file};
 use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
 use super::folder::{AMENDMENTS, CLIPS, JOURNAL, PLAN, SEALS};
-use super::forget::{Forgotten, forgotten};
+use super::forget::Removed;
 use super::hands::{no_seal, note_idle_keys};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
@@ -178,14 +178,21 @@ fn examine_with(
     } else {
         0
     };
-    let forgotten = forgotten(folder);
-    forget_known(&forgotten, &mut problems, &mut notes);
+    let removed = Removed::of(folder, &parsed.entries);
+    forget_known(&removed, statement, &mut problems);
+    removed.note(folder, &mut notes);
     let amendments = read_amendments(folder, &parsed, &covered(&seals), trusted);
     problems.extend(amendments.iter().filter_map(|a| a.problem.clone()));
     problems.extend(seals.iter().filter_map(|s| unsealed(s, &amendments)));
     problems.extend(no_seal(&parsed, &seals, &amendments, trusted));
     let is_sealed_as_is = |s: &Statement| s.entries == line_hashes(&bytes);
-    problems.extend(void(&mut seals, &parsed, &amendments, is_sealed_as_is));
+    problems.extend(void(
+        &mut seals,
+        &parsed,
+        &amendments,
+        &removed,
+        is_sealed_as_is,
+    ));
     note_clocks(&parsed, &seals, &amendments, &mut notes);
     note_idle_keys(&seals, &amendments, trusted, &mut notes);
     note_leftovers(folder, &mut notes);
@@ -414,21 +421,23 @@ fn clip_problem(clips: &Path, file: &str, sha256: &str, entry: Option<u64>) -> O
 }
 
 /// Sound that was removed on purpose is no problem; that it was is told.
-fn forget_known(lists: &[Forgotten], problems: &mut Vec<Problem>, notes: &mut Vec<String>) {
-    problems.retain(|problem| match (&problem.place, problem.kind) {
-        (Place::Clip { file, .. }, ProblemKind::Removed) => {
-            !lists.iter().any(|list| list.clips.contains_key(file))
+fn forget_known(removed: &Removed, statement: Option<&Statement>, problems: &mut Vec<Problem>) {
+    let sealed = |file: &str| statement.and_then(|s| s.clips.get(file));
+    problems.retain_mut(|problem| {
+        let (Place::Clip { file, entry }, ProblemKind::Removed) = (&problem.place, problem.kind)
+        else {
+            return true;
+        };
+        // A list has the hash that the entries have, or it is none; of what no entry names the seal tells it.
+        let known = match entry {
+            Some(_) => removed.has(file),
+            None => sealed(file).is_some_and(|hash| removed.has_as(file, hash)),
+        };
+        if let Some(why) = removed.doubted(file) {
+            problem.detail = why;
         }
-        _ => true,
+        !known
     });
-    for list in lists {
-        notes.push(format!(
-            "the sound of {} clips was removed on purpose at {}, says a list that nobody signed; their \
-             hashes and what was heard remain, and nobody can listen again",
-            list.clips.len(),
-            list.wall
-        ));
-    }
 }
 
 /// Folders that are there and cannot be read: what they hold may change everything.

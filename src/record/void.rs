@@ -1,7 +1,9 @@
 //! What was made against the rules that `walk` and `seal` hold to: whoever has a key can write a seal by hand, and
-//! whoever writes a whole record anew can name in it whom they like.
+//! whoever writes a whole record anew can name in it whom they like. A seal by hand may also say of the record what it is not.
 
 use super::amend::AmendmentCheck;
+use super::envelope::clips_of;
+use super::forget::Removed;
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::seal::{Role, SealCheck, Statement, sealed_as};
@@ -13,6 +15,7 @@ pub(super) fn void(
     seals: &mut [SealCheck],
     parsed: &Parsed,
     amendments: &[AmendmentCheck],
+    removed: &Removed,
     is_sealed_as_is: impl Fn(&Statement) -> bool,
 ) -> Vec<Problem> {
     let first = seals.iter().find(|s| role(s) == Some(Role::Inspector));
@@ -31,10 +34,12 @@ pub(super) fn void(
         } else if one_key {
             Some("it was made with the key of the inspector's".to_owned())
         } else {
-            wrong_person(parsed, statement).or_else(|| {
-                let covered = amendments.get(..statement.amendments.len());
-                too_much(parsed, covered.unwrap_or(amendments), statement)
-            })
+            wrong_person(parsed, statement)
+                .or_else(|| untrue(parsed, removed, statement))
+                .or_else(|| {
+                    let covered = amendments.get(..statement.amendments.len());
+                    too_much(parsed, covered.unwrap_or(amendments), statement)
+                })
         };
         seal.problem = why.map(|detail| Problem {
             place: Place::Seal(seal.file.clone()),
@@ -67,12 +72,48 @@ fn wrong_person(parsed: &Parsed, statement: &Statement) -> Option<String> {
     }
 }
 
+/// What the seal says of the plan, the load or the sounds, and the entries that it signs do not.
+fn untrue(parsed: &Parsed, removed: &Removed, statement: &Statement) -> Option<String> {
+    let Some(Entry::Opened {
+        plan_sha256, route, ..
+    }) = parsed.entries.first().map(|e| &e.entry)
+    else {
+        return None;
+    };
+    if statement.plan_sha256 != *plan_sha256 {
+        return Some("it names another plan than the entries that it signs".to_owned());
+    }
+    if statement.load != route.load {
+        return Some(format!(
+            "it names the load {}, the entries that it signs {}",
+            statement.load, route.load
+        ));
+    }
+    let mut named = parsed.entries.iter().flat_map(|e| clips_of(&e.entry));
+    named.find_map(|clip| match statement.clips.get(clip.file) {
+        Some(sealed) if sealed == clip.sha256 => None,
+        Some(_) => Some(format!(
+            "it has another hash for the sound `{}` than the entries that it signs",
+            clip.file
+        )),
+        // What was removed on purpose before is no longer there to be sealed.
+        None if removed.has(clip.file) => None,
+        None => Some(format!(
+            "it does not cover the sound `{}`, which an entry names",
+            clip.file
+        )),
+    })
+}
+
 /// Why this record could not be sealed, or not as what the seal says.
 fn too_much(parsed: &Parsed, covered: &[AmendmentCheck], statement: &Statement) -> Option<String> {
     match sealed_as(parsed, covered) {
         Err(error) => Some(error.to_string()),
-        Ok(ready) => (statement.ready && !ready)
-            .then(|| "it calls the load ready, and the record does not".to_owned()),
+        Ok(ready) => match (statement.ready, ready) {
+            (true, false) => Some("it calls the load ready, and the record does not".to_owned()),
+            (false, true) => Some("it calls the load not ready, and the record does".to_owned()),
+            _ => None,
+        },
     }
 }
 

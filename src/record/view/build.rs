@@ -12,7 +12,7 @@ use crate::plan::{Check, CheckId, Station};
 use crate::record::clock::instant;
 use crate::record::envelope::{Envelope, clips_of};
 use crate::record::error::RecordError;
-use crate::record::forget::removed;
+use crate::record::forget::Removed;
 use crate::record::keys::PublicKey;
 use crate::record::planned::{KnownPlans, plan_of};
 use crate::record::verify::{Verification, examine, examine_among};
@@ -136,7 +136,7 @@ fn gather(
         amendments: review.amendments,
         left_out: opening.route.left_out.clone(),
         holds: holds(envelopes),
-        sound_removed: removed(folder),
+        sound_removed: Removed::of(folder, envelopes).gone(folder),
         rhythms: rhythms(envelopes),
         counts: counts(envelopes),
         timeline: timeline(&ledger, envelopes),

@@ -158,6 +158,74 @@ fn a_seal_over_an_open_walk_or_one_that_is_not_ready_does_not_count() {
     }
 }
 
+/// A seal that says of the record what the entries that it signs do not. Its signature is good: its key's holder made it.
+#[test]
+fn a_seal_that_says_other_than_its_entries_does_not_count() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    record.append(&opened()).unwrap();
+    let clip = record.write_clip("front-left/hook-pin", b"RIFF").unwrap();
+    for corner in ["front-left", "front-right"] {
+        let (pin, links) = (format!("{corner}/hook-pin"), format!("{corner}/hook-links"));
+        let mut entry = answered(&pin, "present", Outcome::Conforming);
+        if let (Entry::Answered { heard, .. }, "front-left") = (&mut entry, corner) {
+            heard.hearing.clip.clone_from(&clip.file);
+            heard.hearing.clip_sha256.clone_from(&clip.sha256);
+        }
+        record.append(&entry).unwrap();
+        let mut entry = answered(&links, "3", Outcome::Conforming);
+        if let Entry::Answered { heard, .. } = &mut entry {
+            heard.hearing = crate::record::samples::hearing("count", "3", "three");
+        }
+        record.append(&entry).unwrap();
+    }
+    let (ready, against) = (true, Vec::new());
+    record.append(&Entry::Completed { ready, against }).unwrap();
+    drop(record);
+    let walk = Walk { root, folder };
+    let key = walk.key("ida");
+    let sealed = seal(&walk.folder, "Ida Fern", &key, &StepClock::at(60_000)).unwrap();
+    assert_eq!(walk.found().problems, []);
+    assert_eq!(sealed.clips.len(), 1);
+    let other = "0".repeat(64);
+    let with = |change: &dyn Fn(&mut Statement)| {
+        let mut statement = sealed.clone();
+        change(&mut statement);
+        walk.forge(&statement, &key);
+        walk.refused()
+    };
+    type Change<'a> = &'a dyn Fn(&mut Statement);
+    let forged: [(Change<'_>, &str); 5] = [
+        (
+            &|s: &mut Statement| s.plan_sha256.clone_from(&other),
+            "it names another plan than the entries that it signs",
+        ),
+        (
+            &|s: &mut Statement| s.load = "hut roof".to_owned(),
+            "it names the load hut roof, the entries that it signs stove crate",
+        ),
+        (
+            &|s: &mut Statement| drop(s.clips.insert(clip.file.clone(), other.clone())),
+            "it has another hash for the sound `0001-front-left-hook-pin-1.wav` than the entries that it signs",
+        ),
+        (
+            &|s: &mut Statement| s.clips.clear(),
+            "it does not cover the sound `0001-front-left-hook-pin-1.wav`, which an entry names",
+        ),
+        (
+            &|s: &mut Statement| s.ready = false,
+            "it calls the load not ready, and the record does",
+        ),
+    ];
+    for (change, why) in forged {
+        let told = with(change);
+        assert!(told.ends_with(why), "{told}");
+    }
+    walk.forge(&sealed, &key);
+    assert_eq!(walk.found().problems, []);
+}
+
 #[test]
 fn a_seal_over_what_a_review_opened_does_not_count() {
     let walk = walk(opened(), Some(true));

@@ -6,6 +6,7 @@ use jiff::SignedDuration;
 use loadwalk::record::{
     Clock, ForgetError, Place, ProblemKind, Record, SystemClock, forget_sound, seal, view,
 };
+use loadwalk::walk::Entry;
 use std::fs;
 
 const NONE: SignedDuration = SignedDuration::ZERO;
@@ -234,6 +235,7 @@ fn an_open_record_goes_on_without_the_sound_so_far() {
     let (mut record, _) = Record::open(&sample.folder, clock()).unwrap();
     let error = forget_sound(&sample.folder, NONE, &now).unwrap_err();
     assert!(error.to_string().contains("open in another"), "{error}");
+    record.append(&Entry::Resumed { check: None }).unwrap();
     let entry = answer(&mut record, "present");
     record.append(&entry).unwrap();
     record.append(&completed(true)).unwrap();
@@ -248,4 +250,96 @@ fn an_open_record_goes_on_without_the_sound_so_far() {
     assert_eq!(forget_sound(&sample.folder, NONE, &now).unwrap().clips(), 1);
     sample.expect_intact();
     assert_eq!(view(&sample.folder).unwrap().sound_removed.len(), 2);
+}
+
+/// A complete walk of three sounds, at entries 2 to 4.
+fn three_sounds() -> Sample {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, super::samples::PLAN, clock()).unwrap();
+    let opened = super::samples::opened("Ida Fern", "Tom Alder");
+    record.append(&opened).unwrap();
+    record
+        .append(&super::samples::asked("front-left/hook-pin"))
+        .unwrap();
+    for _ in 0..3 {
+        let entry = answer(&mut record, "present");
+        record.append(&entry).unwrap();
+    }
+    record.append(&completed(true)).unwrap();
+    sample
+}
+
+/// Whoever takes one sound away can write a list beside it, which nobody signs.
+#[test]
+fn a_list_that_the_program_cannot_have_written_excuses_no_sound() {
+    let day = "1999-05-01T08:00:00+02:00[Europe/Vienna]";
+    let now = jiff::ZonedDateTime::now().to_string();
+    for sealed in [false, true] {
+        let sample = three_sounds();
+        let (key, _) = sample.key("ida");
+        if sealed {
+            seal(&sample.folder, "Ida Fern", &key, &SystemClock::default()).unwrap();
+        }
+        let clips: Vec<(String, String)> = view(&sample.folder)
+            .unwrap()
+            .checks
+            .iter()
+            .flat_map(|c| &c.answers)
+            .map(|a| (a.heard.clip.clone(), a.heard.clip_sha256.clone()))
+            .collect();
+        let [first, second, third] = &clips[..] else {
+            panic!("{clips:?}")
+        };
+        let other = (second.0.clone(), "0".repeat(64));
+        let list = sample.folder.join("forgotten-1.json");
+        let told = |clips: &[&(String, String)], wall: &str| {
+            let clips: std::collections::BTreeMap<_, _> = clips.iter().copied().cloned().collect();
+            let text = serde_json::json!({"wall": wall, "clips": clips});
+            fs::write(&list, text.to_string()).unwrap();
+            sample.verify()
+        };
+        fs::remove_file(sample.folder.join("clips").join(&second.0)).unwrap();
+        let place = Place::Clip {
+            file: second.0.clone(),
+            entry: Some(3),
+        };
+        for (clips, why) in [
+            (&[second][..], "it lacks `"),
+            // All up to it, but the walk went on without a break.
+            (&[first, second], "it lacks `"),
+            (&[second, third], "it lacks `"),
+            (&[first, &other, third], "it has another hash for `"),
+        ] {
+            let found = told(clips, &now);
+            let problem = found.first_problem.expect("a problem");
+            assert_eq!(
+                (&problem.place, problem.kind),
+                (&place, ProblemKind::Removed)
+            );
+            assert!(problem.detail.contains(why), "{problem}");
+            assert!(found.notes.iter().any(|n| n.contains("excuses nothing")));
+            assert!(view(&sample.folder).unwrap().sound_removed.is_empty());
+        }
+        // What the program writes, broken off before the rest went.
+        let found = told(&[first, second, third], &now);
+        assert_eq!(found.problems, []);
+        let named = format!(
+            "nobody signed: `{}` to `{}` (2 of them are there)",
+            first.0, third.0
+        );
+        assert!(
+            found.notes.iter().any(|n| n.contains(&named)),
+            "{:?}",
+            found.notes
+        );
+        let found = told(&[first, second, third], day);
+        assert!(
+            found
+                .notes
+                .iter()
+                .any(|n| n.contains("is dated before the last of its sounds")),
+            "{:?}",
+            found.notes
+        );
+    }
 }
