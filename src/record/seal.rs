@@ -20,7 +20,7 @@ use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::verify::{examine, examine_sealed, read};
 use crate::plan::CheckId;
-use crate::walk::{Entry, Ledger, same_person};
+use crate::walk::{Entry, Ledger, person_keys, same_person};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -121,6 +121,9 @@ fn summary<S: serde::Serializer>(
     summary.serialize(serializer)
 }
 
+/// What is wrong with a name without a letter or digit.
+pub(super) const NOBODY: &str = "is missing; a seal is a person's";
+
 /// Why a record was not sealed.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -186,9 +189,11 @@ pub fn seal(
     let name = name.trim();
     let unfit = |why: &'static str| Err(SealError::Name(why));
     match name {
-        "" => return unfit("is missing; a seal is a person's"),
         name if name.chars().any(char::is_control) => {
             return unfit("holds a control character; write it with letters alone");
+        }
+        name if person_keys(name).is_none() => {
+            return unfit(NOBODY);
         }
         name if name.chars().count() > MAX_AMENDMENT_CHARS => {
             return unfit("is too long; shorten it");

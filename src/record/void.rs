@@ -6,8 +6,8 @@ use super::envelope::clips_of;
 use super::forget::Removed;
 use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
-use super::seal::{Role, SealCheck, Statement, sealed_as};
-use crate::walk::{Entry, same_person};
+use super::seal::{NOBODY, Role, SealCheck, SealError, Statement, sealed_as};
+use crate::walk::{Entry, person_keys, same_person};
 
 /// Marks the seals that `seal` would not have made over these entries and amendments, and returns why.
 /// `is_sealed_as_is`: whether a statement lists the very lines of the journal.
@@ -58,6 +58,9 @@ fn role(seal: &SealCheck) -> Option<Role> {
 /// Why whoever signed may not sign so.
 fn wrong_person(parsed: &Parsed, statement: &Statement) -> Option<String> {
     let (inspector, rigger) = people(parsed)?;
+    if person_keys(&statement.signer).is_none() {
+        return Some(SealError::Name(NOBODY).to_string());
+    }
     match super::seal::role(&statement.signer, inspector, rigger) {
         Err(error) => Some(error.to_string()),
         Ok(role) if role == statement.role => None,

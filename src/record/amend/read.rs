@@ -1,6 +1,6 @@
 //! Reads amendments with their signatures and their chain checked.
 
-use super::{AMENDMENT_TYPE, Amendment, Change, MAX_AMENDMENTS, file_name};
+use super::{AMENDMENT_TYPE, AmendError, Amendment, Change, MAX_AMENDMENTS, file_name};
 use crate::record::dsse::{self, Signed};
 use crate::record::envelope::{NO_PREV, sha256_hex};
 use crate::record::folder::AMENDMENTS;
@@ -8,7 +8,7 @@ use crate::record::keys::PublicKey;
 use crate::record::own::amendments_in;
 use crate::record::parse::{Parsed, newer_kind, unknown_kind};
 use crate::record::problem::{Place, Problem, ProblemKind};
-use crate::walk::Ledger;
+use crate::walk::{Ledger, person_keys, same_person};
 use serde::Serialize;
 use std::path::Path;
 
@@ -151,7 +151,8 @@ fn check(
     };
     let wrong = open(folder, &mut found, trusted).and_then(|amendment| {
         let wrong = misplaced(&found.file, number, prev, &amendment)
-            .or_else(|| unfit(parsed, ledger, &amendment));
+            .or_else(|| unfit(parsed, ledger, &amendment))
+            .or_else(|| wrong_person(ledger, &amendment));
         found.amendment = Some(amendment);
         wrong.map_or(Ok(()), Err)
     });
@@ -204,6 +205,17 @@ fn misplaced(file: &str, number: u64, prev: &str, amendment: &Amendment) -> Opti
         return Some((ProblemKind::Reordered, detail));
     }
     None
+}
+
+/// Why whoever signed may not review this inspection. What it says against the load is heeded all the same.
+fn wrong_person(ledger: &Ledger, amendment: &Amendment) -> Option<Wrong> {
+    let by = &amendment.by;
+    let why = match ledger.opening() {
+        _ if person_keys(by).is_none() => AmendError::NoName,
+        Some(opening) if same_person(by, &opening.rigger) => AmendError::Rigger(by.clone()),
+        _ => return None,
+    };
+    Some((ProblemKind::Void, why.to_string()))
 }
 
 /// An amendment that was not made for this record.

@@ -14,7 +14,7 @@ use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
 use crate::record::verify::{examine, read};
-use crate::walk::{Entry, Ledger, rules, same_person};
+use crate::walk::{Entry, Ledger, person_keys, rules, same_person};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -29,7 +29,7 @@ pub enum AmendError {
     /// The rigger wants to amend.
     #[error("{0} rigged this load and cannot review its inspection; somebody else must")]
     Rigger(String),
-    /// No name.
+    /// No name, or one without a letter or digit.
     #[error("an amendment needs the name of the person who signs it")]
     NoName,
     /// A name with a line break or another character that steers a terminal.
@@ -109,11 +109,11 @@ pub fn amend(
     clock: &dyn Clock,
 ) -> Result<Amendment, AmendError> {
     let (by, text) = (by.trim(), text.trim());
-    if by.is_empty() {
-        return Err(AmendError::NoName);
-    }
     if by.chars().any(char::is_control) {
         return Err(AmendError::Control);
+    }
+    if person_keys(by).is_none() {
+        return Err(AmendError::NoName);
     }
     if text.is_empty() {
         return Err(AmendError::NoText);

@@ -92,6 +92,7 @@ fn a_seal_by_the_wrong_person_does_not_count() {
             "Tom Alder rigged this load and cannot seal its record; the inspector does",
         ),
         ("Eva Rowan", "Eva Rowan is not the inspector Ida Fern"),
+        ("...", "the signer's name is missing; a seal is a person's"),
     ] {
         let signer = signer.to_owned();
         walk.forge(
@@ -262,6 +263,58 @@ fn a_seal_over_what_a_review_opened_does_not_count() {
     assert!(walk.refused().ends_with(
         "a review opened front-left/hook-pin again; inspect it in a new walk and seal that one"
     ));
+}
+
+/// `amend` refuses both; whoever has a key can write one by hand. What it finds counts against the load all the same, and
+/// what it would take back stays.
+#[test]
+fn an_amendment_by_the_rigger_or_by_nobody_does_not_count_but_is_heeded() {
+    use crate::record::amend::{AMENDMENT_TYPE, AmendmentCheck};
+    for (by, why) in [
+        (
+            "tom ALDER",
+            "tom ALDER rigged this load and cannot review its inspection",
+        ),
+        ("", "needs the name of the person"),
+        (" - ", "needs the name of the person"),
+    ] {
+        let walk = walk(opened(), Some(true));
+        let eva = walk.key("eva");
+        let change = Change::HeardWrong {
+            check: id("front-left/hook-pin"),
+            entry: 1,
+            hears: Some("missing".to_owned()),
+        };
+        let now = StepClock::at(60_000);
+        let refused = amend(&walk.folder, by, &eva, change.clone(), "no pin", &now).unwrap_err();
+        assert!(refused.to_string().contains(why), "{refused}");
+        let mut forged = amend(&walk.folder, "Eva Rowan", &eva, change, "no pin", &now).unwrap();
+        assert_eq!(walk.found().problems, []);
+        let folder = walk.folder.join("amendments");
+        let mut write = |number: u64, change: Option<Change>, prev: Option<String>| {
+            forged.by = by.to_owned();
+            forged.number = number;
+            forged.change = change.unwrap_or_else(|| forged.change.clone());
+            forged.prev = prev.unwrap_or_else(|| forged.prev.clone());
+            let payload = serde_json::to_vec(&forged).unwrap();
+            let bytes = dsse::envelope(AMENDMENT_TYPE, &payload, &eva);
+            fs::write(folder.join(format!("{number:04}.json")), &bytes).unwrap();
+            crate::record::sha256_hex(&bytes)
+        };
+        let is_void = |a: &AmendmentCheck| {
+            let problem = a.problem.as_ref();
+            problem.is_some_and(|p| p.kind == ProblemKind::Void && p.detail.contains(why))
+        };
+        let prev = write(0, None, None);
+        let found = walk.found();
+        assert!(is_void(&found.amendments[0]), "{:?}", found.problems);
+        let status = || view(&walk.folder).unwrap().checks[0].status;
+        assert_eq!(status(), crate::record::Status::Deficient);
+        write(1, Some(Change::Withdraw { amendment: 0 }), Some(prev));
+        assert!(walk.found().amendments.iter().all(is_void));
+        assert_eq!(status(), crate::record::Status::Deficient);
+        assert_ne!(view(&walk.folder).unwrap().state, State::Ready);
+    }
 }
 
 #[test]
