@@ -5,6 +5,22 @@ use crate::plan::CheckId;
 use crate::walk::{Entry, Heard, JOURNAL_FORMAT, Note, Outcome, Stage, judge, rules};
 use std::collections::BTreeSet;
 
+/// Whether the walk can write such an entry behind `Completed`. While the last words are spoken it can be held, by a lost
+/// headset say, and in that hold notes and commands are taken and everything else is refused; nothing is asked or answered.
+fn may_follow_the_end(entry: &Entry) -> bool {
+    match entry {
+        Entry::Held { .. }
+        | Entry::Carried { .. }
+        | Entry::Noted { .. }
+        | Entry::Refused { .. } => true,
+        Entry::Control { control, .. } => !matches!(
+            control.as_str(),
+            rules::CORRECTION | rules::SENT_BACK | rules::LEAVE | rules::GO_BACK
+        ),
+        _ => false,
+    }
+}
+
 impl Ledger {
     /// Takes the next entry into account. An unfit entry changes nothing.
     pub fn apply(&mut self, entry: &Entry) -> Result<(), Unfit> {
@@ -13,6 +29,9 @@ impl Ledger {
                 None => Unfit::NotOpened,
                 Some(_) => Unfit::OpenedTwice,
             });
+        }
+        if self.completed.is_some() && !may_follow_the_end(entry) {
+            return Err(Unfit::Complete);
         }
         match entry {
             Entry::Opened { .. } => self.opened(entry)?,
@@ -247,9 +266,6 @@ impl Ledger {
     }
 
     fn complete(&mut self, ready: bool) -> Result<(), Unfit> {
-        if self.completed.is_some() {
-            return Err(Unfit::Complete);
-        }
         if ready && !self.ready().ready {
             return Err(Unfit::NotReady);
         }

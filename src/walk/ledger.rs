@@ -76,7 +76,7 @@ pub enum Unfit {
     /// A station that the route does not have.
     #[error("the route has no station {0}; the record was put together from two walks")]
     NoSuchStation(String),
-    /// An answer after `Completed`, or a second `Completed`.
+    /// After `Completed`, an entry that the walk does not write there.
     #[error("the walk was complete; start a new one for a new inspection")]
     Complete,
     /// An answer that its own evidence does not bear.

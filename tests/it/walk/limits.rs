@@ -6,8 +6,8 @@ use super::pad::{Pad, hearing};
 use super::sites::{check, generator, id, opening, station};
 use loadwalk::plan::{CheckKind, Condition, Test};
 use loadwalk::walk::{
-    Advice, Decision, Ending, Entry, Event, Ledger, Meaning, Outcome, Practice, Settings, Tryout,
-    Unfit, Walk,
+    Advice, Decision, Ending, Entry, Event, Ledger, Meaning, Outcome, Pattern, Practice, Settings,
+    Tryout, Unfit, Walk, rules,
 };
 
 #[test]
@@ -132,9 +132,58 @@ fn a_complete_walk_takes_no_entry_that_changes_it() {
         hearing: hearing(Decision::Take { meaning }),
         deficiency: None,
     };
-    for entry in [answered, completed, &correction] {
+    let check = || Some(id("front-left/pin"));
+    let sent_back = match &correction {
+        Entry::Control { hearing, .. } => Entry::Control {
+            control: rules::SENT_BACK.to_owned(),
+            check: check(),
+            hearing: hearing.clone(),
+            deficiency: Some("pin missing".to_owned()),
+        },
+        other => other.clone(),
+    };
+    let beside = [
+        sent_back,
+        Entry::Asked {
+            check: id("front-left/pin"),
+            attempt: 1,
+        },
+        Entry::Calling {
+            station: "front-left".to_owned(),
+            which: false,
+        },
+        Entry::Rhythm {
+            checks: Vec::new(),
+            pattern: Pattern::Fast,
+            again: None,
+        },
+        Entry::PutRight {
+            check: id("front-left/pin"),
+            again: Vec::new(),
+            hearing: hearing(Decision::Refuse {
+                reason: String::new(),
+            }),
+        },
+        Entry::Resumed { check: check() },
+    ];
+    for entry in [answered, completed, &correction]
+        .into_iter()
+        .chain(&beside)
+    {
         assert_eq!(ledger().apply(entry), Err(Unfit::Complete), "{entry:?}");
     }
+    // What a hold over the last words writes.
+    let mut ledger = ledger();
+    for entry in [
+        Entry::Held {
+            why: "headset lost".to_owned(),
+            check: None,
+        },
+        Entry::Carried { check: None },
+    ] {
+        assert_eq!(ledger.apply(&entry), Ok(()), "{entry:?}");
+    }
+    assert_eq!(ledger.completed(), Some(true));
 }
 
 #[test]
