@@ -24,6 +24,9 @@ pub enum RecordError {
     /// The folder holds no journal.
     #[error("`{0}` holds no journal.jsonl; name the folder that a walk wrote")]
     NotARecord(PathBuf),
+    /// The journal is a link, a folder or a pipe.
+    #[error("`{0}` is no plain file, as a walk writes it; put the journal itself there")]
+    NotPlain(PathBuf),
     /// The journal holds no whole entry: the walk broke off before its first prompt.
     #[error("`{0}` holds no entry, nothing was asked; start a new walk in another folder")]
     Empty(PathBuf),

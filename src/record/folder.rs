@@ -104,11 +104,14 @@ impl Record {
     /// # Errors
     /// [`RecordError::InUse`] where another process has it open, [`RecordError::Broken`] naming the
     /// first bad entry, [`RecordError::Newer`], [`RecordError::Empty`], [`RecordError::Sealed`],
-    /// [`RecordError::NotARecord`]; file errors.
+    /// [`RecordError::NotARecord`], [`RecordError::NotPlain`]; file errors.
     pub fn open(folder: &Path, clock: Box<dyn Clock>) -> Result<(Self, Opened), RecordError> {
         let path = folder.join(JOURNAL);
         if !path.is_file() {
             return Err(RecordError::NotARecord(folder.to_owned()));
+        }
+        if path.is_symlink() {
+            return Err(RecordError::NotPlain(path));
         }
         let lock = lock(folder, false)?;
         if has_seal(folder) {

@@ -78,7 +78,7 @@ impl Verification {
 /// Reads a record's journal without touching it.
 ///
 /// # Errors
-/// [`RecordError::NotARecord`], [`RecordError::TooLong`]; file errors. What is wrong inside the
+/// [`RecordError::NotARecord`], [`RecordError::NotPlain`], [`RecordError::TooLong`]; file errors. What is wrong inside the
 /// journal is told in [`Parsed::problem`].
 pub fn read(folder: &Path) -> Result<Parsed, RecordError> {
     Ok(parse_journal(&journal_bytes(folder)?))
@@ -218,14 +218,15 @@ fn examine_with(
 
 fn journal_bytes(folder: &Path) -> Result<Vec<u8>, RecordError> {
     let path = folder.join(JOURNAL);
-    let meta = fs::metadata(&path).map_err(|e| match e.kind() {
+    // A link may lead to another walk's, or out of the record.
+    let meta = fs::symlink_metadata(&path).map_err(|e| match e.kind() {
         io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => {
             RecordError::NotARecord(folder.to_owned())
         }
         _ => RecordError::io(&path, "read", e),
     })?;
     if !meta.is_file() {
-        return Err(RecordError::NotARecord(folder.to_owned()));
+        return Err(RecordError::NotPlain(path));
     }
     if meta.len() > MAX_JOURNAL_BYTES {
         return Err(RecordError::TooLong {
@@ -440,18 +441,40 @@ fn forget_known(removed: &Removed, statement: Option<&Statement>, problems: &mut
     });
 }
 
-/// Folders that are there and cannot be read: what they hold may change everything.
+/// Folders that are there and cannot be read, or are links: what they hold may change everything.
 fn unreadable(folder: &Path) -> impl Iterator<Item = Problem> {
+    let clips = Place::Clip {
+        file: CLIPS.to_owned(),
+        entry: None,
+    };
     let places = [
         (SEALS, Place::Seal(SEALS.to_owned())),
         (AMENDMENTS, Place::Amendment(AMENDMENTS.to_owned())),
+        (CLIPS, clips),
     ];
     let problem = |(name, place): (&str, Place)| {
-        let error = fs::read_dir(folder.join(name)).err()?;
-        (error.kind() != std::io::ErrorKind::NotFound).then(|| Problem {
+        let path = folder.join(name);
+        let (kind, detail) = match fs::symlink_metadata(&path) {
+            Ok(meta) if meta.is_symlink() => {
+                let detail =
+                    "it is a link, and no folder in the record: what it leads to can be another's";
+                (ProblemKind::Changed, detail.to_owned())
+            }
+            // What no entry and no seal names is not missed there.
+            Ok(_) if name == CLIPS => return None,
+            _ => {
+                let error = fs::read_dir(&path).err()?;
+                if error.kind() == io::ErrorKind::NotFound {
+                    return None;
+                }
+                let detail = format!("{error}; check who may read that folder");
+                (ProblemKind::Malformed, detail)
+            }
+        };
+        Some(Problem {
             place,
-            kind: ProblemKind::Malformed,
-            detail: format!("{error}; check who may read that folder"),
+            kind,
+            detail,
         })
     };
     places

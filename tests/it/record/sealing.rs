@@ -356,6 +356,34 @@ fn a_folder_that_cannot_be_read_is_not_an_empty_one() {
     }
 }
 
+/// What a link leads to is not what the walk wrote here, whatever its hashes: it is elsewhere, and changes with that.
+#[cfg(unix)]
+#[test]
+fn a_record_holds_its_files_itself() {
+    use std::os::unix::fs::symlink;
+    for name in ["clips", "seals", "amendments"] {
+        let sample = Sample::sealed();
+        sample.review(super::amending::note()).unwrap();
+        sample.expect_intact();
+        let (own, elsewhere) = (sample.folder.join(name), sample.folder.with_file_name(name));
+        fs::rename(&own, &elsewhere).unwrap();
+        symlink(&elsewhere, &own).unwrap();
+        let found = sample.verify();
+        let is_link = |p: &&loadwalk::record::Problem| p.detail.starts_with("it is a link");
+        let problem = found.problems.iter().find(is_link).expect("a problem");
+        assert_eq!(problem.kind, ProblemKind::Changed, "{problem}");
+        assert!(problem.to_string().contains(name), "{problem}");
+    }
+    let sample = Sample::of("Ida Fern", "Tom Alder", false);
+    let elsewhere = sample.folder.with_file_name("elsewhere.jsonl");
+    fs::rename(sample.journal(), &elsewhere).unwrap();
+    symlink(&elsewhere, sample.journal()).unwrap();
+    let error = verify(&sample.folder, &[]).unwrap_err();
+    assert!(matches!(error, RecordError::NotPlain(_)), "{error}");
+    let error = Record::open(&sample.folder, clock()).unwrap_err();
+    assert!(matches!(error, RecordError::NotPlain(_)), "{error}");
+}
+
 #[test]
 fn the_rigger_is_known_however_the_name_is_written() {
     for rigger in ["Ida-Fern", "IDA FERN.", "Ida F\u{65}\u{301}rn"] {
