@@ -50,6 +50,15 @@ pub(super) fn what_it_proves(
     proves
 }
 
+/// Which amendments a seal covers, by their numbers.
+fn covered(amendments: usize) -> String {
+    match amendments {
+        0 => "no amendment".to_owned(),
+        1 => "amendment 0".to_owned(),
+        n => format!("amendments 0 to {}", n - 1),
+    }
+}
+
 fn seals_prove(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
     let sound: Vec<&SealCheck> = seals.iter().filter(|s| s.problem.is_none()).collect();
     if sound.is_empty() {
@@ -68,11 +77,13 @@ fn seals_prove(seals: &[SealCheck], trusted: &[PublicKey]) -> Vec<String> {
         keys.insert(seal.key_id.as_str());
         if let Some(statement) = &seal.statement {
             proves.push(format!(
-                "whoever holds the key {} signed these {} entries, the plan and {} clips as {}",
+                "whoever holds the key {} signed these {} entries, the plan, {} clips and {} as {}{}",
                 seal.key_id,
                 statement.entries.len(),
                 statement.clips.len(),
-                statement.signer
+                covered(statement.amendments.len()),
+                statement.signer,
+                if statement.ready { "" } else { ": NOT READY" }
             ));
         }
     }

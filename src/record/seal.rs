@@ -92,7 +92,7 @@ pub struct SealCheck {
     /// What is wrong with it.
     pub problem: Option<Problem>,
     /// What it says; `None` where it could not be read or its signature does not fit. As JSON
-    /// without the lists of hashes.
+    /// with the lengths of the lists of hashes in their place.
     #[serde(serialize_with = "summary")]
     pub statement: Option<Statement>,
 }
@@ -109,6 +109,7 @@ fn summary<S: serde::Serializer>(
         ready: bool,
         entries: usize,
         clips: usize,
+        amendments: usize,
     }
     let summary = statement.as_ref().map(|s| Summary {
         signer: &s.signer,
@@ -117,6 +118,7 @@ fn summary<S: serde::Serializer>(
         ready: s.ready,
         entries: s.entries.len(),
         clips: s.clips.len(),
+        amendments: s.amendments.len(),
     });
     summary.serialize(serializer)
 }

@@ -6,7 +6,7 @@ use super::envelope::{clips_of, sha256_hex};
 use super::error::RecordError;
 use super::folder::{AMENDMENTS, CLIPS, JOURNAL, PLAN, SEALS};
 use super::forget::Removed;
-use super::hands::{no_seal, note_idle_keys};
+use super::hands::{no_seal, note_hands, note_idle_keys};
 use super::journal::MAX_JOURNAL_BYTES;
 use super::keys::PublicKey;
 use super::notes::{note_clocks, note_leftovers, note_strays};
@@ -194,6 +194,7 @@ fn examine_with(
         is_sealed_as_is,
     ));
     note_clocks(&parsed, &seals, &amendments, &mut notes);
+    note_hands(&seals, &amendments, &mut notes);
     note_idle_keys(&seals, &amendments, trusted, &mut notes);
     note_leftovers(folder, &mut notes);
     note_strays(SEALS, &seals_in(folder).strays, &mut notes);

@@ -227,6 +227,83 @@ fn a_seal_that_says_other_than_its_entries_does_not_count() {
     assert_eq!(walk.found().problems, []);
 }
 
+/// What a seal says and covers stands where it is told that it is good: a seal over "not ready" does not read like one over a
+/// ready load, and of two the second may cover more.
+#[test]
+fn a_seal_is_told_with_its_verdict_and_the_amendments_that_it_covers() {
+    let walk = walk(opened(), Some(true));
+    let (ida, eva) = (walk.key("ida"), walk.key("eva"));
+    let told = |what: &str| {
+        let proves = walk.found().proves;
+        assert!(
+            proves.iter().any(|p| p.contains(what)),
+            "{what}: {proves:?}"
+        );
+    };
+    seal(&walk.folder, "Ida Fern", &ida, &StepClock::at(60_000)).unwrap();
+    told("4 entries, the plan, 0 clips and no amendment as Ida Fern");
+    let change = Change::HeardWrong {
+        check: id("front-left/hook-pin"),
+        entry: 1,
+        hears: Some("missing".to_owned()),
+    };
+    let olga = walk.key("olga");
+    let now = StepClock::at(120_000);
+    amend(&walk.folder, "Olga Fenn", &olga, change, "no pin", &now).unwrap();
+    seal(&walk.folder, "Eva Rowan", &eva, &StepClock::at(180_000)).unwrap();
+    told("no amendment as Ida Fern");
+    told("and amendment 0 as Eva Rowan: NOT READY");
+    let found = walk.found();
+    assert_eq!(found.problems, []);
+    assert!(
+        !found.notes.iter().any(|n| n.contains("several")),
+        "{:?}",
+        found.notes
+    );
+    let json = serde_json::to_value(&found.seals).unwrap();
+    let covered = json.as_array().unwrap().iter();
+    let covered: Vec<u64> = covered
+        .map(|s| s["statement"]["amendments"].as_u64().unwrap())
+        .collect();
+    assert_eq!(covered, [0, 1]);
+}
+
+/// A name is what somebody typed: one hand may have written several, and several one.
+#[test]
+fn a_key_under_several_names_and_a_person_with_several_keys_are_told() {
+    let walk = walk(opened(), Some(true));
+    let (ida, other) = (walk.key("ida"), walk.key("other"));
+    let now = StepClock::at(60_000);
+    let note = |by: &str, key: &SecretKey| {
+        let change = Change::Note { check: None };
+        amend(&walk.folder, by, key, change, "seen", &now).unwrap();
+    };
+    let several = || {
+        let notes = walk.found().notes.into_iter();
+        notes.filter(|n| n.contains("several")).collect::<Vec<_>>()
+    };
+    note("Eva Rowan", &ida);
+    note("rowan, EVA", &ida);
+    assert_eq!(several(), Vec::<String>::new());
+    seal(&walk.folder, "Ida Fern", &ida, &StepClock::at(60_000)).unwrap();
+    let id = ida.public().id();
+    assert_eq!(
+        several(),
+        [format!(
+            "the key {id} signed under several names, so they show one hand: Ida Fern (seal `inspector.json`), Eva Rowan \
+             (amendment 0)"
+        )]
+    );
+    note("Ida Fern", &other);
+    let two = format!(
+        "Ida Fern signed with several keys, which may be those of several people: {id} (seal `inspector.json`), {} (amendment \
+         2)",
+        other.public().id()
+    );
+    assert_eq!(several()[1], two);
+    assert_eq!(walk.found().problems, []);
+}
+
 #[test]
 fn a_seal_over_what_a_review_opened_does_not_count() {
     let walk = walk(opened(), Some(true));
