@@ -35,6 +35,7 @@ pub(crate) mod samples;
 mod seal;
 mod session;
 mod show;
+mod sounds;
 #[cfg(test)]
 mod testing;
 mod verify;

@@ -16,6 +16,7 @@ use super::planned::{KnownPlans, compare};
 use super::problem::{Place, Problem, ProblemKind};
 use super::proves::what_it_proves;
 use super::seal::{Role, SealCheck, Statement, covered, read_seals};
+use super::sounds::note_sounds;
 use super::void::{one_person, void};
 use crate::walk::{Entry, Ledger};
 use serde::Serialize;
@@ -194,6 +195,7 @@ fn examine_with(
         is_sealed_as_is,
     ));
     note_clocks(&parsed, &seals, &amendments, &mut notes);
+    note_sounds(&parsed, &mut notes);
     note_hands(&seals, &amendments, &mut notes);
     note_idle_keys(&seals, &amendments, trusted, &mut notes);
     note_leftovers(folder, &mut notes);
