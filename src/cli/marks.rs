@@ -9,12 +9,13 @@ use std::path::Path;
 /// Longest mark, in characters.
 const MAX_MARK: usize = 200;
 
-/// What stands at a check; a count may be written as a number.
+/// What stands at a check; a count or a reading may be written as a number.
 #[derive(serde::Deserialize)]
-#[serde(untagged, expecting = "no text and no whole number")]
+#[serde(untagged, expecting = "no text and no number")]
 enum Mark {
     Text(String),
-    Number(u64),
+    Number(i64),
+    Reading(f64),
 }
 
 /// Reads marks: TOML, `"station/check" = "what the rigger says of it"`.
@@ -59,6 +60,7 @@ pub(super) fn read_lines(
         let mark = match mark.into_inner() {
             Mark::Text(text) => text.trim().to_owned(),
             Mark::Number(number) => number.to_string(),
+            Mark::Reading(number) => number.to_string(),
         };
         if !all().any(|c| c.id.0 == check) {
             let what = format!(

@@ -44,7 +44,7 @@ mod void;
 
 pub use amend::{
     AMENDMENT_TYPE, AmendError, Amendment, AmendmentCheck, Change, MAX_AMENDMENT_CHARS,
-    MAX_AMENDMENTS, amend, no_such_check,
+    MAX_AMENDMENTS, amend, no_such_check, typed_value,
 };
 pub use capacity::capacity_lines;
 pub use clip::{CLIP_RATE_HZ, Clip, MAX_CLIP_BYTES, clip_wav};

@@ -64,7 +64,9 @@ pub use manner::Manner;
 pub use opened::{
     CalledAt, JOURNAL_FORMAT, OpenError, Pace, RestoreError, Settings, person_keys, same_person,
 };
-pub use practice::{PlantedFault, Practice, Unplanted, Verdict, plantable, planted_deficiency};
+pub use practice::{
+    PlantedFault, Practice, Unplanted, Verdict, agrees_with, plantable, planted_deficiency,
+};
 pub use reading::{Deficiency, NotAsked, OpenPoint, Readiness, Why};
 pub use settle::{RECORD_LIMIT_MS, SPEECH_LIMIT_MS, SPEECH_MS_PER_CHAR, UTTERANCE_LIMIT_MS};
 pub use tryout::{Advice, Tryout};

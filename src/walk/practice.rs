@@ -2,7 +2,7 @@
 //! is told. It vouches for nothing. Pure.
 
 use super::ledger::{Answer, Ledger};
-use crate::plan::{Check, CheckId, CheckKind, Route, Station, limits};
+use crate::plan::{Check, CheckId, CheckKind, Relation, Route, Station, limits, tag_signs};
 use crate::walk::{Outcome, Stage, judge, rules, wording};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -90,6 +90,48 @@ pub fn planted_deficiency(station: &Station, check: &Check, value: &str) -> Opti
         )),
         _ => None,
     }
+}
+
+/// The check, with the value found there, with which a planted value agrees though agreement is all that is asked of it: so
+/// planted it is no fault. What is found there is what is planted, else what the plan wants. `None` where it is a fault, and
+/// where the plan does not say what is there.
+pub fn agrees_with(route: &Route, practice: &Practice, id: &CheckId) -> Option<(CheckId, String)> {
+    let check = route.checks().find(|c| c.id == *id)?;
+    let compare = check.compare.as_ref();
+    let compare = compare.filter(|_| judge::only_compared(check))?;
+    let value = practice.planted.get(id)?;
+    let other = found_there(route, practice, &compare.with)?;
+    judge::agrees(&compare.relation, value, &other).then(|| (compare.with.clone(), other))
+}
+
+/// The value that whoever looks finds at a check, as far as the plan and what is planted say.
+fn found_there(route: &Route, practice: &Practice, id: &CheckId) -> Option<String> {
+    if let Some(planted) = practice.planted.get(id) {
+        return Some(planted.clone());
+    }
+    let at = route.checks().position(|c| c.id == *id)?;
+    let check = route.checks().nth(at)?;
+    let planned = match &check.kind {
+        CheckKind::Presence { must_be: true } => Some(rules::PRESENT.to_owned()),
+        CheckKind::Presence { must_be: false } => Some(rules::MISSING.to_owned()),
+        CheckKind::Condition => Some(rules::GOOD.to_owned()),
+        CheckKind::Count { expected, .. } => expected.map(|n| n.to_string()),
+        CheckKind::Tag { expected } => expected.as_deref().and_then(tag_signs),
+        CheckKind::State { states } => {
+            let mut good = states.iter().filter(|s| s.deficiency.is_none());
+            let first = good.next().map(|s| s.key.clone());
+            first.filter(|_| good.next().is_none())
+        }
+        CheckKind::Reading { .. } => None,
+    };
+    let alike = || {
+        let compare = check.compare.as_ref()?;
+        // A route not from a plan may compare with what comes later, and in a circle.
+        let is_earlier = route.checks().take(at).any(|c| c.id == compare.with);
+        (is_earlier && compare.relation == Relation::Alike)
+            .then(|| found_there(route, practice, &compare.with))?
+    };
+    planned.or_else(alike)
 }
 
 /// The checks at which a fault can be drawn, each with the values that can be planted there; in walking order. Checks on a

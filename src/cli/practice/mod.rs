@@ -11,9 +11,9 @@ use super::walk::kept_plan;
 use crate::cli::out::{output, outside_records, print, tell};
 use crate::durable::write_new;
 use crate::fleet::{PracticeRow, progress_text};
-use crate::plan::{CheckId, Route};
-use crate::record::{Debrief, View, clock_time, duration, view};
-use crate::walk::{Lift, Practice, Verdict, holds, planted_deficiency};
+use crate::plan::{Check, CheckId, CheckKind, Route, Station, tag_signs};
+use crate::record::{Debrief, View, clock_time, duration, typed_value, view};
+use crate::walk::{Lift, Practice, Verdict, agrees_with, holds, planted_deficiency};
 use clap::{Args, Subcommand};
 use draw::{Drawn, draw};
 use std::fmt::Write as _;
@@ -115,23 +115,35 @@ pub fn run(command: &PracticeCommand) -> Outcome {
 pub(super) fn read_planted(path: &Path, route: &Route) -> Result<Practice, Failure> {
     let mut practice = Practice::default();
     let mut lines = Vec::new();
-    for (id, (line, value)) in read_lines(path, route)? {
+    for (id, (line, written)) in read_lines(path, route)? {
         let stations = route.stations.iter();
         let mut all = stations.flat_map(|s| s.checks.iter().map(move |c| (s, c)));
-        let is_fault = all
+        let value = all
             .find(|(_, check)| check.id == id)
-            .is_some_and(|(station, check)| planted_deficiency(station, check, &value).is_some());
-        if !is_fault {
+            .and_then(|(station, check)| fault(station, check, &written));
+        let Some(value) = value else {
             let what = format!(
-                "`{value}` is no fault of `{id}`; write the value that is found there and must not be, as \
-                 `missing`, `deficient`, a state's key or a count (`loadwalk practice plant` draws some)"
+                "`{written}` is no fault of `{id}`; write the value that is found there and must not be, as \
+                 `missing`, `deficient`, a state, a count, a reading or a tag (`loadwalk practice plant` draws some)"
             );
             return Err(at_line(path, line, &what));
-        }
+        };
         lines.push((id.clone(), line));
         practice.planted.insert(id, value);
     }
     for (id, line) in lines {
+        if let Some((with, found)) = agrees_with(route, &practice, &id) {
+            let value = &practice.planted[&id];
+            let why = match practice.planted.contains_key(&with) {
+                true => "is planted",
+                false => "the plan has it",
+            };
+            let what = format!(
+                "`{value}` is no fault of `{id}`, which only has to agree with `{with}`, where `{found}` is found, as \
+                 {why}; write a value that does not agree with it"
+            );
+            return Err(at_line(path, line, &what));
+        }
         if let Some(by) = left_out_by(route, &practice, &id) {
             let found = &practice.planted[by];
             let what = format!(
@@ -142,6 +154,22 @@ pub(super) fn read_planted(path: &Path, route: &Route) -> Result<Practice, Failu
         }
     }
     Ok(practice)
+}
+
+/// The value of a fault that is written for a check, as the walk writes it down; it may be written as one says it. `None` where it
+/// is none.
+fn fault(station: &Station, check: &Check, written: &str) -> Option<String> {
+    let is_fault = |value: &String| planted_deficiency(station, check, value).is_some();
+    if is_fault(&written.to_owned()) {
+        return Some(written.to_owned());
+    }
+    // A tag in small letters may be words where it is typed in a walk; with a figure in it and no blank it is a tag here.
+    let is_tag = matches!(check.kind, CheckKind::Tag { .. })
+        && written.contains(|c: char| c.is_ascii_digit())
+        && !written.contains(char::is_whitespace);
+    let read = typed_value(check, written);
+    read.or_else(|| tag_signs(written).filter(|_| is_tag))
+        .filter(is_fault)
 }
 
 /// The check by whose planted value this one is not asked of whoever answers rightly.

@@ -27,6 +27,15 @@ impl Heard {
     }
 }
 
+/// What is written of a check, as it may be typed in a walk or as the journal has it, in the one form that the journal has; `None`
+/// where it is no answer to the check, and where it may be words that were meant for something else.
+pub fn typed_value(check: &Check, written: &str) -> Option<String> {
+    match heard(check, written) {
+        Heard::Value(value) => Some(value),
+        Heard::MayBeWords | Heard::Nothing => None,
+    }
+}
+
 /// Reads what was heard: as it is said ("thirty nine", "not good", "kilo lima seven"), or as the journal has it (`39`, a state's
 /// key, `not-seen`).
 pub(super) fn heard(check: &Check, said: &str) -> Heard {

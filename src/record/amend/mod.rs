@@ -17,6 +17,7 @@ mod write;
 pub(super) use effect::{
     Effect, Effects, effect, effects, heard_deficient, heeded, left_out_since,
 };
+pub use hears::typed_value;
 pub use read::AmendmentCheck;
 pub(super) use read::read_amendments;
 pub use write::{AmendError, amend, no_such_check};

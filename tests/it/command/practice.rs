@@ -4,7 +4,7 @@ use super::talk::{Talk, checks, conforming, key, loadwalk, ran, run, shipped};
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 const PLAN: &str = "generator-skid.toml";
 const PLANTED: &str = "# By hand.\n\
@@ -13,8 +13,127 @@ const PLANTED: &str = "# By hand.\n\
     \"rear-left/hook-links\" = \"8\"\n\
     \"rear-right/leg-rope\" = \"deficient\"\n";
 
+/// A stove crate with checks that only have to agree with another one.
+const HUT: &str = r#"
+format = 1
+[load]
+name = "hut stove crate"
+kind = "rigid"
+mass = "400 kg"
+mass_from = "load cell"
+size = { length = "2 m", width = "1 m", height = "1 m" }
+centre_of_gravity = { forward = "0 m", left = "0 m", up = "0.4 m" }
+[load.procedure]
+status = "suitable"
+title = "sheet 3"
+issued_by = "hut works"
+[load.provisions]
+front = { forward = "0.8 m", left = "0 m", up = "1 m", rating = "800 kg" }
+rear = { forward = "-0.8 m", left = "0 m", up = "1 m", rating = "800 kg" }
+[sling_set]
+name = "two-leg set"
+key = "two"
+rated_capacity = "800 kg"
+mass = "10 kg"
+number_of_legs = 2
+apex = { name = "apex ring", rating = "2000 kg", height = "0.1 m" }
+[sling_set.each_leg]
+rating = "800 kg"
+rope = "1.6 m"
+chain = "1 m"
+link_pitch = "24 mm"
+chain_mode = "looped"
+links = 3
+[[sling_set.leg]]
+number = 1
+provision = "front"
+station = "front"
+[[sling_set.leg]]
+number = 2
+provision = "rear"
+station = "rear"
+[lift]
+by = "helicopter"
+name = "valley machine"
+allowable = "900 kg"
+allowable_from = "pilot"
+hook_limit = "1500 kg"
+max_tilt = "8 degrees"
+
+[[station]]
+name = "front"
+[[station.check]]
+name = "pin"
+kind = "presence"
+deficiency = "pin missing"
+touches = ["mousing"]
+[[station.check]]
+name = "mousing"
+kind = "presence"
+deficiency = "no mousing"
+when = { check = "pin", is = "present" }
+[[station.check]]
+name = "links"
+kind = "count"
+expected = 3
+[[station.check]]
+name = "crate tag"
+kind = "tag"
+[[station.check]]
+name = "gauge"
+kind = "reading"
+unit = "bar"
+min = 2
+max = 3
+
+[[station]]
+name = "rear"
+[[station.check]]
+name = "links"
+kind = "count"
+expected = 3
+compare = { with = "front/links", how = "alike" }
+[[station.check]]
+name = "lid tag"
+kind = "tag"
+compare = { with = "front/crate-tag", how = "alike" }
+deficiency = "lid of another crate"
+[[station.check]]
+name = "straps"
+kind = "count"
+noun = "straps"
+expected = 4
+[[station.check]]
+name = "side straps"
+kind = "count"
+noun = "straps"
+compare = { with = "rear/straps", how = "alike" }
+[[station.check]]
+name = "body"
+kind = "condition"
+deficiency = "body damaged"
+"#;
+
+/// The plan of the stove crate, as a file.
+fn hut(folder: &Path) -> PathBuf {
+    let plan = folder.join("hut.toml");
+    fs::write(&plan, HUT).expect("written");
+    plan
+}
+
 /// Walks with these answers, in order for all others; the exit code and all that was said.
 fn walked(
+    folder: &Path,
+    planted: &str,
+    answers: &[(&str, &str)],
+    more: &[&str],
+) -> (i32, Vec<String>, Vec<Value>) {
+    walked_round(&shipped(PLAN), folder, planted, answers, more)
+}
+
+/// Likewise, round the load of a plan.
+fn walked_round(
+    plan: &Path,
     folder: &Path,
     planted: &str,
     answers: &[(&str, &str)],
@@ -24,7 +143,12 @@ fn walked(
     fs::write(&file, planted).expect("written");
     let mut args = vec!["--planted", file.to_str().expect("UTF-8")];
     args.extend(more);
-    let mut talk = Talk::walk(&shipped(PLAN), &folder.join("record"), &args);
+    go_on(Talk::walk(plan, &folder.join("record"), &args), answers)
+}
+
+/// Answers what is asked, to the end of the walk.
+fn go_on(mut talk: Talk, answers: &[(&str, &str)]) -> (i32, Vec<String>, Vec<Value>) {
+    let mut route = Vec::new();
     while talk.listens() {
         let asks = talk.said.last().expect("a question").clone();
         if asks.contains("close the walk?") {
@@ -50,7 +174,9 @@ fn walked(
             .filter(|(check, _)| *check == id)
             .map(|(_, words)| *words)
             .collect();
-        let route = checks(&talk.entries[0]);
+        if route.is_empty() {
+            route = checks(&talk.entries[0]);
+        }
         let check = route.iter().find(|c| c["id"] == id.as_str());
         let as_planned = conforming(check.expect("in the route"));
         let words = own
@@ -325,26 +451,92 @@ fn what_is_no_fault_cannot_be_planted() {
             ":2: `left/drain-plug-wire` is not asked where `left/fuel-drain` is found `both`",
         ),
     ] {
-        let file = root.path().join("planted.toml");
-        fs::write(&file, planted).expect("written");
-        let mut command = loadwalk();
-        command
-            .arg("walk")
-            .arg(shipped(PLAN))
-            .arg("--planted")
-            .arg(&file);
-        command.args([
-            "--inspector",
-            "Ilse Brandt",
-            "--rigger",
-            "Oskar Venn",
-            "--keys",
-        ]);
-        command.arg("--record").arg(root.path().join("record"));
-        let (code, _, said) = ran(&command.output().expect("it runs"));
+        let (code, said) = begun(&shipped(PLAN), root.path(), planted);
         assert_eq!(code, 2, "{planted}: {said}");
         assert!(said.contains(told), "{planted}: {said}");
         assert!(!root.path().join("record").exists(), "no record was begun");
+    }
+}
+
+/// Begins a practice walk without a word; the exit code and what was told.
+fn begun(plan: &Path, folder: &Path, planted: &str) -> (i32, String) {
+    let file = folder.join("planted.toml");
+    fs::write(&file, planted).expect("written");
+    let mut command = loadwalk();
+    command.arg("walk").arg(plan).arg("--planted").arg(&file);
+    command.args(["--inspector", "Ilse Brandt", "--rigger", "Oskar Venn"]);
+    command
+        .args(["--keys", "--record"])
+        .arg(folder.join("record"));
+    command.stdin(std::process::Stdio::null());
+    let (code, _, said) = ran(&command.output().expect("it runs"));
+    (code, said)
+}
+
+/// What agrees with the check that it only has to agree with would be called conforming by whoever answers rightly.
+#[test]
+fn what_agrees_is_no_fault_of_a_check_that_only_has_to_agree() {
+    for (planted, told) in [
+        (
+            "\"rear/side-straps\" = 4\n",
+            ":1: `4` is no fault of `rear/side-straps`, which only has to agree with `rear/straps`, where `4` is found, as the plan has it",
+        ),
+        (
+            "\"rear/straps\" = 2\n\"rear/side-straps\" = \"two\"\n",
+            ":2: `2` is no fault of `rear/side-straps`, which only has to agree with `rear/straps`, where `2` is found, as is planted",
+        ),
+        ("\"rear/straps\" = 2\n\"rear/side-straps\" = 4\n", ""),
+        ("\"rear/side-straps\" = 2\n", ""),
+        // What stands on the crate is not in the plan.
+        ("\"rear/lid-tag\" = \"K9\"\n", ""),
+    ] {
+        let root = tempfile::tempdir().expect("a folder");
+        let (code, said) = begun(&hut(root.path()), root.path(), planted);
+        assert_eq!(code == 2, !told.is_empty(), "{planted}: {said}");
+        assert!(said.contains(told), "{planted}: {said}");
+    }
+}
+
+#[test]
+fn a_fault_may_be_written_as_one_says_it() {
+    for (check, written, value) in [
+        ("rear/lid-tag", "\"k9\"", "K9"),
+        ("rear/lid-tag", "\"sl-204\"", "SL204"),
+        ("rear/lid-tag", "\"kilo nine\"", "K9"),
+        ("front/gauge", "\"1.50\"", "1.5"),
+        ("front/gauge", "1.5", "1.5"),
+        ("front/links", "\"05\"", "5"),
+        ("front/links", "5", "5"),
+        ("front/links", "\"five links\"", "5"),
+        ("rear/body", "\"damaged\"", "deficient"),
+        ("front/pin", "\"not there\"", "missing"),
+    ] {
+        let root = tempfile::tempdir().expect("a folder");
+        let planted = format!("\"{check}\" = {written}\n");
+        let (code, said) = begun(&hut(root.path()), root.path(), &planted);
+        assert_ne!(code, 2, "{planted}: {said}");
+        let journal = fs::read_to_string(root.path().join("record/journal.jsonl"));
+        let journal = journal.expect("a journal");
+        let opened = journal.lines().next().expect("a line");
+        let opened: Value = serde_json::from_str(opened).expect("JSON");
+        let kept = &opened["entry"]["practice"]["planted"][check];
+        assert_eq!(*kept, value, "{planted}");
+    }
+    for (check, written) in [
+        ("rear/lid-tag", "\"missing\""),
+        ("rear/lid-tag", "\"12 or 13\""),
+        ("front/links", "\"3-4\""),
+        ("front/links", "\"03\""),
+        ("front/gauge", "2.50"),
+        ("front/gauge", "nan"),
+        ("rear/body", "\"fine\""),
+        ("front/pin", "\"not-seen\""),
+    ] {
+        let root = tempfile::tempdir().expect("a folder");
+        let planted = format!("\"{check}\" = {written}\n");
+        let (code, said) = begun(&hut(root.path()), root.path(), &planted);
+        assert_eq!(code, 2, "{planted}: {said}");
+        assert!(said.contains("is no fault"), "{planted}: {said}");
     }
 }
 
