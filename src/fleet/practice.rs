@@ -5,7 +5,7 @@ use super::index::Index;
 use super::query::Filter;
 use super::text::table;
 use crate::record::{Debrief, KnownPlans, View, glance, plain};
-use crate::walk::{Verdict, same_person};
+use crate::walk::same_person;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -23,7 +23,7 @@ pub struct PracticeRow {
     pub planted: usize,
     /// Of these, called deficient.
     pub found: usize,
-    /// Of these, called conforming or not applicable.
+    /// Of these, called conforming or not applicable, or left out, by what the learner said unasked.
     pub missed: usize,
     /// Checks called deficient where nothing was planted.
     pub unplanted: usize,
@@ -39,10 +39,7 @@ impl PracticeRow {
     /// Of a practice walk; `None` of an inspection, and while it is not complete.
     pub fn of(folder: &str, view: &View) -> Option<Self> {
         let debrief = view.practice.as_ref().filter(|d| d.complete)?;
-        let missed = debrief
-            .faults
-            .iter()
-            .filter(|f| matches!(f.verdict, Verdict::Missed | Verdict::LeftOut));
+        let missed = debrief.faults.iter().filter(|f| f.verdict.is_missed());
         Some(Self {
             folder: folder.to_owned(),
             day: view.started.get(..10).unwrap_or_default().to_owned(),

@@ -22,8 +22,11 @@ pub enum Verdict {
     Found,
     /// Called deficient, but as something else ("seven links" of eight where five belong).
     FoundOtherwise,
-    /// Called conforming or not applicable: it would have flown.
+    /// Called conforming or not applicable, or deficient only as it differs from another fault that was called otherwise: it would
+    /// have flown.
     Missed,
+    /// Missed, and called deficient only after a review had sent the answer back: by the learner alone it would have flown.
+    MissedUntilReview,
     /// Never asked, since another answer left its check out: it would have flown.
     LeftOut,
     /// Called not seen: it stands open, and nobody vouched for it.
@@ -38,12 +41,18 @@ impl Verdict {
         matches!(self, Self::Found | Self::FoundOtherwise)
     }
 
+    /// Whether it would have flown by what the learner said unasked.
+    pub fn is_missed(self) -> bool {
+        matches!(self, Self::Missed | Self::MissedUntilReview | Self::LeftOut)
+    }
+
     /// In words.
     pub fn words(self) -> &'static str {
         match self {
             Self::Found => "found",
             Self::FoundOtherwise => "found, called otherwise",
             Self::Missed => "missed",
+            Self::MissedUntilReview => "missed, found once a review sent it back",
             Self::LeftOut => "missed, left out by another answer",
             Self::NotSeen => "not seen",
             Self::Open => "open",
@@ -64,8 +73,10 @@ pub struct PlantedFault {
     pub planted: String,
     /// What became of it.
     pub verdict: Verdict,
-    /// The values answered, in order, before anything was put right.
+    /// The values answered, in order, before anything was put right or sent back by a review.
     pub answered: Vec<String>,
+    /// The numbers of their entries.
+    pub entries: Vec<u64>,
 }
 
 /// A check called deficient where nothing was planted: a false alarm, or a fault of which nobody knew.
@@ -199,13 +210,14 @@ impl Ledger {
                     planted: value.clone(),
                     verdict: self.verdict(station, check, value, first),
                     answered: first.iter().map(|a| a.value.clone()).collect(),
+                    entries: first.iter().map(|a| a.entry).collect(),
                 })
             })
             .collect()
     }
 
     /// What was called deficient and was not planted, in walking order; none of an inspection. A comparison with a
-    /// check at which something was planted follows from that.
+    /// check at which something was planted follows from that, and one with a check that has no value tells nothing.
     pub fn unplanted(&self) -> Vec<Unplanted> {
         let Some(practice) = self.practice() else {
             return Vec::new();
@@ -227,8 +239,10 @@ impl Ledger {
                     last.is_some_and(|a| matches!(a.outcome, Outcome::Deficient { .. }))
                 };
                 let compared = check.compare.as_ref().map(|c| &c.with);
-                let follows =
-                    !by_itself && compared.is_some_and(|with| is_planted(with) || is_called(with));
+                let follows = !by_itself
+                    && compared.is_some_and(|with| {
+                        is_planted(with) || is_called(with) || self.first_value(with).is_none()
+                    });
                 (!follows).then(|| Unplanted {
                     check: check.id.clone(),
                     deficiency: deficiency.clone(),
@@ -238,16 +252,69 @@ impl Ledger {
             .collect()
     }
 
-    /// The answers to a check before it or what it touches was put right; what a review sent back is answered in the same
-    /// round.
+    /// The answers to a check before it or what it touches was put right, and before a review sent one of them back: what a
+    /// learner says after that is not found unasked.
     fn first_round(&self, check: &CheckId) -> &[Answer] {
         let all = self.history(check);
-        let sent_back = self.sent_back(check);
-        let again =
-            |(at, a): (usize, &Answer)| a.stage == Stage::Reinspection && !sent_back.contains(&at);
+        if self.came_in_by_review(check) {
+            return &[];
+        }
+        let again = |a: &Answer| a.stage == Stage::Reinspection;
         // What is put right may touch a check that was not asked yet.
-        let after = all.iter().enumerate().skip(1).position(again);
+        let after = all.iter().skip(1).position(again);
         &all[..after.map_or(all.len(), |at| at + 1)]
+    }
+
+    /// The value answered last in the first round; `None` where there was none, or an answer without a value.
+    fn first_value(&self, check: &CheckId) -> Option<&str> {
+        value(self.first_round(check).last()?)
+    }
+
+    /// Whether the check was asked only since a review sent back the answer that left it out.
+    fn came_in_by_review(&self, id: &CheckId) -> bool {
+        let Some(first) = self.history(id).first() else {
+            return false;
+        };
+        let Some((_, check)) = self.locate(id) else {
+            return false;
+        };
+        check.when.iter().any(|condition| {
+            let on = self.history(&condition.check);
+            self.sent_back(&condition.check).iter().any(|&at| {
+                // The answer that was sent back, and the one given then.
+                let before = at.checked_sub(1).and_then(|before| on.get(before));
+                let (Some(before), Some(then)) = (before, on.get(at)) else {
+                    return false;
+                };
+                then.entry < first.entry && !judge::holds(&condition.test, value(before))
+            })
+        })
+    }
+
+    /// Whether what is planted was called deficient once a review had sent the check, or what left it out, back.
+    fn is_found_in_review(&self, station: &Station, check: &Check, planted: &str) -> bool {
+        let from = match self.sent_back(&check.id).first() {
+            _ if self.came_in_by_review(&check.id) => 0,
+            Some(&at) => at,
+            None => return false,
+        };
+        let is_found = |a: &Answer| {
+            matches!(a.outcome, Outcome::Deficient { .. })
+                && (a.value == planted || is_wrong_by_itself(station, check, &a.value))
+        };
+        self.history(&check.id).iter().skip(from).any(is_found)
+    }
+
+    /// Whether a check that was called deficient and only has to agree with another one was held against what is there: the
+    /// other one has an answer with a value, and where something is planted there, that.
+    fn is_unlike(&self, check: &Check) -> bool {
+        let compare = check.compare.as_ref();
+        let Some(compare) = compare.filter(|_| judge::only_compared(check)) else {
+            return false;
+        };
+        let planted = self.practice().and_then(|p| p.planted.get(&compare.with));
+        let answered = self.first_value(&compare.with);
+        answered.is_some_and(|value| planted.is_none_or(|planted| planted == value))
     }
 
     fn verdict(
@@ -258,10 +325,16 @@ impl Ledger {
         first: &[Answer],
     ) -> Verdict {
         let id = &check.id;
+        let missed = match self.is_found_in_review(station, check, planted) {
+            true => Verdict::MissedUntilReview,
+            false => Verdict::Missed,
+        };
         let Some(last) = first.last() else {
-            return match self.applies(id) {
-                true => Verdict::Open,
-                false => Verdict::LeftOut,
+            return match (self.applies(id), missed) {
+                (_, Verdict::MissedUntilReview) => missed,
+                _ if self.came_in_by_review(id) => Verdict::LeftOut,
+                (true, _) => Verdict::Open,
+                (false, _) => Verdict::LeftOut,
             };
         };
         let is_latest = first.len() == self.history(id).len();
@@ -269,16 +342,21 @@ impl Ledger {
         match &last.outcome {
             _ if taken_back && self.applies(id) => Verdict::Open,
             Outcome::Deficient { .. } if last.value == planted => Verdict::Found,
-            // That a comparison fails is not what was planted here.
-            Outcome::Deficient { .. } if is_wrong_by_itself(station, check, &last.value) => {
+            // That a comparison fails is not what was planted here, unless nothing else is asked of it.
+            Outcome::Deficient { .. }
+                if is_wrong_by_itself(station, check, &last.value) || self.is_unlike(check) =>
+            {
                 Verdict::FoundOtherwise
             }
-            Outcome::Deficient { .. } | Outcome::Conforming | Outcome::NotApplicable => {
-                Verdict::Missed
-            }
+            Outcome::Deficient { .. } | Outcome::Conforming | Outcome::NotApplicable => missed,
             Outcome::NotSeen => Verdict::NotSeen,
         }
     }
+}
+
+/// The value of an answer; `None` for not applicable and not seen.
+fn value(answer: &Answer) -> Option<&str> {
+    (!judge::is_no_value(&answer.value)).then_some(answer.value.as_str())
 }
 
 /// Whether a value is deficient whatever any other check was answered.

@@ -50,6 +50,7 @@ impl FaultView {
         let verdict = match self.verdict {
             Verdict::Missed => "MISSED".to_owned(),
             Verdict::LeftOut => "MISSED, left out by another answer".to_owned(),
+            Verdict::MissedUntilReview => "MISSED, found once a review sent it back".to_owned(),
             other => other.words().to_owned(),
         };
         let answered = match &self.answered[..] {

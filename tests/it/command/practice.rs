@@ -143,24 +143,34 @@ fn walked_round(
     fs::write(&file, planted).expect("written");
     let mut args = vec!["--planted", file.to_str().expect("UTF-8")];
     args.extend(more);
-    go_on(Talk::walk(plan, &folder.join("record"), &args), answers)
+    let talk = Talk::walk(plan, &folder.join("record"), &args);
+    go_on(talk, Vec::new(), answers)
 }
 
-/// Answers what is asked, to the end of the walk.
-fn go_on(mut talk: Talk, answers: &[(&str, &str)]) -> (i32, Vec<String>, Vec<Value>) {
-    let mut route = Vec::new();
+/// Stands among the answers for what is said of every fault; else all are put right.
+const FIXING: &str = "fixed or left";
+
+/// Answers what is asked, to the end of the walk. A walk that is taken up again needs its route.
+fn go_on(
+    mut talk: Talk,
+    mut route: Vec<Value>,
+    answers: &[(&str, &str)],
+) -> (i32, Vec<String>, Vec<Value>) {
+    let fixing = answers.iter().find(|(check, _)| *check == FIXING);
+    let fixing = fixing.map_or("fixed", |(_, words)| *words);
     while talk.listens() {
+        if route.is_empty() {
+            route = checks(&talk.entries[0]);
+        }
         let asks = talk.said.last().expect("a question").clone();
-        if asks.contains("close the walk?") {
-            talk.types("yes");
-            continue;
-        }
-        if asks.contains("note") || asks.contains("Note") {
-            talk.types("carry on");
-            continue;
-        }
-        if asks.contains("Fixed, or leave it open?") {
-            talk.types("fixed");
+        let said = match asks.as_str() {
+            asks if asks.contains("close the walk?") => Some("yes"),
+            asks if asks.contains("note") || asks.contains("Note") => Some("carry on"),
+            asks if asks.contains("Fixed, or leave it open?") => Some(fixing),
+            _ => None,
+        };
+        if let Some(said) = said {
+            talk.types(said);
             continue;
         }
         let id = talk.asked().expect("a check").to_owned();
@@ -174,9 +184,6 @@ fn go_on(mut talk: Talk, answers: &[(&str, &str)]) -> (i32, Vec<String>, Vec<Val
             .filter(|(check, _)| *check == id)
             .map(|(_, words)| *words)
             .collect();
-        if route.is_empty() {
-            route = checks(&talk.entries[0]);
-        }
         let check = route.iter().find(|c| c["id"] == id.as_str());
         let as_planned = conforming(check.expect("in the route"));
         let words = own
@@ -604,4 +611,148 @@ fn a_review_takes_nothing_of_practice_away() {
         text.contains("answered present; a review says otherwise"),
         "{text}"
     );
+}
+
+/// What a debrief tells as JSON.
+fn debriefed(folder: &Path) -> Value {
+    let record = folder.join("record");
+    let record = record.to_str().expect("UTF-8");
+    let (_, out, told) = run(&["practice", "debrief", record, "--json"]);
+    serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {told}"))
+}
+
+/// A check that is only compared was called deficient, though not as what it is.
+#[test]
+fn a_wrong_value_that_differs_was_found_where_only_the_difference_is_asked() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"rear/side-straps\" = 2\n\"rear/lid-tag\" = \"K9\"\n";
+    let answers = [
+        ("rear/side-straps", "3"),
+        ("rear/side-straps", "4"),
+        ("rear/lid-tag", "K8"),
+    ];
+    let plan = hut(root.path());
+    let (code, said, _) = walked_round(&plan, root.path(), planted, &answers, &["--brief"]);
+    assert_eq!(code, 0, "{said:?}");
+    let end = said.join(" | ");
+    assert!(
+        end.contains("You found two of two planted faults."),
+        "{end}"
+    );
+    assert!(end.contains("Called otherwise: Rear, side straps"), "{end}");
+    assert!(!end.contains("Missed: "), "{end}");
+    let found = verdicts(&debriefed(root.path()));
+    assert_eq!(found["rear/side-straps"], "found-otherwise");
+    assert_eq!(found["rear/lid-tag"], "found-otherwise");
+
+    // It differs only from a number that is not there.
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"rear/straps\" = 2\n\"rear/side-straps\" = 5\n";
+    let answers = [
+        ("rear/straps", "4"),
+        ("rear/side-straps", "3"),
+        ("rear/side-straps", "4"),
+    ];
+    let plan = hut(root.path());
+    walked_round(&plan, root.path(), planted, &answers, &["--brief"]);
+    let found = verdicts(&debriefed(root.path()));
+    assert_eq!(found["rear/straps"], "missed");
+    assert_eq!(found["rear/side-straps"], "missed");
+}
+
+/// With nothing to compare it with the walk calls every answer deficient, the right one too.
+#[test]
+fn a_right_answer_beside_one_that_was_not_seen_is_no_false_alarm() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"front/pin\" = \"missing\"\n";
+    let mut answers = vec![
+        ("front/pin", "missing"),
+        ("front/links", "cannot see"),
+        ("rear/straps", "cannot see"),
+        ("rear/side-straps", "4"),
+        (FIXING, "leave it open"),
+    ];
+    let plan = hut(root.path());
+    let (_, said, _) = walked_round(&plan, root.path(), planted, &answers, &["--brief"]);
+    let end = said.join(" | ");
+    assert!(end.contains("nothing to compare it with"), "{end}");
+    assert!(!end.contains("Not planted"), "{end}");
+    assert_eq!(
+        debriefed(root.path())["debrief"]["unplanted"],
+        serde_json::json!([])
+    );
+
+    let root = tempfile::tempdir().expect("a folder");
+    answers.retain(|(_, words)| *words != "cannot see");
+    answers.retain(|(check, _)| *check != "rear/side-straps");
+    answers.push(("rear/side-straps", "5"));
+    let plan = hut(root.path());
+    let (_, said, _) = walked_round(&plan, root.path(), planted, &answers, &["--brief"]);
+    let end = said.join(" | ");
+    assert!(
+        end.contains("Not planted, look whether it is real: Rear, side straps"),
+        "{end}"
+    );
+}
+
+/// A walk begun, broken off, called wrong in review at the front pin, and taken up again.
+fn reviewed(
+    folder: &Path,
+    planted: &str,
+    first: &[&str],
+    answers: &[(&str, &str)],
+) -> (i32, Vec<String>) {
+    let file = folder.join("planted.toml");
+    fs::write(&file, planted).expect("written");
+    let record = folder.join("record");
+    let with = ["--planted", file.to_str().expect("UTF-8"), "--brief"];
+    let mut talk = Talk::walk(&hut(folder), &record, &with);
+    for words in first {
+        talk.answer(words);
+    }
+    assert!(talk.listens());
+    let route = checks(&talk.entries[0]);
+    talk.end();
+    let key = key(folder, "eva");
+    let record_name = record.to_str().expect("UTF-8");
+    let amend = ["amend", record_name, "--as", "Eva Rowan", "--key", &key];
+    let wrong = ["heard-wrong", "front/pin", "--why", "noise"];
+    let (code, _, told) = run(&[&amend[..], &wrong[..]].concat());
+    assert_eq!(code, 0, "{told}");
+    let answers = [answers, &[("rear/side-straps", "4")]].concat();
+    let (code, said, _) = go_on(Talk::resume(&record, &["--brief"]), route, &answers);
+    (code, said)
+}
+
+#[test]
+fn what_was_found_once_a_review_sent_it_back_was_missed() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"front/pin\" = \"missing\"\n";
+    let first = ["present", "present", "3"];
+    let (code, said) = reviewed(root.path(), planted, &first, &[("front/pin", "missing")]);
+    assert_eq!(code, 1, "{said:?}");
+    let end = said.join(" | ");
+    assert!(end.contains("You found zero of one"), "{end}");
+    let told = "Missed, found once a review sent it back: Front, pin missing";
+    assert!(end.contains(told), "{end}");
+    let debrief = debriefed(root.path());
+    assert_eq!(verdicts(&debrief)["front/pin"], "missed-until-review");
+    assert_eq!(debrief["walk"]["missed"], 1, "{debrief}");
+    assert_eq!(
+        debrief["debrief"]["faults"][0]["answered"],
+        serde_json::json!(["present"])
+    );
+}
+
+#[test]
+fn what_was_asked_only_since_a_review_was_missed() {
+    let root = tempfile::tempdir().expect("a folder");
+    let planted = "\"front/mousing\" = \"missing\"\n";
+    // The pin is there; called missing it leaves its mousing out.
+    let first = ["missing", "carry on", "leave it open", "3"];
+    let answers = [("front/pin", "present"), ("front/mousing", "missing")];
+    let (code, said) = reviewed(root.path(), planted, &first, &answers);
+    assert_eq!(code, 1, "{said:?}");
+    let debrief = debriefed(root.path());
+    assert_eq!(verdicts(&debrief)["front/mousing"], "missed-until-review");
 }
