@@ -4,8 +4,7 @@ use super::error::FleetError;
 use super::index::Index;
 use super::query::Filter;
 use super::text::table;
-use crate::record::{Debrief, KnownPlans, View, glance, plain};
-use crate::walk::same_person;
+use crate::record::{Debrief, FaultView, KnownPlans, View, glance, plain};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -25,6 +24,8 @@ pub struct PracticeRow {
     pub found: usize,
     /// Of these, called conforming or not applicable, or left out, by what the learner said unasked.
     pub missed: usize,
+    /// Of those not found, faults where a review says that an answer was heard wrong.
+    pub reviewed: usize,
     /// Checks called deficient where nothing was planted.
     pub unplanted: usize,
     /// Checks of the route.
@@ -47,12 +48,18 @@ impl PracticeRow {
             planted: debrief.faults.len(),
             found: debrief.found(),
             missed: missed.count(),
+            reviewed: debrief.faults.iter().filter(|f| is_doubtful(f)).count(),
             unplanted: debrief.unplanted.len(),
             checks: view.checks.len(),
             walked_ms: walked_ms(view),
             rhythms: view.rhythms.len(),
         })
     }
+}
+
+/// Whether a fault was not found, and a review says that an answer there was heard wrong.
+fn is_doubtful(fault: &FaultView) -> bool {
+    fault.reviewed && !fault.verdict.is_found()
 }
 
 /// Recorded time less the time held, in milliseconds.
@@ -64,7 +71,7 @@ fn walked_ms(view: &View) -> u64 {
 /// A learner's practice.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LearnerRow {
-    /// The name as given first.
+    /// The name as spelled in the earliest walk, as in a list.
     pub learner: String,
     /// The walks, oldest first.
     pub walks: Vec<PracticeRow>,
@@ -89,6 +96,8 @@ pub struct TimesMissed {
     pub planted: usize,
     /// How often it was found.
     pub found: usize,
+    /// How often of the rest a review says that an answer was heard wrong.
+    pub reviewed: usize,
 }
 
 /// Practice walks together.
@@ -103,18 +112,16 @@ pub struct Progress {
 }
 
 impl Progress {
-    fn add(&mut self, folder: &str, view: &View, debrief: &Debrief) {
+    /// Adds a walk of a learner, by the name under which the index has the person.
+    fn add(&mut self, folder: &str, learner: &str, view: &View, debrief: &Debrief) {
         let Some(row) = PracticeRow::of(folder, view) else {
             self.open += 1;
             return;
         };
-        let known = self
-            .learners
-            .iter()
-            .position(|l| same_person(&l.learner, &view.inspector));
+        let known = self.learners.iter().position(|l| l.learner == learner);
         let at = known.unwrap_or_else(|| {
             self.learners.push(LearnerRow {
-                learner: view.inspector.clone(),
+                learner: learner.to_owned(),
                 walks: Vec::new(),
                 by_kind: BTreeMap::new(),
             });
@@ -124,6 +131,7 @@ impl Progress {
         learner.walks.push(row);
         for fault in &debrief.faults {
             let found = usize::from(fault.verdict.is_found());
+            let reviewed = usize::from(is_doubtful(fault));
             let (planted, of) = learner.by_kind.entry(fault.kind).or_default();
             *planted += 1;
             *of += found;
@@ -132,12 +140,14 @@ impl Progress {
                 Some(row) => {
                     row.planted += 1;
                     row.found += found;
+                    row.reviewed += reviewed;
                 }
                 None => self.missed.push(TimesMissed {
                     load: view.load.clone(),
                     place: fault.place.clone(),
                     planted: 1,
                     found,
+                    reviewed,
                 }),
             }
         }
@@ -164,7 +174,7 @@ impl Index {
             };
             if let (Some(debrief), true) = (&view.practice, view.integrity.first_problem.is_none())
             {
-                progress.add(&row.folder, &view, debrief);
+                progress.add(&row.folder, &row.inspector, &view, debrief);
             }
         }
         progress.learners.sort_by(|a, b| a.learner.cmp(&b.learner));
@@ -213,10 +223,14 @@ pub fn progress_text(progress: &Progress) -> String {
                     plain(&m.place),
                     m.planted.to_string(),
                     m.found.to_string(),
+                    m.reviewed.to_string(),
                 ]
             })
             .collect();
-        out.push_str(&table(&["load", "check", "planted", "found"], &rows));
+        out.push_str(&table(
+            &["load", "check", "planted", "found", "heard wrong"],
+            &rows,
+        ));
     }
     if progress.open > 0 {
         let _ = writeln!(out, "{} not complete, not counted", progress.open);
@@ -227,8 +241,17 @@ pub fn progress_text(progress: &Progress) -> String {
     out
 }
 
-const HEAD: [&str; 9] = [
-    "day", "load", "planted", "found", "missed", "other", "checks", "minutes", "rhythm",
+const HEAD: [&str; 10] = [
+    "day",
+    "load",
+    "planted",
+    "found",
+    "missed",
+    "heard wrong",
+    "other",
+    "checks",
+    "minutes",
+    "rhythm",
 ];
 
 fn cells(walk: &PracticeRow) -> Vec<String> {
@@ -238,6 +261,7 @@ fn cells(walk: &PracticeRow) -> Vec<String> {
         walk.planted.to_string(),
         walk.found.to_string(),
         walk.missed.to_string(),
+        walk.reviewed.to_string(),
         walk.unplanted.to_string(),
         walk.checks.to_string(),
         format!("{:.1}", walk.walked_ms as f64 / 60_000.0),

@@ -37,10 +37,10 @@ pub struct FaultView {
     pub verdict: Verdict,
     /// What was answered, in words, in order, before anything was put right.
     pub answered: Vec<String>,
-    /// From the question to the first answer, in milliseconds of recorded time without holds; `None` where it was called off
-    /// or not answered.
+    /// How long it was the check asked until its first answer, in milliseconds of recorded time, without holds and without what
+    /// was asked in between; `None` where it was called off or not answered.
     pub took_ms: Option<u64>,
-    /// Whether a review says something else of its check.
+    /// Whether a review says that one of these answers was heard wrong.
     pub reviewed: bool,
 }
 
@@ -120,7 +120,7 @@ pub(super) fn debrief(
         took_ms: took_ms(envelopes, &fault.check),
         reviewed: amendments
             .iter()
-            .any(|a| a.against.is_some() && a.check.as_ref() == Some(&fault.check)),
+            .any(|a| a.calls_wrong(&fault.check, &fault.entries)),
         check: fault.check,
         place: fault.place,
         deficiency: fault.deficiency,
@@ -139,25 +139,49 @@ pub(super) fn debrief(
     })
 }
 
-/// From the first question to the first answer, without the time on hold.
+impl AmendmentView {
+    /// Whether it says that one of these answers to the check was heard wrong. That a check is to be inspected again says
+    /// nothing of what was said.
+    fn calls_wrong(&self, check: &CheckId, entries: &[u64]) -> bool {
+        // Only such a one names an entry.
+        let of = self.entry.is_some_and(|entry| entries.contains(&entry));
+        of && self.withdrawn_by.is_none() && self.check.as_ref() == Some(check)
+    }
+}
+
+/// From questions to the first answer, as long as it was this check that was asked and the walk was not on hold.
 fn took_ms(envelopes: &[Envelope], of: &CheckId) -> Option<u64> {
-    let at = |is: &dyn Fn(&Entry) -> bool| envelopes.iter().position(|e| is(&e.entry));
-    let asked = at(&|e| matches!(e, Entry::Asked { check, .. } if check == of))?;
-    let answered = at(&|e| matches!(e, Entry::Answered { check, .. } if check == of))?;
-    let (mut held, mut since) = (0, None);
-    for envelope in envelopes.get(asked..=answered)? {
-        match envelope.entry {
-            Entry::Held { .. } => since = since.or(Some(envelope.mono_ms)),
-            Entry::Carried { .. } | Entry::Resumed { .. } => {
-                held += since.take().map_or(0, |since| envelope.mono_ms - since);
+    let (mut took, mut is_asked, mut since) = (0, false, None);
+    for envelope in envelopes {
+        let now = envelope.mono_ms;
+        let goes_on = match &envelope.entry {
+            Entry::Answered { check, .. } if check == of => {
+                // What was called off was not asked.
+                let since = since.filter(|_| is_asked)?;
+                return Some(took + now.checked_sub(since)?);
             }
+            Entry::Asked { check, .. } => {
+                is_asked = check == of;
+                is_asked
+            }
+            Entry::Calling { .. } => {
+                is_asked = false;
+                false
+            }
+            Entry::Held { .. } => false,
+            Entry::Carried { .. } | Entry::Resumed { .. } => is_asked,
+            _ => continue,
+        };
+        match since {
+            Some(begun) if !goes_on => {
+                took += now.checked_sub(begun)?;
+                since = None;
+            }
+            None if goes_on => since = Some(now),
             _ => {}
         }
     }
-    let all = envelopes[answered]
-        .mono_ms
-        .checked_sub(envelopes[asked].mono_ms)?;
-    all.checked_sub(held)
+    None
 }
 
 #[cfg(test)]
@@ -166,32 +190,8 @@ mod tests {
     use crate::record::samples::{answered, id};
     use crate::walk::Outcome;
 
-    #[test]
-    fn a_hold_is_no_time_that_a_check_took() {
-        let pin = id("front-left/hook-pin");
-        let held = || Entry::Held {
-            why: "standing by".to_owned(),
-            check: Some(pin.clone()),
-        };
-        let entries = [
-            (
-                1_000,
-                Entry::Asked {
-                    check: pin.clone(),
-                    attempt: 1,
-                },
-            ),
-            (3_000, held()),
-            (4_000, held()),
-            (63_000, Entry::Carried { check: None }),
-            (64_000, held()),
-            (64_500, Entry::Resumed { check: None }),
-            (
-                66_000,
-                answered("front-left/hook-pin", "present", Outcome::Conforming),
-            ),
-        ];
-        let all: Vec<Envelope> = (0..)
+    fn walk(entries: impl IntoIterator<Item = (u64, Entry)>) -> Vec<Envelope> {
+        (0..)
             .zip(entries)
             .map(|(seq, (mono_ms, entry))| Envelope {
                 seq,
@@ -201,7 +201,62 @@ mod tests {
                 prev: String::new(),
                 entry,
             })
-            .collect();
-        assert_eq!(took_ms(&all, &pin), Some(4_500));
+            .collect()
+    }
+
+    fn asked(check: &str, attempt: u32) -> Entry {
+        let check = id(check);
+        Entry::Asked { check, attempt }
+    }
+
+    fn present(check: &str) -> Entry {
+        answered(check, "present", Outcome::Conforming)
+    }
+
+    #[test]
+    fn what_was_asked_in_between_is_no_time_that_a_check_took() {
+        let (pin, other) = ("front-left/hook-pin", "front-right/hook-pin");
+        let calling = Entry::Calling {
+            station: "front-right".to_owned(),
+            which: false,
+        };
+        let all = walk([
+            (1_000, asked(pin, 1)),
+            (2_000, present(pin)),
+            (2_000, asked(other, 1)),
+            // Back to the pin, which takes half a minute.
+            (5_000, asked(pin, 1)),
+            (35_000, present(pin)),
+            (36_000, asked(other, 1)),
+            (37_000, asked(other, 2)),
+            (40_000, present(other)),
+        ]);
+        assert_eq!(took_ms(&all, &id(other)), Some(3_000 + 4_000));
+        assert_eq!(took_ms(&all, &id(pin)), Some(1_000));
+        let called = walk([
+            (1_000, asked(pin, 1)),
+            (2_000, calling),
+            (9_000, present(pin)),
+        ]);
+        assert_eq!(took_ms(&called, &id(pin)), None, "called off");
+    }
+
+    #[test]
+    fn a_hold_is_no_time_that_a_check_took() {
+        let pin = id("front-left/hook-pin");
+        let held = || Entry::Held {
+            why: "standing by".to_owned(),
+            check: Some(pin.clone()),
+        };
+        let entries = [
+            (1_000, asked("front-left/hook-pin", 1)),
+            (3_000, held()),
+            (4_000, held()),
+            (63_000, Entry::Carried { check: None }),
+            (64_000, held()),
+            (64_500, Entry::Resumed { check: None }),
+            (66_000, present("front-left/hook-pin")),
+        ];
+        assert_eq!(took_ms(&walk(entries), &pin), Some(4_500));
     }
 }

@@ -611,6 +611,47 @@ fn a_review_takes_nothing_of_practice_away() {
         text.contains("answered present; a review says otherwise"),
         "{text}"
     );
+    // That a check is to be looked at again says nothing of what the learner said.
+    let again = ["re-inspect", "front-left/hook-keeper", "--why", "dirt"];
+    assert_eq!(run(&[&amend[..], &again[..]].concat()).0, 0);
+    let (_, text, _) = run(&["practice", "debrief", record]);
+    assert_eq!(text.matches("a review says otherwise").count(), 1, "{text}");
+    let folder = root.path().to_str().expect("UTF-8");
+    let (_, out, told) = run(&["practice", "progress", folder, "--json"]);
+    let progress: Value = serde_json::from_str(&out).expect(&told);
+    assert_eq!(progress["learners"][0]["walks"][0]["reviewed"], 1, "{out}");
+    let missed = progress["missed"].as_array().expect("missed");
+    let of = |place: &str| {
+        let row = missed.iter().find(|m| m["place"].as_str() == Some(place));
+        row.map_or(&Value::Null, |row| &row["reviewed"])
+    };
+    assert_eq!(of("front left corner, shackle pin"), 1, "{out}");
+    assert_eq!(of("front left corner, hook keeper"), 0, "{out}");
+}
+
+/// Whichever spelling comes first: the third joins the other two.
+#[test]
+fn a_learner_is_one_person_however_the_name_is_written() {
+    let root = tempfile::tempdir().expect("a folder");
+    let plan = hut(root.path());
+    let file = root.path().join("planted.toml");
+    fs::write(&file, "\"front/pin\" = \"missing\"\n").expect("written");
+    for (n, name) in ["Fern, Ida", "Ida-Fern", "Ida Fern"].iter().enumerate() {
+        let mut command = loadwalk();
+        command.arg("walk").arg(&plan).arg("--planted").arg(&file);
+        command.args(["--inspector", name, "--rigger", "Oskar Venn"]);
+        command
+            .arg("--record")
+            .arg(root.path().join(format!("walk-{n}")));
+        let talk = Talk::of(command, &["--brief"]);
+        go_on(talk, Vec::new(), &[("rear/side-straps", "4")]);
+    }
+    let folder = root.path().to_str().expect("UTF-8");
+    let (_, text, told) = run(&["practice", "progress", folder]);
+    assert!(
+        text.contains("Fern, Ida: found 0 of 3 planted in 3 walks"),
+        "{text}{told}"
+    );
 }
 
 /// What a debrief tells as JSON.
