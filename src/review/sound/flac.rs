@@ -102,7 +102,7 @@ fn failed(why: impl std::fmt::Display) -> io::Error {
 /// Vorbis comments: vendor, then `NAME=text` each, lengths before (Xiph's format, little-endian).
 fn comments(part: &Part<'_>) -> Vec<u8> {
     let mut lines = vec![
-        format!("TITLE=Walk round {}", part.load),
+        format!("TITLE={}", part.title),
         format!("ARTIST={}", part.inspector),
         format!("DATE={}", part.starts.strftime("%Y-%m-%dT%H:%M:%S")),
     ];

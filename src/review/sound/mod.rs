@@ -12,7 +12,9 @@ mod flac;
 mod wav;
 
 use crate::durable::replace;
-use crate::record::{CLIP_RATE_HZ, Moment, Session, View, clip_samples, record_around, session};
+use crate::record::{
+    CLIP_RATE_HZ, Moment, Session, View, clip_samples, record_around, session, state_words,
+};
 use jiff::civil::DateTime;
 use jiff::{SignedDuration, Span};
 use std::collections::BTreeSet;
@@ -39,7 +41,8 @@ struct Part<'a> {
     after_midnight: u64,
     /// Local date and time of its first sample.
     starts: DateTime,
-    load: &'a str,
+    /// What was walked, and whether for practice.
+    title: &'a str,
     inspector: &'a str,
     /// Its marks, counted from its own start.
     marks: Vec<Mark>,
@@ -120,6 +123,10 @@ pub fn session_sound(
         return Err(SoundError::TooLong(laid.length_ms / 3_600_000));
     }
     let marks = marks(view, &laid);
+    let title = match view.practice {
+        Some(_) => format!("Practice walk round {}", view.load),
+        None => format!("Walk round {}", view.load),
+    };
     let starts = started(view);
     // One sample at least, so that an empty walk is a file that plays.
     let length = (laid.length_ms * rate / 1_000).max(1);
@@ -139,7 +146,7 @@ pub fn session_sound(
         let part = Part {
             after_midnight: after_midnight(at(from)),
             starts: at(from),
-            load: &view.load,
+            title: &title,
             inspector: &view.inspector,
             marks: part_marks(&marks, from, to, to == length),
             samples: to - from,
@@ -193,7 +200,12 @@ fn marks(view: &View, laid: &Session) -> Vec<Mark> {
             .as_ref()
             .and_then(|id| view.checks.iter().find(|c| c.check == *id));
         let place = place.map_or_else(String::new, |c| format!("{}, {}: ", c.station, c.name));
-        let text = format!("{} {}: {place}{}", moment.entry, moment.kind, moment.text);
+        // A sound goes from hand to hand without its record: its end tells how that stands, reviews included.
+        let says = match moment.kind {
+            "completed" => state_words(view),
+            _ => moment.text.clone(),
+        };
+        let text = format!("{} {}: {place}{says}", moment.entry, moment.kind);
         let one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
         Some(Mark {
             at: ms * per_ms,

@@ -1,7 +1,7 @@
 use super::{Mark, Part, Sound, flac, session_sound, wav};
 use crate::record::samples::{PLAN, StepClock, answered, id, opened};
 use crate::record::{Record, Session, clip_wav, view};
-use crate::walk::{Entry, Outcome};
+use crate::walk::{Entry, Outcome, Practice};
 use std::path::{Path, PathBuf};
 
 /// One question and its answer with a tenth of a second of sound at a quarter of full scale.
@@ -126,6 +126,48 @@ fn a_broadcast_wave_has_the_fields_of_the_standard() {
     }
 }
 
+/// A practice walk vouches for nothing, also where only its sound is at hand.
+#[test]
+fn the_sound_of_a_practice_walk_says_so() {
+    let root = tempfile::tempdir().unwrap();
+    let written = |practice: Option<Practice>| {
+        let folder = root.path().join(format!("walk-{}", practice.is_some()));
+        let mut record = Record::create(&folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+        let mut entry = opened();
+        if let Entry::Opened { practice: p, .. } = &mut entry {
+            *p = practice;
+        }
+        record.append(&entry).unwrap();
+        let completed = Entry::Completed {
+            ready: false,
+            against: Vec::new(),
+        };
+        record.append(&completed).unwrap();
+        let view = view(&folder).unwrap();
+        let [wav, flac] = ["wav", "flac"].map(|kind| folder.with_extension(kind));
+        session_sound(&folder, &view, &wav, 60).unwrap();
+        session_sound(&folder, &view, &flac, 60).unwrap();
+        let wav = std::fs::read(&wav).unwrap();
+        let flac = claxon::FlacReader::open(&flac).unwrap();
+        let tag = |name: &str| flac.get_tag(name).map(str::to_owned).collect::<String>();
+        (
+            chunk(&wav, "bext"),
+            String::from_utf8_lossy(&chunk(&wav, "LIST")).into_owned(),
+            [tag("TITLE"), tag("CHAPTER001NAME")],
+        )
+    };
+    let (bext, labels, [title, last]) = written(Some(Practice::default()));
+    assert!(bext.starts_with(b"Practice walk round stove crate, "));
+    assert_eq!(title, "Practice walk round stove crate");
+    let stands = "1 completed: PRACTICE, complete: it vouches for nothing";
+    assert_eq!(last, stands);
+    assert!(labels.contains(&format!("{stands}\0")), "{labels}");
+    let (bext, _, [title, last]) = written(None);
+    assert!(bext.starts_with(b"Walk round stove crate, "));
+    assert_eq!(title, "Walk round stove crate");
+    assert_eq!(last, "1 completed: complete: NOT READY");
+}
+
 #[test]
 fn flac_holds_the_same_sound_with_chapters() {
     let root = tempfile::tempdir().unwrap();
@@ -163,7 +205,7 @@ fn a_long_flac_tells_its_lengths_and_its_hash() {
     let part = Part {
         after_midnight: 0,
         starts: jiff::civil::date(2031, 6, 2).at(0, 0, 0, 0),
-        load: "stove crate",
+        title: "Walk round stove crate",
         inspector: "Ida",
         marks: Vec::new(),
         samples,
@@ -292,7 +334,7 @@ fn marks_of_odd_lengths_keep_every_chunk_in_its_place() {
     let part = Part {
         after_midnight: 0,
         starts: jiff::civil::date(2031, 6, 2).at(0, 0, 0, 0),
-        load: "Öse",
+        title: "Walk round Öse",
         inspector: "Ida",
         marks: marks.to_vec(),
         samples: 3,

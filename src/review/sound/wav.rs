@@ -79,7 +79,7 @@ fn bext(part: &Part<'_>) -> Vec<u8> {
         body.extend(field);
     };
     text(
-        &format!("Walk round {}, inspected by {}", part.load, part.inspector),
+        &format!("{}, inspected by {}", part.title, part.inspector),
         256,
     );
     text("loadwalk", 32);
