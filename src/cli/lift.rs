@@ -24,8 +24,14 @@ impl PlannedRig {
     }
 }
 
-impl Lift for PlannedRig {
-    fn effect(&self, counts: &[(CheckId, u32)], last: &CheckId) -> Option<String> {
+impl PlannedRig {
+    /// What counts do that are planted for practice, where one of them is this check's; every leg without one is as planned.
+    pub fn effect_planted(&self, counts: &[(CheckId, u32)], check: &CheckId) -> Option<String> {
+        self.told(counts, check, ", with the other legs as planned")
+    }
+
+    /// What counts do to the lift, and what of the legs without one.
+    fn told(&self, counts: &[(CheckId, u32)], last: &CheckId, others: &str) -> Option<String> {
         let mut rig = self.rig.clone();
         for (check, at) in &self.legs {
             let Some((_, links)) = counts.iter().find(|(counted, _)| counted == check) else {
@@ -43,9 +49,15 @@ impl Lift for PlannedRig {
         let counted = |(check, _): &(CheckId, usize)| counts.iter().any(|(c, _)| c == check);
         let rest = match self.legs.iter().all(counted) {
             true => "",
-            false => ", with the legs not counted yet as planned",
+            false => others,
         };
         told.matters.then(|| title(&told.spoken_effect()) + rest)
+    }
+}
+
+impl Lift for PlannedRig {
+    fn effect(&self, counts: &[(CheckId, u32)], last: &CheckId) -> Option<String> {
+        self.told(counts, last, ", with the legs not counted yet as planned")
     }
 }
 
@@ -92,6 +104,10 @@ mod tests {
             said.ends_with(", with the legs not counted yet as planned"),
             "{said}"
         );
+        // Planted, they are all that is off.
+        let planted = lift.effect_planted(&both, &right).expect("it matters");
+        let known = said.replace("the legs not counted yet", "the other legs");
+        assert_eq!(planted, known);
         let [fl, fr] = ["front-left/hook-links", "front-right/hook-links"].map(id);
         let all = [&both[..], &[(fl, 8), (fr, 8)]].concat();
         assert!(

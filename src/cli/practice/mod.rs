@@ -13,9 +13,10 @@ use crate::durable::write_new;
 use crate::fleet::{PracticeRow, progress_text};
 use crate::plan::{Check, CheckId, CheckKind, Route, Station, tag_signs};
 use crate::record::{Debrief, View, clock_time, duration, typed_value, view};
-use crate::walk::{Lift, Practice, Verdict, agrees_with, holds, planted_deficiency};
+use crate::walk::{Practice, Verdict, agrees_with, holds, planted_deficiency};
 use clap::{Args, Subcommand};
 use draw::{Drawn, draw};
+use serde::Serialize;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -72,16 +73,62 @@ struct Asked {
     /// Time for the walk, holds left out
     #[arg(long, value_name = "MINUTES", value_parser = minutes)]
     minutes: Option<f64>,
+    /// Most checks that may be called deficient where nothing was planted; without it, any number
+    #[arg(long, value_name = "N")]
+    false_alarms: Option<usize>,
+}
+
+/// One thing that a practice walk has to come to.
+#[derive(Debug, Serialize)]
+struct Point {
+    /// What is asked.
+    asked: String,
+    /// What the walk came to.
+    came_to: String,
+    met: bool,
 }
 
 impl Asked {
+    /// What is asked, with what the walk came to; that faults are found always is.
+    fn points(self, walk: &PracticeRow) -> Vec<Point> {
+        let needed = self.needed.unwrap_or(walk.planted);
+        let found = Point {
+            asked: format!("{needed} found"),
+            came_to: walk.found.to_string(),
+            met: walk.found >= needed,
+        };
+        let minutes = self.minutes.map(|minutes| Point {
+            asked: format!("in {minutes} min"),
+            came_to: duration(walk.walked_ms),
+            met: walk.walked_ms as f64 <= minutes * 60_000.0,
+        });
+        let false_alarms = self.false_alarms.map(|most| Point {
+            asked: format!("at most {most} more called deficient"),
+            came_to: walk.unplanted.to_string(),
+            met: walk.unplanted <= most,
+        });
+        std::iter::once(found)
+            .chain(minutes)
+            .chain(false_alarms)
+            .collect()
+    }
+
     /// Whether the walk comes to what is asked.
     fn is_met(self, walk: &PracticeRow) -> bool {
-        let needed = self.needed.unwrap_or(walk.planted);
-        let in_time = self
-            .minutes
-            .is_none_or(|minutes| walk.walked_ms as f64 <= minutes * 60_000.0);
-        walk.found >= needed && in_time
+        self.points(walk).iter().all(|point| point.met)
+    }
+
+    /// In a line; `None` where nothing but what holds of every walk is asked.
+    fn line(self, walk: &PracticeRow) -> Option<String> {
+        let is_asked =
+            self.needed.is_some() || self.minutes.is_some() || self.false_alarms.is_some();
+        let points = self.points(walk);
+        let told = points.iter().map(|point| {
+            let not = if point.met { "" } else { "not " };
+            format!("{} ({not}met: {})", point.asked, point.came_to)
+        });
+        let told: Vec<String> = told.collect();
+        is_asked.then(|| format!("asked for: {}", told.join(", ")))
     }
 }
 
@@ -250,6 +297,12 @@ fn slip(route: &Route, seed: u64, drawn: &[Drawn]) -> String {
 
 fn debrief(command: &DebriefCommand) -> Outcome {
     let (view, walk) = complete(&command.record)?;
+    if let Some(needed) = command.asked.needed.filter(|&n| n > walk.planted) {
+        return Err(Failure::wrong(anyhow::anyhow!(
+            "--needed {needed} is more than were planted ({}); give at most that",
+            walk.planted
+        )));
+    }
     if command.json {
         let json = serde_json::json!({
             "load": view.load,
@@ -257,6 +310,7 @@ fn debrief(command: &DebriefCommand) -> Outcome {
             "rigger": view.rigger,
             "walk": walk,
             "debrief": view.practice,
+            "asked_for": command.asked.points(&walk),
             "met": command.asked.is_met(&walk),
         });
         output!(
@@ -265,6 +319,9 @@ fn debrief(command: &DebriefCommand) -> Outcome {
         );
     } else {
         print(format_args!("{}", told(&command.record, &view, &walk)))?;
+        if let Some(line) = command.asked.line(&walk) {
+            output!("  {line}");
+        }
     }
     Ok(exit(command.asked, &walk))
 }
@@ -343,7 +400,15 @@ fn write_told(
     let Some(debrief) = &view.practice else {
         return Ok(());
     };
-    writeln!(out, "  found {} of {} planted", walk.found, walk.planted)?;
+    let more = match walk.unplanted {
+        0 => String::new(),
+        n => format!(", {n} more called deficient"),
+    };
+    writeln!(
+        out,
+        "  found {} of {} planted{more}",
+        walk.found, walk.planted
+    )?;
     for fault in &debrief.faults {
         let took = fault
             .took_ms
@@ -381,7 +446,7 @@ fn effect(record: &Path, debrief: &Debrief, check: &CheckId) -> Option<String> {
         .iter()
         .filter_map(|f| Some((f.check.clone(), f.value.parse().ok()?)))
         .collect();
-    rig.effect(&counts, check)
+    rig.effect_planted(&counts, check)
 }
 
 fn progress(command: &ProgressCommand) -> Outcome {

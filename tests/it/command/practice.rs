@@ -260,6 +260,13 @@ fn a_learner_is_told_what_was_found_of_what_was_planted() {
     );
     // What a count would have done is told where it was not called right.
     assert!(text.contains("as planted, the load hangs"), "{text}");
+    assert!(text.contains(", with the other legs as planned"), "{text}");
+    assert!(!text.contains("not counted yet"), "{text}");
+    assert!(
+        text.contains("found 2 of 4 planted, 1 more called deficient"),
+        "{text}"
+    );
+    assert!(!text.contains("asked for"), "{text}");
     // Two found are enough where two are asked for, in time.
     assert_eq!(run(&["practice", "debrief", record, "--needed", "2"]).0, 0);
     assert_eq!(run(&["practice", "debrief", record, "--needed", "3"]).0, 1);
@@ -272,7 +279,28 @@ fn a_learner_is_told_what_was_found_of_what_was_planted() {
         "--minutes",
         "0.000001",
     ];
-    assert_eq!(run(&in_no_time).0, 1);
+    let (code, text, _) = run(&in_no_time);
+    assert_eq!(code, 1);
+    let last = text.lines().last().expect("a line");
+    let told = "  asked for: 2 found (met: 2), in 0.000001 min (not met: ";
+    assert!(last.starts_with(told), "{text}");
+    let more_than_planted = ["practice", "debrief", record, "--needed", "5"];
+    let (code, _, told) = run(&more_than_planted);
+    assert_eq!(code, 2, "{told}");
+    assert!(
+        told.contains("--needed 5 is more than were planted (4)"),
+        "{told}"
+    );
+    // To call everything deficient finds all of it.
+    let false_alarms = |most: &str| {
+        let asked = ["--needed", "2", "--false-alarms", most];
+        run(&[&["practice", "debrief", record], &asked[..]].concat())
+    };
+    assert_eq!(false_alarms("1").0, 0);
+    let (code, text, _) = false_alarms("0");
+    assert_eq!(code, 1);
+    let told = "asked for: 2 found (met: 2), at most 0 more called deficient (not met: 1)";
+    assert!(text.contains(told), "{text}");
     assert_eq!(run(&["practice", "debrief", record, "--minutes", "0"]).0, 2);
 }
 
