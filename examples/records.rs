@@ -98,13 +98,14 @@ fn one(n: u64, plans: &[Made], checks: usize) -> anyhow::Result<Vec<u8>> {
     } = &plans[usize::try_from(n)? % plans.len()];
     let route = plan.route();
     let start: jiff::ZonedDateTime = "2031-01-06T07:00:00+00:00[UTC]".parse()?;
-    let minutes = i64::try_from(random.below(3 * 365 * 24 * 60))?;
+    // To the millisecond: walks with the same first entry are taken for one.
+    let after_ms = i64::try_from(random.below(3 * 365 * 24 * 3_600_000))?;
     let mut journal = Journal {
         text: Vec::new(),
         prev: NO_PREV.to_owned(),
         seq: 0,
         mono_ms: 0,
-        start: &start + minutes.minutes(),
+        start: &start + after_ms.milliseconds(),
     };
     journal.put(
         0,

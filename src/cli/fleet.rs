@@ -184,6 +184,25 @@ pub(super) fn tell_unreadable(index: &Index, listed: &[String]) -> Result<(), Fa
     Ok(())
 }
 
+/// Names the records that do not count since another one is of the same walk.
+pub(super) fn tell_copies(index: &Index) -> Result<(), Failure> {
+    let copies = index.copies().map_err(Failure::wrong)?;
+    for (folder, of) in copies.iter().take(NAMED) {
+        tell!(
+            "not counted, since it is of the same walk as {}: {}",
+            plain(of),
+            plain(folder)
+        );
+    }
+    if copies.len() > NAMED {
+        tell!(
+            "and {} more copies that are not counted; column copy_of of the index has them all",
+            copies.len() - NAMED
+        );
+    }
+    Ok(())
+}
+
 /// Runs `list`.
 pub fn list(command: &ListCommand) -> Outcome {
     let index = command.chosen.index()?;
@@ -202,6 +221,7 @@ pub fn list(command: &ListCommand) -> Outcome {
     let unreadable = rows.into_iter().filter(|r| r.problem.is_some());
     let listed: Vec<String> = unreadable.map(|r| r.folder).collect();
     tell_unreadable(&index, &listed)?;
+    tell_copies(&index)?;
     Ok(Exit::Done)
 }
 

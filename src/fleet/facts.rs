@@ -47,6 +47,9 @@ pub(super) struct Facts {
     pub sound_removed: u32,
     /// Names the checks and their order.
     pub route_sha256: String,
+    /// Names the first entry, so that a walk is known again in a copy of its record; empty where there is none.
+    pub beginning: String,
+    pub entries: u64,
     pub checks: Vec<CheckFacts>,
     /// Utterances and those not taken at once, by lower end of the band.
     pub noise: BTreeMap<i64, (u32, u32)>,
@@ -136,6 +139,8 @@ pub(super) fn facts(folder: &Path, plans: &mut Plans) -> Result<Facts, RecordErr
             .filter(|file| clips.contains(file.as_str()))
             .count() as u32,
         route_sha256: route_sha256(&checks),
+        beginning: beginning(&view.entries),
+        entries: view.entries.len() as u64,
         noise: noise(&view.entries),
         load: view.load,
         inspector: view.inspector,
@@ -237,6 +242,13 @@ fn route_sha256(checks: &[CheckFacts]) -> String {
         .iter()
         .map(|c| format!("{}\t{}\t{}\n", c.check, c.station, c.name));
     sha256_hex(lines.collect::<String>().as_bytes())
+}
+
+/// Names the first entry by its content: with its times to the millisecond, the names and the route no two walks have the same.
+fn beginning(entries: &[Envelope]) -> String {
+    let first = entries.first();
+    let line = first.and_then(|first| serde_json::to_vec(first).ok());
+    line.map_or_else(String::new, |line| sha256_hex(&line))
 }
 
 /// What was spoken and measured. Typed words make no noise.

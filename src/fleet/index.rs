@@ -1,5 +1,6 @@
 //! The index of a folder of records, brought up to date by what changed since.
 
+use super::copies::mark_copies;
 use super::error::{FleetError, outside_records};
 use super::facts::{Facts, Plans, facts};
 use super::people::put_together;
@@ -15,7 +16,7 @@ use std::time::{Duration, UNIX_EPOCH};
 /// Name of the index inside the folder of records.
 pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
 /// Version of the schema; another one is made anew.
-const SCHEMA_VERSION: i64 = 5;
+const SCHEMA_VERSION: i64 = 6;
 /// Tells an index from any other database ("ldwk").
 const APPLICATION_ID: i64 = 0x6c64_776b;
 /// How the stamp of a folder begins that cannot be read.
@@ -171,6 +172,7 @@ impl Index {
             .map_err(fail)?;
         if !known {
             put_together(&people).map_err(fail)?;
+            mark_copies(&people).map_err(fail)?;
         }
         people.commit().map_err(fail)?;
         if done.read > 0 {
@@ -409,7 +411,7 @@ fn store(
         Ok(facts) => facts,
         Err(why) => {
             let sql = "INSERT INTO records VALUES (NULL,?1,?2,?3,'','','','','','',0,'','',0,\
-                'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0)";
+                'unreadable',0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,'',0,NULL)";
             let mut insert = transaction.prepare_cached(sql)?;
             insert.execute([&seen.folder, &seen.stamp, why])?;
             return Ok(());
@@ -418,7 +420,7 @@ fn store(
     let (route, numbers) = route(transaction, facts)?;
     let mut insert = transaction.prepare_cached(
         "INSERT INTO records VALUES (NULL,?1,?2,NULL,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,\
-         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27,?28,?29,?30)",
+         ?16,?17,?18,?19,?20,?21,?22,?23,?24,?25,?26,?27,?28,?29,?30,?31,?32,NULL)",
     )?;
     let f = facts;
     insert.execute(params![
@@ -452,6 +454,8 @@ fn store(
         f.sealed,
         f.clips,
         f.sound_removed,
+        f.beginning,
+        f.entries as i64,
     ])?;
     let record = transaction.last_insert_rowid();
     let mut happened = transaction.prepare_cached(

@@ -3,6 +3,7 @@
 //! The index is a SQLite file made from the records, which stay the only evidence: it can be removed
 //! at any time, and it neither verifies a seal's trust nor reads a sound.
 
+mod copies;
 mod error;
 mod export;
 mod facts;

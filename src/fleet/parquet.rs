@@ -22,7 +22,7 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
         "records.parquet",
         "SELECT folder, problem, load, kind, slings, inspector, rigger, started, started_ms, day, week, walked_ms, \
          state, checks, deficient, found, open, put_right, reinspected, asked, asked_again, refused, \
-         doubted, corrected, held, amendments, sealed, clips, sound_removed FROM records",
+         doubted, corrected, held, amendments, sealed, clips, sound_removed, copy_of FROM records",
         &[
             "folder:text",
             "problem:text",
@@ -53,6 +53,7 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
             "sealed",
             "clips",
             "sound_removed",
+            "copy_of:text",
         ],
     ),
     (
@@ -77,7 +78,8 @@ const TABLES: [(&str, &str, &[&str]); 3] = [
     ),
     (
         "noise.parquet",
-        "SELECT folder, from_db, heard, not_taken FROM noise JOIN records ON records.id = record",
+        "SELECT folder, from_db, heard, not_taken FROM noise JOIN records ON records.id = record \
+         WHERE copy_of IS NULL",
         &["folder:text", "from_db", "heard", "not_taken"],
     ),
 ];

@@ -26,9 +26,9 @@ pub struct Filter {
 }
 
 impl Index {
-    /// A filter's condition on a record, with its values.
+    /// A filter's condition on a record, with its values; a copy of another one never meets it.
     pub(super) fn condition(&self, filter: &Filter) -> Result<(String, Vec<Value>), FleetError> {
-        let mut parts = vec!["1".to_owned()];
+        let mut parts = vec!["copy_of IS NULL".to_owned()];
         let mut values = Vec::new();
         for (column, name) in [("rigger", &filter.rigger), ("inspector", &filter.inspector)] {
             let Some(name) = name else { continue };
@@ -207,6 +207,8 @@ pub struct Trends {
     pub noise: Vec<NoiseRow>,
     /// Records that are not intact or cannot be read, and so do not count, and folders that cannot be read.
     pub unreadable: u64,
+    /// Records that do not count since another one is of the same walk.
+    pub copies: u64,
 }
 
 impl Index {
@@ -266,7 +268,11 @@ impl Index {
         top: usize,
     ) -> Result<Trends, FleetError> {
         let tally = self.tally(filter, by)?;
-        let unreadable = "SELECT count(*) FROM records WHERE problem IS NOT NULL";
+        let count = |what: &str| -> Result<u64, FleetError> {
+            let sql = format!("SELECT count(*) FROM records WHERE {what} IS NOT NULL");
+            let counts = self.rows(&sql, Vec::new(), |row| row.get::<_, i64>(0))?;
+            Ok(counts.first().map_or(0, |n| n.unsigned_abs()))
+        };
         Ok(Trends {
             by: by.map(By::word),
             checks: self.checks(&tally, top)?,
@@ -278,10 +284,8 @@ impl Index {
                 Vec::new()
             },
             weeks: tally.weeks,
-            unreadable: self
-                .rows(unreadable, Vec::new(), |row| row.get::<_, i64>(0))?
-                .first()
-                .map_or(0, |n| n.unsigned_abs()),
+            unreadable: count("problem")?,
+            copies: count("copy_of")?,
         })
     }
 

@@ -21,8 +21,12 @@ CREATE TABLE records (
     doubted INTEGER NOT NULL, corrected INTEGER NOT NULL, held INTEGER NOT NULL,
     amendments INTEGER NOT NULL, sealed INTEGER NOT NULL,
     clips INTEGER NOT NULL,           -- sounds that the entries name
-    sound_removed INTEGER NOT NULL    -- of these, removed on purpose
+    sound_removed INTEGER NOT NULL,   -- of these, removed on purpose
+    beginning TEXT NOT NULL,          -- names the first entry; empty where there is none
+    entries INTEGER NOT NULL,
+    copy_of TEXT                      -- folder of the record of the same walk that counts in its place
 );
+CREATE INDEX begun_alike ON records (beginning);
 -- Who is one person, however the name is written.
 CREATE TABLE people (
     spelling TEXT PRIMARY KEY,
@@ -55,7 +59,7 @@ CREATE TABLE noise (
     heard INTEGER NOT NULL, not_taken INTEGER NOT NULL,
     PRIMARY KEY (record, from_db)
 ) WITHOUT ROWID;
--- Every check of every record, practice left out.
+-- Every check of every record, practice and copies left out.
 CREATE VIEW checked AS
 SELECT r.folder, r.day, r.load, r.rigger, c."check", c.station, c.name,
     coalesce(h.status, 'conforming') AS status, coalesce(h.deficient, 0) AS found_deficient,
@@ -66,4 +70,4 @@ FROM records r
 JOIN route_checks rc ON rc.route = r.route
 JOIN checks c ON c.id = rc.check_no
 LEFT JOIN happened h ON h.check_no = c.id AND h.record = r.id
-WHERE r.problem IS NULL AND r.state <> 'practice';
+WHERE r.problem IS NULL AND r.copy_of IS NULL AND r.state <> 'practice';

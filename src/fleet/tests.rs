@@ -30,7 +30,7 @@ fn plain(folder: &Path) -> Record {
 /// A walk whose first pin was missing, put right and inspected again, and whose second pin was heard
 /// at the second time only, in loud noise.
 fn hard(folder: &Path) {
-    let mut record = Record::create(folder, PLAN, Box::new(StepClock::at(0))).unwrap();
+    let mut record = Record::create(folder, PLAN, Box::new(StepClock::at(1_000))).unwrap();
     put(&mut record, &opened());
     let check = id(PINS[0]);
     let deficiency = "front left corner hook pin missing".to_owned();
@@ -388,7 +388,7 @@ fn a_list_tells_where_sound_was_removed() {
     use crate::record::forget_sound;
     let root = tempfile::tempdir().unwrap();
     let spoken = root.path().join("spoken");
-    let mut record = Record::create(&spoken, PLAN, Box::new(StepClock::at(0))).unwrap();
+    let mut record = Record::create(&spoken, PLAN, Box::new(StepClock::at(1_000))).unwrap();
     put(&mut record, &opened());
     for pin in PINS {
         let clip = record
@@ -426,6 +426,76 @@ fn a_list_tells_where_sound_was_removed() {
     let (of_spoken, _, text) = sounds();
     assert_eq!(of_spoken, (2, 2));
     assert!(text.contains("  removed  "), "{text}");
+}
+
+fn copy(from: &Path, to: &Path) {
+    fs::create_dir_all(to).unwrap();
+    for entry in fs::read_dir(from).unwrap() {
+        let entry = entry.unwrap();
+        let to = to.join(entry.file_name());
+        match entry.file_type().unwrap().is_dir() {
+            true => copy(&entry.path(), &to),
+            false => drop(fs::copy(entry.path(), to).unwrap()),
+        }
+    }
+}
+
+/// A walk counts once, wherever its record lies, and the record that tells most of it counts.
+#[test]
+fn a_copy_of_a_record_is_named_and_does_not_count() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let mut record = plain(&folder);
+    hard(&root.path().join("hard"));
+    copy(&folder, &root.path().join("backup/walk"));
+    let mut index = index(root.path());
+    refreshed(&mut index);
+    let told = |index: &Index| {
+        let rows = index.list(&Filter::default(), 9).unwrap();
+        let folders: Vec<String> = rows.into_iter().map(|r| r.folder).collect();
+        (folders, index.copies().unwrap())
+    };
+    let pair = |folder: &str, of: &str| (folder.to_owned(), of.to_owned());
+    let (folders, copies) = told(&index);
+    assert_eq!(folders, ["hard", "backup/walk"]);
+    assert_eq!(
+        copies,
+        [pair("walk", "backup/walk")],
+        "one as good as the other"
+    );
+    // Gone on with, the walk itself tells more.
+    asked(&mut record, "front-left/hook-links", 1);
+    drop(record);
+    refreshed(&mut index);
+    let (folders, copies) = told(&index);
+    assert_eq!(folders, ["hard", "walk"]);
+    assert_eq!(copies, [pair("backup/walk", "walk")]);
+    let trends = index.trends(&Filter::default(), None, 9).unwrap();
+    assert_eq!((trends.all.walks, trends.copies), (2, 1));
+    assert!(trends_text(&trends).contains("copies of other records, not counted: 1"));
+    let pin = trends.checks.iter().find(|c| c.check == PINS[0]).unwrap();
+    assert_eq!((pin.walks, pin.deficient), (2, 1));
+    let file = root.path().join("out.sqlite");
+    index.write_sqlite(&file).unwrap();
+    let out = rusqlite::Connection::open(&file).unwrap();
+    let rows: i64 = out
+        .query_row("SELECT count(*) FROM checked", [], |row| row.get(0))
+        .unwrap();
+    assert_eq!(rows, 2 * 4);
+    // A copy that is not intact stands in for nothing.
+    let journal = folder.join("journal.jsonl");
+    let text = fs::read_to_string(&journal).unwrap();
+    fs::write(&journal, text.replacen("Ida Fern", "Ida Holm", 1)).unwrap();
+    refreshed(&mut index);
+    let (_, copies) = told(&index);
+    assert_eq!(copies, []);
+    assert_eq!(
+        index.trends(&Filter::default(), None, 9).unwrap().all.walks,
+        2
+    );
+    fs::remove_dir_all(&folder).unwrap();
+    refreshed(&mut index);
+    assert_eq!(told(&index).0, ["hard", "backup/walk"]);
 }
 
 #[test]

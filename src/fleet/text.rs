@@ -204,6 +204,13 @@ pub fn trends_text(t: &Trends) -> String {
             t.unreadable
         );
     }
+    if t.copies > 0 {
+        let _ = writeln!(
+            out,
+            "\ncopies of other records, not counted: {}; `loadwalk list` names them",
+            t.copies
+        );
+    }
     out
 }
 

@@ -4,7 +4,7 @@ mod draw;
 
 use super::args::read_plan;
 use super::exit::{Exit, Failure, Outcome};
-use super::fleet::{Chosen, tell_unreadable};
+use super::fleet::{Chosen, tell_copies, tell_unreadable};
 use super::lift::PlannedRig;
 use super::marks::{at_line, read_lines};
 use super::walk::kept_plan;
@@ -461,5 +461,6 @@ fn progress(command: &ProgressCommand) -> Outcome {
         print(format_args!("{}", progress_text(&progress)))?;
     }
     tell_unreadable(&index, &[])?;
+    tell_copies(&index)?;
     Ok(Exit::Done)
 }

@@ -83,6 +83,28 @@ fn records_are_listed_and_counted() {
     assert!(out.contains("checks that fail most"), "{out}");
 }
 
+#[test]
+fn a_copy_of_a_record_is_counted_once_and_named() {
+    let root = tempfile::tempdir().expect("a folder");
+    broken_off(root.path(), ["one", "two"]);
+    let (from, to) = (root.path().join("one"), root.path().join("one again"));
+    fs::create_dir(&to).expect("a folder");
+    for name in ["journal.jsonl", "plan.toml"] {
+        fs::copy(from.join(name), to.join(name)).expect("copied");
+    }
+    let folder = root.path().to_str().expect("UTF-8");
+    let (code, out, told) = run(&["list", folder, "--json"]);
+    assert_eq!(code, 0, "{told}");
+    assert_eq!(out.lines().count(), 2, "{out}");
+    let named = "not counted, since it is of the same walk as one: one again";
+    assert!(told.contains(named), "{told}");
+    let (_, out, _) = run(&["trends", folder]);
+    assert!(
+        out.contains("copies of other records, not counted: 1"),
+        "{out}"
+    );
+}
+
 /// A record that is not intact has neither day nor names to ask for, and is missed by nobody all the same.
 #[test]
 fn a_record_that_is_not_intact_is_named_whatever_is_asked_for() {
