@@ -149,7 +149,8 @@ fn examine_with(
     problems.extend(
         by_seal
             .or_else(|| parsed.problem.clone())
-            .or_else(|| torn(&parsed)),
+            .or_else(|| torn(&parsed))
+            .or_else(|| empty(&parsed)),
     );
     problems.extend(unreadable(folder));
     let is_by = |role: Role| {
@@ -252,6 +253,15 @@ fn order(problem: &Problem) -> (u8, u64) {
         Place::Seal(_) => (3, 0),
         Place::Amendment(_) => (4, 0),
     }
+}
+
+/// A journal without any entry, which proves nothing.
+fn empty(parsed: &Parsed) -> Option<Problem> {
+    parsed.entries.is_empty().then(|| Problem {
+        place: Place::Entry(0),
+        kind: ProblemKind::Removed,
+        detail: "the journal is empty; nothing was written down, or all of it is gone".to_owned(),
+    })
 }
 
 fn torn(parsed: &Parsed) -> Option<Problem> {

@@ -335,6 +335,16 @@ fn a_record_that_holds_nothing_says_so() {
     assert!(error.to_string().contains("nothing was asked"), "{error}");
 }
 
+/// "Intact: 0 entries" was said of a record whose journal was emptied.
+#[test]
+fn an_emptied_journal_is_not_intact() {
+    let sample = full();
+    fs::write(sample.folder.join("journal.jsonl"), "").unwrap();
+    let found = loadwalk::record::verify(&sample.folder, &[]).unwrap();
+    let removed = |p: &loadwalk::record::Problem| p.kind == ProblemKind::Removed;
+    assert!(found.problems.iter().any(removed), "{:?}", found.problems);
+}
+
 #[test]
 fn the_riggers_own_marks_stand_beside_the_answers_and_are_none() {
     let sample = Sample::empty();
