@@ -15,7 +15,7 @@ use std::time::{Duration, UNIX_EPOCH};
 
 /// Name of the index inside the folder of records.
 pub const INDEX_FILE: &str = "loadwalk-index.sqlite";
-/// Version of the schema; another one is made anew.
+/// Version of the schema and of what a verification finds wrong; another one is made anew.
 const SCHEMA_VERSION: i64 = 6;
 /// Tells an index from any other database ("ldwk").
 const APPLICATION_ID: i64 = 0x6c64_776b;

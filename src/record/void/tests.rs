@@ -241,7 +241,7 @@ fn a_seal_is_told_with_its_verdict_and_the_amendments_that_it_covers() {
         );
     };
     seal(&walk.folder, "Ida Fern", &ida, &StepClock::at(60_000)).unwrap();
-    told("4 entries, the plan, 0 clips and no amendment as Ida Fern");
+    told("6 entries, the plan, 0 clips and no amendment as Ida Fern");
     let change = Change::HeardWrong {
         check: id("front-left/hook-pin"),
         entry: 1,

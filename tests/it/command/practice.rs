@@ -671,6 +671,7 @@ fn a_learner_is_one_person_however_the_name_is_written() {
         command
             .arg("--record")
             .arg(root.path().join(format!("walk-{n}")));
+        command.stderr(std::process::Stdio::null());
         let talk = Talk::of(command, &["--brief"]);
         go_on(talk, Vec::new(), &[("rear/side-straps", "4")]);
     }
