@@ -16,7 +16,7 @@ use crate::record::forget::Removed;
 use crate::record::keys::PublicKey;
 use crate::record::planned::{KnownPlans, plan_of};
 use crate::record::verify::{Verification, examine, examine_among};
-use crate::walk::{Answer, Entry, Hearing, Ledger, Note, Outcome, rules};
+use crate::walk::{Answer, Entry, Hearing, Ledger, NotAsked, Note, Outcome, rules};
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -193,6 +193,7 @@ fn checks(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<CheckView> {
     }
     let opens = ledger.open_points();
     let not_asked = ledger.not_asked();
+    let alone = without_reviews(envelopes);
     let stations = ledger.route().stations.iter();
     let all = stations.flat_map(|station| station.checks.iter().map(move |c| (station, c)));
     all.map(|(station, check)| {
@@ -209,14 +210,41 @@ fn checks(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<CheckView> {
                 }
             }),
         };
-        let status = match ledger.outcome(&check.id) {
-            Some(outcome) => status(&outcome),
-            None if left.is_some() => Status::NotAsked,
-            None => Status::Open,
-        };
-        check_view(ledger, envelopes, station, check, status, why, tally)
+        let status = status_of(ledger, &not_asked, &check.id);
+        let walked = alone
+            .as_ref()
+            .map(|(ledger, not_asked)| status_of(ledger, not_asked, &check.id));
+        CheckView {
+            walked: walked.unwrap_or(status),
+            ..check_view(ledger, envelopes, station, check, status, why, tally)
+        }
     })
     .collect()
+}
+
+/// The walk as if nothing had been sent back by a review, with what it does not ask; `None` where nothing was.
+fn without_reviews(envelopes: &[Envelope]) -> Option<(Ledger, Vec<NotAsked>)> {
+    let by_review =
+        |e: &Entry| matches!(e, Entry::Control { control, .. } if control == rules::SENT_BACK);
+    let entries = || envelopes.iter().map(|e| &e.entry);
+    entries().any(by_review).then(|| {
+        let mut alone = Ledger::default();
+        for entry in entries().filter(|e| !by_review(e)) {
+            // What does not follow without a review changes nothing.
+            let _ = alone.apply(entry);
+        }
+        let not_asked = alone.not_asked();
+        (alone, not_asked)
+    })
+}
+
+/// What holds of a check by the entries.
+fn status_of(ledger: &Ledger, not_asked: &[NotAsked], check: &CheckId) -> Status {
+    match ledger.outcome(check) {
+        Some(outcome) => status(&outcome),
+        None if not_asked.iter().any(|n| n.check == *check) => Status::NotAsked,
+        None => Status::Open,
+    }
 }
 
 fn check_view(

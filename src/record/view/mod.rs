@@ -147,7 +147,8 @@ pub struct CheckView {
     pub place_m: Option<[f64; 2]>,
     /// What holds of it now, amendments included.
     pub status: Status,
-    /// What holds of it without the amendments.
+    /// What holds of it by the walk's own answers, as if no review had said anything, also where the walk was taken up
+    /// again for what a review sent back.
     pub walked: Status,
     /// The deficiency that stands, or stood when a review opened the check.
     pub deficiency: Option<String>,

@@ -171,3 +171,28 @@ fn what_a_reviewer_hears_is_read_as_a_typed_answer() {
     walked.resume("not applicable");
     walked.stands("papers/pouch", "deficient");
 }
+
+#[test]
+fn what_only_a_review_heard_is_not_told_as_said_by_the_walk() {
+    let padding = "front/padding";
+    let by_the_walk = |walked: &Walked| {
+        let view = walked.show();
+        let checks = view["checks"].as_array().expect("checks");
+        let check = checks.iter().find(|c| c["check"] == padding);
+        check.expect("the padding")["walked"].clone()
+    };
+    let mut walked = walked("closed / present");
+    heard(&walked, padding, "missing");
+    walked.stands(padding, "deficient");
+    assert_eq!(by_the_walk(&walked), "conforming");
+    // Taken up again the walk holds on to it, and its own last answer is as before.
+    walked.resume("end the walk");
+    walked.stands(padding, "deficient");
+    assert_eq!(by_the_walk(&walked), "conforming");
+    let text = shown(&walked);
+    assert!(text.contains("by the walk: conforming"), "{text}");
+    // Found by the walk as well, it is deficient by the walk.
+    walked.resume("cap on / missing / end the walk");
+    walked.stands(padding, "deficient");
+    assert_eq!(by_the_walk(&walked), "deficient");
+}
