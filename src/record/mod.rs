@@ -63,11 +63,12 @@ pub use problem::{Place, Problem, ProblemKind};
 pub use seal::{Role, SEAL_TYPE, SealCheck, SealError, Statement, seal};
 pub use session::{PlacedClip, Session, clip_bytes, clip_samples, session};
 pub use show::{
-    amendment, clock_time, duration, plain, show, state_words, text, text_with, tryout_words,
+    amendment, answer_time, clock_time, duration, plain, show, state_words, text, text_with,
+    tryout_words,
 };
 pub use verify::{Verification, read, verify};
 pub use view::{
     Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,
-    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, State, Status, TRIED_OUT,
+    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, SaidView, State, Status, TRIED_OUT,
     UnplantedView, VIEW_FORMAT, View, glance, verified_view, view,
 };

@@ -96,6 +96,14 @@ fn write_text(out: &mut String, view: &View, as_found: Option<(&str, &str)>) -> 
             .filter(|d| !d.stands)
             .map(|d| format!("{} ({}, {})", d.name, d.found_words(view), d.fate(view))),
     )?;
+    write_list(
+        out,
+        "deficiencies left open",
+        view.deficiencies
+            .iter()
+            .filter(|d| d.stands && d.left_open.is_some())
+            .map(|d| format!("{} ({}, {})", d.name, d.found_words(view), d.fate(view))),
+    )?;
     write_list(out, "notes on the load", view.notes.iter().map(note))?;
     write_list(
         out,
@@ -186,6 +194,21 @@ pub fn clock_time(wall: &str) -> String {
     format!("{day} {time} {zone}").trim_end().to_owned()
 }
 
+/// When an answer was given, as short as it is plain: with its day and zone where the walk did not begin in them.
+pub fn answer_time(view: &View, wall: &str) -> String {
+    let parts = |wall: &str| {
+        let time = clock_time(wall);
+        let mut words = time.split(' ').map(str::to_owned);
+        (words.next(), words.next(), words.next())
+    };
+    let (day, time, zone) = parts(wall);
+    let (first_day, _, first_zone) = parts(&view.started);
+    match time {
+        Some(time) if day == first_day && zone == first_zone => time,
+        _ => clock_time(wall),
+    }
+}
+
 /// A line without anything that moves a terminal's cursor or makes lines of its own.
 pub fn plain(line: &str) -> String {
     line.chars()
@@ -228,14 +251,14 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
             bad => bad.words().to_uppercase(),
         };
         write!(out, "    {status:<14}  {:<width$}", plain(&check.name))?;
-        writeln!(out, "  {}", plain(&summary(check)))?;
+        writeln!(out, "  {}", plain(&summary(view, check)))?;
         let standing = check.answers.iter().filter(|a| !a.stands);
         for earlier in standing {
             writeln!(
                 out,
                 "{:22}no longer stands: {}",
                 "",
-                plain(&answer(earlier))
+                plain(&answer(view, earlier))
             )?;
         }
         if let Some(mark) = &check.rigger_mark {
@@ -255,10 +278,10 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
 }
 
 /// What holds of a check and how it was heard.
-fn summary(check: &CheckView) -> String {
+fn summary(view: &View, check: &CheckView) -> String {
     let mut parts = Vec::new();
     if let Some(a) = check.answers.iter().find(|a| a.stands) {
-        parts.push(answer(a));
+        parts.push(answer(view, a));
     }
     if let Some(deficiency) = &check.deficiency {
         parts.push(format!("{deficiency} (expected {})", check.expected));
@@ -273,7 +296,7 @@ fn summary(check: &CheckView) -> String {
     parts.join("; ")
 }
 
-fn answer(answer: &AnswerView) -> String {
+fn answer(view: &View, answer: &AnswerView) -> String {
     let stage = match answer.stage {
         Stage::Walk => "",
         Stage::Correction => ", corrected",
@@ -290,7 +313,8 @@ fn answer(answer: &AnswerView) -> String {
     let confirmed = answer.confirmed_by.as_ref().map_or_else(String::new, |c| {
         format!(", confirmed \"{}\" {:.2}", c.words, c.confidence)
     });
-    format!("{}{stage} [{heard}{confirmed}]", answer.said)
+    let at = answer_time(view, &answer.wall);
+    format!("{}{stage} [{heard}{confirmed}, {at}]", answer.said)
 }
 
 /// An amendment in a line.

@@ -1,9 +1,9 @@
 //! CSV as RFC 4180 has it: a header, one row an answer, and a row for each check without one.
 
-use super::{note_text, stage};
+use super::{deficiency_line, note_text, stage};
 use crate::record::{AnswerView, CheckView, View, amendment, state_words};
 
-const HEADER: [&str; 32] = [
+const HEADER: [&str; 33] = [
     "load",
     "inspector",
     "rigger",
@@ -36,6 +36,7 @@ const HEADER: [&str; 32] = [
     "notes_on_the_load",
     "intact",
     "mind",
+    "found_to_fix",
 ];
 
 /// What each row says, since rows get copied one by one.
@@ -57,11 +58,13 @@ pub fn csv(view: &View) -> String {
     out
 }
 
-fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 32] {
+fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 33] {
     // A guess of the machine's is told from what a person wrote.
     let notes: Vec<String> = check.notes.iter().map(note_text).collect();
     let on_the_load: Vec<String> = view.notes.iter().map(note_text).collect();
     let amended: Vec<String> = check.amendments.iter().map(amendment).collect();
+    let of_the_check = view.deficiencies.iter().filter(|d| d.check == check.check);
+    let found: Vec<String> = of_the_check.map(|d| deficiency_line(view, d)).collect();
     let of = |field: fn(&AnswerView) -> String| answer.map_or_else(String::new, field);
     [
         plain(&view.load),
@@ -105,6 +108,7 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         }
         .to_owned(),
         MIND.to_owned(),
+        plain(&found.join(" / ")),
     ]
 }
 

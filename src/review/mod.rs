@@ -152,16 +152,14 @@ fn practice_lines(view: &View) -> Vec<String> {
 
 /// Each deficiency from finding to fix, in a line.
 fn deficiency_lines(view: &View) -> Vec<String> {
-    let line = |d: &DeficiencyView| {
-        format!(
-            "{} ({}), {}: {}",
-            d.name,
-            d.check,
-            d.found_words(view),
-            d.fate(view)
-        )
-    };
-    view.deficiencies.iter().map(line).collect()
+    let all = view.deficiencies.iter();
+    all.map(|d| deficiency_line(view, d)).collect()
+}
+
+/// A deficiency from finding to fix, in a line.
+fn deficiency_line(view: &View, d: &DeficiencyView) -> String {
+    let (found, fate) = (d.found_words(view), d.fate(view));
+    format!("{} ({}), {found}: {fate}", d.name, d.check)
 }
 
 /// What reviewers said, in lines.

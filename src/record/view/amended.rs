@@ -1,5 +1,6 @@
 //! What a review makes of a view. The walk's own outcomes stay beside the amended ones.
 
+use super::found::said;
 use super::words;
 use super::{Against, AmendmentView, CheckView, DeficiencyView, OpenView, State, Status};
 use crate::plan::CheckId;
@@ -212,6 +213,8 @@ fn since_heard(
         found: entry,
         in_review: None,
         put_right: put_right.map(|e| e.seq),
+        put_right_by: put_right.and_then(|e| said(ledger, e)),
+        left_open: None,
         since: later.filter(told).map(|a| a.entry).collect(),
         stands: false,
         left_out: !over && !ledger.applies(check),

@@ -1,10 +1,11 @@
 //! Deficiencies from finding to fix.
 
 use super::build::deficiency;
-use super::{AnswerView, DeficiencyView, Status, View};
+use super::{AnswerView, DeficiencyView, SaidView, Status, View};
 use crate::plan::CheckId;
 use crate::record::envelope::Envelope;
-use crate::walk::{Entry, Ledger, Outcome, Stage};
+use crate::record::show::clock_time;
+use crate::walk::{Entry, Ledger, Outcome, Stage, rules};
 
 /// A finding as it is gathered.
 struct Finding {
@@ -19,7 +20,7 @@ pub(super) fn deficiencies(ledger: &Ledger, envelopes: &[Envelope]) -> Vec<Defic
     let checks = ledger.route().checks();
     let mut all = Vec::new();
     for check in checks {
-        let mut found = findings(&check.id, ledger.found(&check.id), envelopes);
+        let mut found = findings(ledger, &check.id, envelopes);
         if let Some(stands) = standing.iter().find(|d| d.check == check.id) {
             match found.last_mut().filter(|f| !f.over) {
                 Some(last) => {
@@ -48,14 +49,17 @@ fn finding(check: &CheckId, name: String, found: u64, stands: bool) -> Deficienc
         found,
         in_review: None,
         put_right: None,
+        put_right_by: None,
+        left_open: None,
         since: Vec::new(),
         stands,
         left_out: false,
     }
 }
 
-/// What was found at a check, oldest first. `by_ledger`: where it was, by answers to other checks too.
-fn findings(of: &CheckId, by_ledger: &[(u64, String)], envelopes: &[Envelope]) -> Vec<Finding> {
+/// What was found at a check, oldest first, by its own answers or by those to others.
+fn findings(ledger: &Ledger, of: &CheckId, envelopes: &[Envelope]) -> Vec<Finding> {
+    let by_ledger = ledger.found(of);
     let mut found: Vec<Finding> = Vec::new();
     for envelope in envelopes {
         let brought = by_ledger.iter().find(|(entry, _)| *entry == envelope.seq);
@@ -102,12 +106,53 @@ fn findings(of: &CheckId, by_ledger: &[(u64, String)], envelopes: &[Envelope]) -
                 if let Some(last) = found.last_mut().filter(|f| !f.over) {
                     last.over = true;
                     last.view.put_right = Some(envelope.seq);
+                    last.view.put_right_by = said(ledger, envelope);
+                }
+            }
+            Entry::Control {
+                control,
+                check: Some(check),
+                ..
+            } if control == rules::LEAVE && check == of => {
+                if let Some(last) = found.last_mut().filter(|f| !f.over) {
+                    last.view.left_open = said(ledger, envelope);
                 }
             }
             _ => {}
         }
     }
     found
+}
+
+/// What was said in an entry of a repair or a command; `None` of any other.
+pub(super) fn said(ledger: &Ledger, envelope: &Envelope) -> Option<SaidView> {
+    let (Entry::PutRight { hearing, .. } | Entry::Control { hearing, .. }) = &envelope.entry else {
+        return None;
+    };
+    Some(SaidView {
+        entry: envelope.seq,
+        wall: envelope.wall.clone(),
+        mono_ms: envelope.mono_ms,
+        by: ledger.opening()?.inspector.clone(),
+        words: hearing.words.clone(),
+        confidence: hearing.confidence,
+        clip: hearing.clip.clone(),
+        clip_sha256: hearing.clip_sha256.clone(),
+    })
+}
+
+impl SaidView {
+    /// When, by whom and by which sound, in words.
+    fn words(&self) -> String {
+        let (at, by, words) = (clock_time(&self.wall), &self.by, &self.words);
+        match self.clip.as_str() {
+            "" => format!("{at}, {by}: typed \"{words}\""),
+            clip => format!(
+                "{at}, {by}: heard \"{words}\" {:.2} {clip}",
+                self.confidence
+            ),
+        }
+    }
 }
 
 impl DeficiencyView {
@@ -129,17 +174,27 @@ impl DeficiencyView {
 
     /// What became of it, in words.
     pub fn fate(&self, view: &View) -> String {
-        match self.put_right {
+        let by = self.put_right_by.as_ref();
+        let by = by.map_or_else(String::new, |said| format!(" ({})", said.words()));
+        let became = match self.put_right {
             _ if self.stands => format!("it stands{}", again(&self.since)),
             Some(entry) if self.since.is_empty() => {
-                format!("said to be put right in entry {entry}, NOT RE-INSPECTED")
+                format!("said to be put right in entry {entry}{by}, NOT RE-INSPECTED")
             }
-            Some(entry) => format!("put right in entry {entry}{}", again(&self.since)),
+            Some(entry) => format!("put right in entry {entry}{by}{}", again(&self.since)),
             None if self.left_out => format!(
                 "its check is left out by another answer since{}",
                 again(&self.since)
             ),
             None => self.ended(view),
+        };
+        match &self.left_open {
+            Some(left) => format!(
+                "left open in entry {} ({}); {became}",
+                left.entry,
+                left.words()
+            ),
+            None => became,
         }
     }
 

@@ -347,12 +347,39 @@ pub struct DeficiencyView {
     pub in_review: Option<u64>,
     /// The last entry that says that it was put right.
     pub put_right: Option<u64>,
+    /// How that was said; only where `put_right` is set.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub put_right_by: Option<SaidView>,
+    /// How it was said last that it is left open, where that was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_open: Option<SaidView>,
     /// The answers given since, by entry: re-inspection or correction.
     pub since: Vec<u64>,
     /// Whether it stands. If not, the check may be open all the same.
     pub stands: bool,
     /// Whether an answer to another check leaves its check out since: nobody put it right.
     pub left_out: bool,
+}
+
+/// What was said of a deficiency.
+#[derive(Clone, Debug, Serialize)]
+pub struct SaidView {
+    /// Number of its entry.
+    pub entry: u64,
+    /// Time of day.
+    pub wall: String,
+    /// Time on the record's own clock, milliseconds.
+    pub mono_ms: u64,
+    /// Who said it: the inspector, by the name in the record.
+    pub by: String,
+    /// The words.
+    pub words: String,
+    /// Probability that they were heard rightly, 0 to 1.
+    pub confidence: f64,
+    /// The clip's file name; empty where it was typed.
+    pub clip: String,
+    /// The clip's SHA-256.
+    pub clip_sha256: String,
 }
 
 /// A check that is open.

@@ -6,7 +6,7 @@ use super::layout::{Column, Flow, MARGIN, Row, TEXT};
 use super::summary::{Cut, capacity, summary};
 use super::{Paper, PdfError};
 use crate::figures::picture;
-use crate::record::{CheckView, NoteView, Status, View, amendment, tryout_words};
+use crate::record::{CheckView, NoteView, Status, View, amendment, answer_time, tryout_words};
 use crate::review::{
     Hanging, amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines,
     how_heard, integrity_lines, json, left_out_lines, note_text, practice_lines, rhythm_lines,
@@ -195,21 +195,6 @@ pub(super) fn check_row(view: &View, check: &CheckView) -> Row {
             (Face::Regular, check.expected.clone()),
         ],
         bad,
-    }
-}
-
-/// When an answer was given, as short as it is plain: with its day and zone where the walk did not begin in them.
-fn answer_time(view: &View, wall: &str) -> String {
-    let parts = |wall: &str| {
-        let time = clock_time(wall);
-        let mut words = time.split(' ').map(str::to_owned);
-        (words.next(), words.next(), words.next())
-    };
-    let (day, time, zone) = parts(wall);
-    let (first_day, _, first_zone) = parts(&view.started);
-    match time {
-        Some(time) if day == first_day && zone == first_zone => time,
-        _ => clock_time(wall),
     }
 }
 

@@ -3,7 +3,10 @@
 use super::samples::{
     PLAN, RIGGER_SAYS, Sample, asked, clock, completed, heard, id, opened_with_count, taken,
 };
-use loadwalk::record::{Place, ProblemKind, Record, State, Status, sha256_hex, show, text, view};
+use loadwalk::record::{
+    Place, ProblemKind, Record, State, Status, clip_wav, clock_time, sha256_hex, show, text, view,
+};
+use loadwalk::review;
 use loadwalk::walk::{Decision, Entry, Heard, Note, Outcome, Pattern, Stage};
 use std::fs;
 
@@ -162,6 +165,71 @@ fn show_prints_the_record_as_text() {
     ] {
         assert!(text.contains(words), "{words:?} is not in\n{text}");
     }
+}
+
+#[test]
+fn when_and_by_which_sound_a_fault_was_fixed_or_left_open_is_told() {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    let (pin, links) = ("front-left/hook-pin", "front-left/hook-links");
+    record.append(&opened_with_count()).unwrap();
+    let missing = deficient("front left hook pin missing");
+    let missing = answered(pin, "missing", missing, Stage::Walk);
+    record.append(&missing).unwrap();
+    let mut hearing = taken("fixing", "fixed");
+    let clip = record.write_clip(pin, &clip_wav(&[0.1; 160])).unwrap();
+    (hearing.clip, hearing.clip_sha256) = (clip.file, clip.sha256);
+    let fixed = Entry::PutRight {
+        check: id(pin),
+        again: vec![id(pin)],
+        hearing: hearing.clone(),
+    };
+    record.append(&fixed).unwrap();
+    let there = answered(pin, "present", Outcome::Conforming, Stage::Reinspection);
+    record.append(&there).unwrap();
+    let two = deficient("front left hook links 2, not 3");
+    record
+        .append(&answered(links, "2", two, Stage::Walk))
+        .unwrap();
+    let left = Entry::Control {
+        control: "leave".to_owned(),
+        check: Some(id(links)),
+        hearing: taken("fixing", "leave it open"),
+        deficiency: None,
+    };
+    record.append(&left).unwrap();
+    record.append(&completed(false)).unwrap();
+    drop(record);
+    let view = view(&sample.folder).unwrap();
+    let at = |entry: usize| clock_time(&view.entries[entry].wall);
+    let lines = [
+        format!(
+            "put right in entry 2 ({}, Ida Fern: heard \"fixed\" 0.91 {})",
+            at(2),
+            hearing.clip
+        ),
+        format!(
+            "left open in entry 5 ({}, Ida Fern: typed \"leave it open\"); it stands",
+            at(5)
+        ),
+    ];
+    let page = review::html(&view, None, None).replace("&quot;", "\"");
+    let table = review::csv(&view).replace("\"\"", "\"");
+    let text = text(&view);
+    for line in &lines {
+        for export in [&text, &page, &table] {
+            assert!(export.contains(line), "{line} is not in\n{export}");
+        }
+    }
+    // Each answer has its time.
+    let answer = &view.checks[1].answers[0];
+    let timed = format!("2 links [typed, {}]", &at(4)[11..19]);
+    assert_eq!(answer.entry, 4);
+    assert!(text.contains(&timed), "{timed} is not in\n{text}");
+    let json = serde_json::to_value(&view.deficiencies).unwrap();
+    assert_eq!(json[0]["put_right"], 2);
+    assert_eq!(json[0]["put_right_by"]["clip"], hearing.clip);
+    assert_eq!(json[1]["left_open"]["wall"], view.entries[5].wall);
 }
 
 #[test]
