@@ -35,7 +35,7 @@ pub use sound::{MAX_PART_MIN, SessionSound, SoundError, session_sound};
 pub use vtt::vtt;
 
 use crate::record::{
-    AnswerView, DeficiencyView, FaultView, HoldView, NoteView, View, amendment, clock_time,
+    AnswerView, DeficiencyView, FaultView, HoldView, Moment, NoteView, View, amendment, clock_time,
     duration,
 };
 use crate::walk::{CapacityLine, Stage};
@@ -57,6 +57,14 @@ fn capital(text: &str) -> String {
         .flat_map(char::to_uppercase)
         .collect();
     first + chars.as_str()
+}
+
+/// An entry as its mark or cue tells it: one that starts again with the time of day, since the session's own time stood still.
+fn moment_text(moment: &Moment) -> String {
+    match moment.kind {
+        "resumed" => format!("{}, {}", moment.text, clock_time(&moment.wall)),
+        _ => moment.text.clone(),
+    }
 }
 
 /// How an answer was heard, in a line.

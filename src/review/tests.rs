@@ -256,6 +256,70 @@ fn vtt_has_the_shape_of_the_standard() {
     assert!(text.contains("<v loadwalk>"));
 }
 
+#[test]
+fn what_was_said_stands_behind_its_check_and_a_walk_taken_up_again_tells_the_time_of_day() {
+    let (left, right) = ("front-left/hook-pin", "front-right/hook-pin");
+    let asked = |check: &str| Entry::Asked {
+        check: id(check),
+        attempt: 1,
+    };
+    let present = |check: &str| answered(check, "present", Outcome::Conforming);
+    let Entry::Noted { note, .. } = noted(1) else {
+        unreachable!("`noted` makes it");
+    };
+    let note = |check: &str| Entry::Noted {
+        check: Some(id(check)),
+        note: note.clone(),
+    };
+    let calling = Entry::Calling {
+        station: "front-left".to_owned(),
+        which: false,
+    };
+    let resumed = Entry::Resumed {
+        check: Some(id(left)),
+    };
+    let (text, view) = in_folder(|folder| {
+        let entries = [
+            opened(),
+            asked(left),
+            present(left),
+            note(left),
+            note(right),
+            // Behind a note of another check it is no answer to the question before that.
+            present(left),
+            asked(left),
+            calling,
+            present(left),
+            resumed,
+        ];
+        let view = write(folder, &entries);
+        (vtt(folder, &view), view)
+    });
+    let cue = |entry: usize| {
+        let block = text
+            .split("\n\n")
+            .find(|b| b.starts_with(&format!("{entry}\n")));
+        let said = block.and_then(|b| b.lines().nth(2)).expect("a cue");
+        said.split_once('>').expect("a speaker").1.to_owned()
+    };
+    let place = |check: &str| match check {
+        "front-left/hook-pin" => "front left corner, hook pin: ",
+        _ => "front right corner, hook pin: ",
+    };
+    assert_eq!(cue(2), "present");
+    assert!(
+        cue(3).starts_with("machine transcript: note 1"),
+        "{}",
+        cue(3)
+    );
+    assert!(cue(4).starts_with(place(right)), "{}", cue(4));
+    for entry in [5, 8] {
+        assert_eq!(cue(entry), format!("{}present", place(left)));
+    }
+    let wall = clock_time(&view.entries[9].wall);
+    assert_eq!(cue(9), format!("started again, {wall}"));
+}
+
 fn vtt_ms(stamp: &str) -> u64 {
     let (hms, ms) = stamp.split_once('.').unwrap();
     assert_eq!(ms.len(), 3);

@@ -1,6 +1,6 @@
 //! WebVTT (W3C) of prompts, answers and notes, in time with the session's sound.
 
-use super::amendment_lines;
+use super::{amendment_lines, moment_text};
 use crate::plan::CheckId;
 use crate::record::{Moment, Session, View, session, state_words};
 use crate::walk::rules;
@@ -12,7 +12,8 @@ const CUE_MS_MAX: u64 = 8_000;
 /// One cue an entry that was said or heard, on the time line of
 /// [`session_sound`](super::session_sound): a cue starts with its sound, or when its entry was written
 /// down where it has none, and ends at the next one, or after 8 seconds. The cue's identifier is the
-/// entry's number. `folder` is the view's record, whose clips tell how long they are.
+/// entry's number. What was said stands behind its station and check, unless that check was just asked.
+/// `folder` is the view's record, whose clips tell how long they are.
 pub fn vtt(folder: &Path, view: &View) -> String {
     cues(view, &session(folder, &view.entries))
 }
@@ -25,7 +26,7 @@ fn cues(view: &View, laid: &Session) -> String {
             view.load, view.inspector, view.rigger
         ),
         format!(
-            "Time 0 is the first entry, {}; time between two runs does not count",
+            "Time 0 is the first entry, {}; time between two runs does not count, \"started again\" tells the time of day",
             view.started
         ),
         "A cue starts with its sound, else when its entry was written down".to_owned(),
@@ -58,6 +59,7 @@ fn cues(view: &View, laid: &Session) -> String {
         })
         .collect();
     starts.sort_by_key(|(start, moment)| (*start, moment.entry));
+    // The check whose question stands right before a cue.
     let mut asked = None;
     for (i, &(start, moment)) in starts.iter().enumerate() {
         let Some(speaker) = speaker(view, moment) else {
@@ -75,19 +77,33 @@ fn cues(view: &View, laid: &Session) -> String {
             time(start),
             time(end),
             escape(speaker),
-            escape(&format!("{}{}", place(view, moment, asked), moment.text))
+            escape(&format!(
+                "{}{}",
+                place(view, moment, asked),
+                moment_text(moment)
+            ))
         ));
-        if moment.kind == "asked" {
-            asked = moment.check.as_ref();
+        match moment.kind {
+            "asked" => asked = moment.check.as_ref(),
+            // What comes behind it may be of any check.
+            "calling" => asked = None,
+            _ if moment.check.is_some() && moment.check.as_ref() != asked => asked = None,
+            _ => {}
         }
     }
     out
 }
 
-/// Where an answer belongs, said before it unless the question that it answers was just asked.
+/// Where what was said belongs, before it unless it stands behind the question of that very check.
 fn place(view: &View, moment: &Moment, asked: Option<&CheckId>) -> String {
     let check = moment.check.as_ref().filter(|check| Some(*check) != asked);
-    let check = check.filter(|_| matches!(moment.kind, "answered" | "doubted" | "put-right"));
+    let said = |_: &&CheckId| {
+        matches!(
+            moment.kind,
+            "answered" | "refused" | "doubted" | "control" | "noted" | "put-right"
+        )
+    };
+    let check = check.filter(said);
     let found = check.and_then(|id| view.checks.iter().find(|c| c.check == *id));
     found.map_or_else(String::new, |c| format!("{}, {}: ", c.station, c.name))
 }
@@ -95,7 +111,7 @@ fn place(view: &View, moment: &Moment, asked: Option<&CheckId>) -> String {
 /// Who is heard in an entry; `None` where nobody is.
 fn speaker<'a>(view: &'a View, moment: &Moment) -> Option<&'a str> {
     match moment.kind {
-        "asked" | "calling" | "held" | "completed" => Some("loadwalk"),
+        "asked" | "calling" | "held" | "resumed" | "completed" => Some("loadwalk"),
         // By a review: nobody said it.
         "control" if moment.control.as_deref() == Some(rules::SENT_BACK) => None,
         "noted"
