@@ -11,6 +11,7 @@
 mod flac;
 mod wav;
 
+use super::moment_text;
 use crate::durable::replace;
 use crate::record::{
     CLIP_RATE_HZ, Moment, Session, View, clip_samples, record_around, session, state_words,
@@ -39,7 +40,7 @@ struct Mark {
 struct Part<'a> {
     /// Samples from midnight (local time) to its first sample.
     after_midnight: u64,
-    /// Local date and time of its first sample.
+    /// Local date and time of its first sample, by its first entry.
     starts: DateTime,
     /// What was walked, and whether for practice.
     title: &'a str,
@@ -127,7 +128,6 @@ pub fn session_sound(
         Some(_) => format!("Practice walk round {}", view.load),
         None => format!("Walk round {}", view.load),
     };
-    let starts = started(view);
     // One sample at least, so that an empty walk is a file that plays.
     let length = (laid.length_ms * rate / 1_000).max(1);
     let most = u64::from(part_min.clamp(1, MAX_PART_MIN)) * 60 * rate;
@@ -137,15 +137,10 @@ pub fn session_sound(
     {
         let to = (from + most).min(length);
         let path = part_path(file, n);
-        let at = |samples: u64| {
-            let ms = i64::try_from(samples * 1_000 / rate).unwrap_or(i64::MAX);
-            starts
-                .checked_add(Span::new().milliseconds(ms))
-                .unwrap_or(starts)
-        };
+        let starts = starts(view, &laid, from * 1_000 / rate);
         let part = Part {
-            after_midnight: after_midnight(at(from)),
-            starts: at(from),
+            after_midnight: after_midnight(starts),
+            starts,
             title: &title,
             inspector: &view.inspector,
             marks: part_marks(&marks, from, to, to == length),
@@ -178,10 +173,26 @@ fn part_path(file: &Path, n: usize) -> PathBuf {
     file.with_file_name(format!("{stem}-{}.{extension}", n + 1))
 }
 
-/// Local date and time of the first entry, as it was written.
-fn started(view: &View) -> DateTime {
+/// Local date and time of the day at a place in the session, in milliseconds from its start, by the time of the first entry
+/// there: time between two runs is no part of the session, so that its own time tells nothing of the day's.
+fn starts(view: &View, laid: &Session, from_ms: u64) -> DateTime {
+    let at = laid.entries_ms.partition_point(|&ms| ms < from_ms);
+    let entry = view.entries.get(at).zip(laid.entries_ms.get(at));
+    let by_entry = entry.filter(|_| from_ms > 0).and_then(|(entry, &ms)| {
+        let before = Span::new().try_milliseconds(i64::try_from(ms - from_ms).ok()?);
+        local(&entry.wall)?.checked_sub(before.ok()?).ok()
+    });
+    let by_start = || {
+        let since = Span::new().try_milliseconds(i64::try_from(from_ms).ok()?);
+        local(&view.started)?.checked_add(since.ok()?).ok()
+    };
+    by_entry.or_else(by_start).unwrap_or(DateTime::ZERO)
+}
+
+/// The local date and time of a written one.
+fn local(wall: &str) -> Option<DateTime> {
     // Offset and zone are passed over: the day's own clock counts.
-    view.started.parse().unwrap_or(DateTime::ZERO)
+    wall.parse().ok()
 }
 
 fn after_midnight(at: DateTime) -> u64 {
@@ -203,7 +214,7 @@ fn marks(view: &View, laid: &Session) -> Vec<Mark> {
         // A sound goes from hand to hand without its record: its end tells how that stands, reviews included.
         let says = match moment.kind {
             "completed" => state_words(view),
-            _ => moment.text.clone(),
+            _ => moment_text(moment),
         };
         let text = format!("{} {}: {place}{says}", moment.entry, moment.kind);
         let one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");

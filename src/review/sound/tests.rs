@@ -1,8 +1,10 @@
 use super::{Mark, Part, Sound, flac, session_sound, wav};
 use crate::record::samples::{PLAN, StepClock, answered, id, opened};
-use crate::record::{Record, Session, clip_wav, view};
+use crate::record::{Clock, Record, Session, clip_wav, view};
 use crate::walk::{Entry, Outcome, Practice};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// One question and its answer with a tenth of a second of sound at a quarter of full scale.
 fn record(root: &Path) -> PathBuf {
@@ -320,6 +322,69 @@ fn a_long_session_goes_on_in_a_next_file_on_the_sample() {
     assert_eq!(parts[1].len() as u64, end - minute);
     assert_eq!(parts.concat(), read(0, end));
     assert_eq!(parts[1].iter().filter(|s| **s != 0).count(), 800);
+}
+
+/// A clock that stands where it was put, milliseconds after 2 June 2031, 07:40:12 local time.
+struct PutClock(Arc<AtomicU64>);
+
+impl Clock for PutClock {
+    fn wall(&self) -> jiff::ZonedDateTime {
+        let ms = i64::try_from(self.mono_ms()).unwrap();
+        let at = jiff::Timestamp::from_millisecond(1_938_145_212_000 + ms).unwrap();
+        at.to_zoned_datetime(jiff::tz::TimeZone::fixed(jiff::tz::offset(2)))
+    }
+
+    fn mono_ms(&self) -> u64 {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+#[test]
+fn a_next_file_begun_after_a_break_has_the_time_of_day_of_its_entries() {
+    let root = tempfile::tempdir().unwrap();
+    let folder = root.path().join("walk");
+    let now = Arc::new(AtomicU64::new(0));
+    let clock = || Box::new(PutClock(now.clone()));
+    let to = |ms| now.store(ms, Ordering::Relaxed);
+    let asked = || Entry::Asked {
+        check: id("front-left/hook-pin"),
+        attempt: 1,
+    };
+    let mut record = Record::create(&folder, PLAN, clock()).unwrap();
+    record.append(&opened()).unwrap();
+    to(50_000);
+    record.append(&asked()).unwrap();
+    drop(record);
+    // Nine hours later it goes on, and 20 seconds after that the file's minute is over since 10.
+    let night = 9 * 3_600_000;
+    to(night + 50_000);
+    let (mut record, _) = Record::open(&folder, clock()).unwrap();
+    record.append(&Entry::Resumed { check: None }).unwrap();
+    to(night + 70_000);
+    record.append(&asked()).unwrap();
+    drop(record);
+    let view = view(&folder).unwrap();
+    let (wav, flac) = (root.path().join("walk.wav"), root.path().join("walk.flac"));
+    let files = session_sound(&folder, &view, &wav, 1).unwrap().files;
+    assert_eq!(files.len(), 2);
+    let bext = |n: usize| chunk(&std::fs::read(&files[n]).unwrap(), "bext");
+    let seconds = |h: u64, m: u64, s: u64| (h * 60 + m) * 60 + s;
+    for (n, time, since) in [(0, "07:40:12", (7, 40, 12)), (1, "16:41:12", (16, 41, 12))] {
+        let bext = bext(n);
+        assert_eq!(&bext[320..330], b"2031-06-02");
+        assert_eq!(std::str::from_utf8(&bext[330..338]).unwrap(), time);
+        let reference = u64::from_le_bytes(bext[338..346].try_into().unwrap());
+        assert_eq!(reference, seconds(since.0, since.1, since.2) * 16_000);
+    }
+    // The mark in the file before tells it too.
+    let labels = chunk(&std::fs::read(&files[0]).unwrap(), "LIST");
+    let labels = String::from_utf8_lossy(&labels).into_owned();
+    let mark = "2 resumed: started again, 2031-06-02 16:41:02 +02:00";
+    assert!(labels.contains(mark), "{labels}");
+    let files = session_sound(&folder, &view, &flac, 1).unwrap().files;
+    let reader = claxon::FlacReader::open(&files[1]).unwrap();
+    let date: Vec<&str> = reader.get_tag("DATE").collect();
+    assert_eq!(date, ["2031-06-02T16:41:12"]);
 }
 
 #[test]
