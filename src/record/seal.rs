@@ -20,7 +20,7 @@ use super::parse::Parsed;
 use super::problem::{Place, Problem, ProblemKind};
 use super::verify::{examine, examine_sealed, read};
 use crate::plan::CheckId;
-use crate::walk::{Entry, Ledger, person_keys, same_person};
+use crate::walk::{Entry, Ledger, mixes_scripts, person_keys, same_person, steers};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fs;
@@ -191,11 +191,16 @@ pub fn seal(
     let name = name.trim();
     let unfit = |why: &'static str| Err(SealError::Name(why));
     match name {
-        name if name.chars().any(char::is_control) => {
+        name if name.chars().any(steers) => {
             return unfit("holds a control character; write it with letters alone");
         }
         name if person_keys(name).is_none() => {
             return unfit(NOBODY);
+        }
+        name if mixes_scripts(name) => {
+            return unfit(
+                "mixes letters of two scripts and can pass for another name; write it in one script",
+            );
         }
         name if name.chars().count() > MAX_AMENDMENT_CHARS => {
             return unfit("is too long; shorten it");

@@ -4,7 +4,7 @@ use super::error::RecordError;
 use super::view::{
     AmendmentView, AnswerView, CheckView, FaultView, NoteView, State, Status, View, view,
 };
-use crate::walk::{Stage, Tryout};
+use crate::walk::{Stage, Tryout, steers};
 use std::fmt::{self, Write as _};
 use std::path::Path;
 
@@ -209,10 +209,10 @@ pub fn answer_time(view: &View, wall: &str) -> String {
     }
 }
 
-/// A line without anything that moves a terminal's cursor or makes lines of its own.
+/// A line without anything that moves a terminal's cursor, turns the order of its letters or makes lines of its own.
 pub fn plain(line: &str) -> String {
     line.chars()
-        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+        .map(|c| if steers(c) { '\u{fffd}' } else { c })
         .collect()
 }
 

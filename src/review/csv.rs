@@ -1,6 +1,6 @@
 //! CSV as RFC 4180 has it: a header, one row an answer, and a row for each check without one.
 
-use super::{deficiency_line, note_text, stage};
+use super::{deficiency_line, note_text, stage, unturned};
 use crate::record::{AnswerView, CheckView, View, amendment, state_words};
 
 const HEADER: [&str; 33] = [
@@ -55,7 +55,7 @@ pub fn csv(view: &View) -> String {
             row(&mut out, &fields(view, check, Some(answer)));
         }
     }
-    out
+    unturned(&out)
 }
 
 fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [String; 33] {

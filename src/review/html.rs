@@ -10,6 +10,7 @@ use crate::record::{
     AnswerView, CheckView, State, Status, View, amendment as amendment_line, duration, state_words,
     tryout_words,
 };
+use crate::walk::steers;
 use std::fmt::{self, Display, Write as _};
 
 const STYLE: &str = include_str!("style.css");
@@ -47,7 +48,7 @@ impl<T: Display> Display for Esc<T> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                c if c.is_control() && !c.is_whitespace() => f.write_char('\u{fffd}')?,
+                c if steers(c) && !c.is_whitespace() => f.write_char('\u{fffd}')?,
                 c => f.write_char(c)?,
             }
         }

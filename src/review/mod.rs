@@ -38,7 +38,7 @@ use crate::record::{
     AnswerView, DeficiencyView, FaultView, HoldView, Moment, NoteView, View, amendment, clock_time,
     duration,
 };
-use crate::walk::{CapacityLine, Stage};
+use crate::walk::{CapacityLine, Stage, turns};
 
 /// The view as indented JSON with a newline at its end.
 pub fn json(view: &View) -> String {
@@ -46,6 +46,11 @@ pub fn json(view: &View) -> String {
     let mut text = serde_json::to_string_pretty(view).expect("a view is plain data");
     text.push('\n');
     text
+}
+
+/// Text of an export without what turns the order of the letters behind it.
+fn unturned(text: &str) -> String {
+    text.replace(turns, "\u{fffd}")
 }
 
 /// Text with a capital at its start.

@@ -337,6 +337,28 @@ fn json_is_the_view() {
 }
 
 #[test]
+fn what_turns_the_order_of_letters_is_in_no_export_for_people() {
+    let (view, cues) = in_folder(|folder| {
+        let mut view = sample(folder);
+        // A record may hold a name that no walk is opened with.
+        view.inspector = "Ilse \u{202e}Brandt".to_owned();
+        view.timeline[0].text.push('\u{2067}');
+        let cues = vtt(folder, &view);
+        (view, cues)
+    });
+    let exports = [
+        html(&view, None, None),
+        csv(&view),
+        crate::record::text(&view),
+        cues,
+    ];
+    for text in exports {
+        assert!(text.contains("Ilse \u{fffd}Brandt"), "{text}");
+        assert!(!text.contains(crate::walk::turns), "{text}");
+    }
+}
+
+#[test]
 fn times_are_short_for_people() {
     assert_eq!(
         clock_time("2031-06-02T07:40:12.305+02:00[Europe/Vienna]"),

@@ -1,6 +1,6 @@
 //! WebVTT (W3C) of prompts, answers and notes, in time with the session's sound.
 
-use super::{amendment_lines, moment_text};
+use super::{amendment_lines, moment_text, unturned};
 use crate::plan::CheckId;
 use crate::record::{Moment, Session, View, session, state_words};
 use crate::walk::rules;
@@ -91,7 +91,7 @@ fn cues(view: &View, laid: &Session) -> String {
             _ => {}
         }
     }
-    out
+    unturned(&out)
 }
 
 /// Where what was said belongs, before it unless it stands behind the question of that very check.

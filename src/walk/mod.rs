@@ -34,6 +34,7 @@ mod ledger;
 mod lift;
 mod machine;
 mod manner;
+mod name;
 mod opened;
 mod phase;
 mod practice;
@@ -61,6 +62,7 @@ pub use ledger::{Answer, Ledger, Noted, Opening, Unfit};
 pub use lift::Lift;
 pub use machine::Walk;
 pub use manner::Manner;
+pub use name::{mixes_scripts, steers, turns};
 pub use opened::{
     CalledAt, JOURNAL_FORMAT, OpenError, Pace, RestoreError, Settings, person_keys, same_person,
 };

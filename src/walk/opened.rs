@@ -2,6 +2,7 @@
 
 use super::ledger::{Opening, Unfit};
 use super::manner::Manner;
+use super::name::{mixes_scripts, steers};
 use super::tryout::Advice;
 use crate::plan::CheckId;
 use serde::{Deserialize, Serialize};
@@ -148,9 +149,17 @@ pub enum OpenError {
         /// `inspector` or `rigger`.
         role: &'static str,
     },
-    /// A name with a line break or another character that steers a terminal.
+    /// A name with a line break or another character that steers how it is shown.
     #[error("the {role}'s name holds a control character; write it with letters alone")]
     Control {
+        /// `inspector` or `rigger`.
+        role: &'static str,
+    },
+    /// A name with letters of two scripts.
+    #[error(
+        "the {role}'s name mixes letters of two scripts and can pass for another name; write it in one script"
+    )]
+    Mixed {
         /// `inspector` or `rigger`.
         role: &'static str,
     },
@@ -203,8 +212,11 @@ pub(super) fn check(opening: &Opening) -> Result<(), OpenError> {
         ("inspector", &opening.inspector),
         ("rigger", &opening.rigger),
     ] {
-        if name.chars().any(char::is_control) {
+        if name.chars().any(steers) {
             return Err(OpenError::Control { role });
+        }
+        if mixes_scripts(name) {
+            return Err(OpenError::Mixed { role });
         }
         if plain(name).is_empty() {
             return Err(OpenError::NoName { role });

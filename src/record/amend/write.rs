@@ -14,7 +14,7 @@ use crate::record::keys::SecretKey;
 use crate::record::problem::Problem;
 use crate::record::seal::covered;
 use crate::record::verify::{examine, read};
-use crate::walk::{Entry, Ledger, person_keys, rules, same_person};
+use crate::walk::{Entry, Ledger, mixes_scripts, person_keys, rules, same_person, steers};
 use std::fs;
 use std::io;
 use std::path::Path;
@@ -35,6 +35,11 @@ pub enum AmendError {
     /// A name with a line break or another character that steers a terminal.
     #[error("the reviewer's name holds a control character; write it with letters alone")]
     Control,
+    /// A name with letters of two scripts.
+    #[error(
+        "the reviewer's name mixes letters of two scripts and can pass for another name; write it in one script"
+    )]
+    Mixed,
     /// No reason, or no text.
     #[error("an amendment needs a reason or a note; say in a sentence why")]
     NoText,
@@ -109,8 +114,11 @@ pub fn amend(
     clock: &dyn Clock,
 ) -> Result<Amendment, AmendError> {
     let (by, text) = (by.trim(), text.trim());
-    if by.chars().any(char::is_control) {
+    if by.chars().any(steers) {
         return Err(AmendError::Control);
+    }
+    if mixes_scripts(by) {
+        return Err(AmendError::Mixed);
     }
     if person_keys(by).is_none() {
         return Err(AmendError::NoName);

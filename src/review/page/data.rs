@@ -6,7 +6,7 @@ use crate::record::{View, state_words, tryout_words};
 use crate::review::stations::{drawing, stations};
 use crate::review::{
     Hanging, capacity_verdict, deficiency_lines, hold_lines, integrity_lines, left_out_lines,
-    note_text, practice_lines, rhythm_lines,
+    note_text, practice_lines, rhythm_lines, unturned,
 };
 use crate::walk::{Entry, rules, state_forms};
 use serde::Serialize;
@@ -57,7 +57,7 @@ pub(super) fn record(
         .filter(|(_, lines)| !lines.is_empty())
         .map(|(title, lines)| json!([title, lines]))
         .collect();
-    json!({
+    let shown = json!({
         "reviewer": reviewer.map(|r| &r.name),
         // Whose amendments may be withdrawn here.
         "key_id": reviewer.map(|r| r.key.public().id()),
@@ -75,8 +75,8 @@ pub(super) fn record(
         "sections": sections,
         "code": view.integrity.code(),
         "view": view,
-    })
-    .to_string()
+    });
+    unturned(&shown.to_string())
 }
 
 fn plan_view(view: &View) -> serde_json::Value {

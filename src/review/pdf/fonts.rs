@@ -1,6 +1,7 @@
 //! The two faces of the report, and how wide text is in them. Noto Sans is in the program, so that
 //! a report looks alike on every machine; it holds Latin, Greek and Cyrillic.
 
+use crate::walk::turns;
 use skrifa::charmap::Charmap;
 use skrifa::instance::{LocationRef, Size};
 use skrifa::metrics::GlyphMetrics;
@@ -82,6 +83,7 @@ impl Fonts {
                 // The font draws a backtick over the next letter.
                 '`' => '\'',
                 c if c.is_control() || c.is_whitespace() => ' ',
+                c if turns(c) => '?',
                 c if measure.advance_em(c).is_some() => c,
                 _ => '?',
             })

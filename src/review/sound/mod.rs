@@ -11,7 +11,7 @@
 mod flac;
 mod wav;
 
-use super::moment_text;
+use super::{moment_text, unturned};
 use crate::durable::replace;
 use crate::record::{
     CLIP_RATE_HZ, Moment, Session, View, clip_samples, record_around, session, state_words,
@@ -220,7 +220,7 @@ fn marks(view: &View, laid: &Session) -> Vec<Mark> {
         let one_line = text.split_whitespace().collect::<Vec<_>>().join(" ");
         Some(Mark {
             at: ms * per_ms,
-            text: one_line.chars().take(MAX_MARK).collect(),
+            text: unturned(&one_line).chars().take(MAX_MARK).collect(),
         })
     };
     let mut marks: Vec<Mark> = view.timeline.iter().filter_map(mark).collect();

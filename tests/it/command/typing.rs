@@ -80,8 +80,14 @@ fn what_is_no_letter_in_a_typed_line_ends_nothing() {
 }
 
 #[test]
-fn a_name_that_steers_a_terminal_is_refused() {
-    for name in ["Ilse\nBrandt", "Ilse \u{1b}[2J"] {
+fn a_name_that_steers_how_it_is_shown_or_can_pass_for_another_is_refused() {
+    for (name, words) in [
+        ("Ilse\nBrandt", "control character"),
+        ("Ilse \u{1b}[2J", "control character"),
+        ("Ilse \u{202e} Brandt", "control character"),
+        // With a Cyrillic O, who rigged would inspect.
+        ("\u{41e}skar Venn", "letters of two scripts"),
+    ] {
         let folder = tempfile::tempdir().expect("a folder");
         let plan = folder.path().join("plan.toml");
         std::fs::write(&plan, PLAN).expect("a plan");
@@ -92,7 +98,7 @@ fn a_name_that_steers_a_terminal_is_refused() {
             .output()
             .expect("it runs"));
         assert_eq!(code, 2, "{err}");
-        assert!(err.contains("control character"), "{err}");
+        assert!(err.contains(words), "{err}");
     }
 }
 

@@ -75,6 +75,25 @@ pub(super) fn deficient() -> Sample {
 }
 
 #[test]
+fn a_name_that_can_pass_for_the_riggers_neither_reviews_nor_seals() {
+    let sample = Sample::complete();
+    let (key, _) = sample.key("mal");
+    let clock = SystemClock::default();
+    // "Tom Alder" rigged; with a Greek T, and with letters behind it turned round.
+    for (name, by_letters) in [("\u{3a4}om Alder", true), ("Tom \u{202e}Alder", false)] {
+        let amended = amend(&sample.folder, name, &key, note(), "seen", &clock).unwrap_err();
+        let wanted = match by_letters {
+            true => matches!(amended, AmendError::Mixed),
+            false => matches!(amended, AmendError::Control),
+        };
+        assert!(wanted, "{amended}");
+        let sealed = seal(&sample.folder, name, &key, &clock).unwrap_err();
+        assert!(matches!(sealed, SealError::Name(_)), "{sealed}");
+    }
+    assert!(sample.expect_intact().seals.is_empty());
+}
+
+#[test]
 fn an_answer_called_wrong_opens_its_check_and_stays_in_sight() {
     let sample = Sample::sealed();
     let journal = fs::read(sample.journal()).unwrap();
