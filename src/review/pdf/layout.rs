@@ -157,13 +157,8 @@ impl<'f> Flow<'f> {
     }
 
     pub(super) fn heading(&mut self, level: u16, text: &str) {
-        let size = match level {
-            1 => 18.0,
-            2 => 12.5,
-            _ => 10.5,
-        };
-        // Not alone at the foot of a page: a table's head and first row want more than a line.
-        self.keep(size * 2.0 + if level > 2 { 84.0 } else { 52.0 });
+        let size = heading_size(level);
+        self.keep(heading_keep(level));
         self.y += match level {
             1 => 0.0,
             2 => 10.0,
@@ -369,6 +364,30 @@ impl<'f> Flow<'f> {
             page.push((owner, ink));
         }
     }
+}
+
+fn heading_size(level: u16) -> f32 {
+    match level {
+        1 => 18.0,
+        2 => 12.5,
+        _ => 10.5,
+    }
+}
+
+/// Room below which a heading is not begun, so that it is not alone at the foot of a page: a table's head and first row want
+/// more than a line.
+fn heading_keep(level: u16) -> f32 {
+    heading_size(level) * 2.0 + if level > 2 { 84.0 } else { 52.0 }
+}
+
+/// Room that a heading wants with so much behind it that stays with it.
+pub(super) fn heading_with(level: u16, below: f32) -> f32 {
+    (heading_room(level) + below).max(heading_keep(level))
+}
+
+/// Room that a heading of a level takes with what lies round it, at most.
+fn heading_room(level: u16) -> f32 {
+    heading_size(level) * 2.0 + 12.0
 }
 
 fn shifted(ink: Ink, dx: f32, dy: f32) -> Ink {

@@ -2,7 +2,7 @@
 
 use super::draw::{About, FOOT, draw};
 use super::fonts::{Face, Fonts};
-use super::layout::{Column, Flow, MARGIN, Row, TEXT};
+use super::layout::{Column, Flow, MARGIN, Row, TEXT, heading_with};
 use super::summary::{Cut, capacity, summary};
 use super::{Paper, PdfError};
 use crate::figures::picture;
@@ -109,10 +109,7 @@ fn date(wall: &str) -> Option<DateTime> {
     )
 }
 
-fn checks(flow: &mut Flow<'_>, view: &View) {
-    // The heading goes with the first station's.
-    flow.keep(150.0);
-    flow.heading(2, "Checks");
+pub(super) fn checks(flow: &mut Flow<'_>, view: &View) {
     let columns = [
         Column {
             title: "Check",
@@ -132,12 +129,25 @@ fn checks(flow: &mut Flow<'_>, view: &View) {
         },
     ];
     let mut rest = &view.checks[..];
+    let mut begun = false;
     while let Some(first) = rest.first() {
         let end = rest.iter().position(|c| c.station != first.station);
         let (here, others) = rest.split_at(end.unwrap_or(rest.len()));
+        let rows: Vec<Row> = here.iter().map(|check| check_row(view, check)).collect();
+        // The headings go with the first row.
+        let start = rows
+            .first()
+            .map_or(0.0, |row| flow.table_start(&columns, row));
+        let station = heading_with(3, start);
+        if begun {
+            flow.keep(station);
+        } else {
+            flow.keep(heading_with(2, station));
+            flow.heading(2, "Checks");
+            begun = true;
+        }
         flow.heading(3, &first.station);
-        let rows = here.iter().map(|check| check_row(view, check));
-        flow.table(&columns, rows.collect());
+        flow.table(&columns, rows);
         rest = others;
     }
 }

@@ -1,7 +1,7 @@
 use super::Paper;
-use super::fonts::Fonts;
-use super::layout::{Flow, Ink};
-use super::report::{check_row, foot};
+use super::fonts::{Face, Fonts};
+use super::layout::{Column, Flow, Ink, Layout, Row};
+use super::report::{check_row, checks, foot};
 use super::summary::summary;
 use crate::record::samples::{PLAN, StepClock, answered, opened};
 use crate::record::{NoteView, Record, View, view};
@@ -182,4 +182,65 @@ fn a_practice_walk_has_no_line_to_sign_on() {
     assert!(words.contains("A practice walk is not signed"), "{words}");
     assert!(words.contains("Practice walk: "), "{words}");
     assert!(!words.contains("signature"), "{words}");
+}
+
+/// The texts of each page, from above.
+fn texts(layout: &Layout) -> Vec<Vec<&str>> {
+    let mut pages = Vec::new();
+    for page in &layout.pages {
+        let texts = page.iter().filter_map(|(_, ink)| match ink {
+            Ink::Text { text, .. } => Some(text.trim_end()),
+            _ => None,
+        });
+        pages.push(texts.collect());
+    }
+    pages
+}
+
+#[test]
+fn no_page_ends_with_the_head_of_a_table_or_a_heading_alone() {
+    let mut view = open_walk();
+    let fonts = Fonts::new().unwrap();
+    let (width, height) = Paper::A4.points();
+    // A row of few lines, of half a page, and of more than one.
+    for lines in [1, 30, 120] {
+        view.checks[0].deficiency = Some("the pin is bent\n".repeat(lines));
+        // The page is full to this place before the checks begin.
+        for above in (0..780).step_by(12) {
+            let mut flow = Flow::new(&fonts, width, height);
+            flow.space(above as f32);
+            checks(&mut flow, &view);
+            let layout = flow.finish();
+            for page in texts(&layout) {
+                let last = page.last().copied().unwrap_or("row");
+                let alone = [
+                    "Checks",
+                    "front left corner",
+                    "front right corner",
+                    "Expected",
+                ];
+                assert!(!alone.contains(&last), "{lines} {above}: {page:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_first_row_that_fits_on_a_page_goes_there_whole_with_its_head() {
+    let fonts = Fonts::new().unwrap();
+    let (width, height) = Paper::A4.points();
+    let columns = [Column {
+        title: "Check",
+        share: 1.0,
+    }];
+    let mut flow = Flow::new(&fonts, width, height);
+    flow.space(600.0);
+    let cells = vec![(Face::Regular, "a line\n".repeat(20))];
+    flow.table(&columns, vec![Row { cells, bad: false }]);
+    let layout = flow.finish();
+    let pages = texts(&layout);
+    assert_eq!(pages.len(), 2);
+    assert_eq!(pages[0], [""; 0]);
+    assert_eq!(pages[1].iter().filter(|t| **t == "a line").count(), 20);
+    assert_eq!(pages[1].iter().filter(|t| **t == "Check").count(), 1);
 }

@@ -33,24 +33,50 @@ impl Flow<'_> {
             bad: false,
         };
         let mut tree = Vec::new();
-        self.keep(56.0);
-        let cells = self.row(&lefts, &head, Some(Role::ColumnHead), None);
+        let start = rows
+            .first()
+            .map_or(0.0, |first| self.table_start(columns, first));
+        self.keep(start.max(56.0));
+        let cells = self.row(&lefts, &head, Some(Role::ColumnHead), None, false);
         tree.push(Tree::Group(Role::Row, cells));
-        for row in rows {
-            let cells = self.row(&lefts, &row, None, Some(&head));
+        for (n, row) in rows.iter().enumerate() {
+            let cells = self.row(&lefts, row, None, Some(&head), n > 0);
             tree.push(Tree::Group(Role::Row, cells));
         }
         self.group(Role::Table, tree);
         self.y += 6.0;
     }
 
-    /// Draws a row, over several pages if it must be; `head` is drawn again on each new page.
+    /// Room that a table's head takes with its first row, or where that has more lines than go with the head on a page, with
+    /// its first lines: a head alone at the foot of a page says nothing.
+    pub(in crate::review::pdf) fn table_start(&self, columns: &[Column], first: &Row) -> f32 {
+        let body = self.body_width();
+        let line_height = TEXT * LEADING;
+        let lines = |face, text: &str, share: f32| {
+            self.fonts
+                .wrap(face, TEXT, text, share * body - 2.0 * PADDING)
+                .len()
+        };
+        let high = |lines: Option<usize>| lines.unwrap_or(0) as f32 * line_height + 2.0 * PADDING;
+        let head = columns.iter().map(|c| lines(Face::Bold, c.title, c.share));
+        let cells = columns.iter().zip(&first.cells);
+        let row = cells.map(|(c, (face, text))| lines(*face, text, c.share));
+        let (head, row) = (high(head.max()), high(row.max()));
+        match row <= (self.height - BOTTOM - TOP) / 2.0 {
+            true => head + row,
+            false => head + high(Some(3)),
+        }
+    }
+
+    /// Draws a row, over several pages if it must be; `head` is drawn again on each new page. `whole`: on a page of its own
+    /// rather than broken.
     fn row(
         &mut self,
         lefts: &[f32],
         row: &Row,
         role: Option<Role>,
         head: Option<&Row>,
+        whole: bool,
     ) -> Vec<Tree> {
         let line_height = TEXT * LEADING;
         let mut cells: Vec<(Face, Vec<String>, usize)> = Vec::new();
@@ -60,9 +86,9 @@ impl Flow<'_> {
             cells.push((*face, lines, self.leaf()));
         }
         let mut most = cells.iter().map(|c| c.1.len()).max().unwrap_or(0);
-        let whole = most as f32 * line_height + 2.0 * PADDING;
+        let high = most as f32 * line_height + 2.0 * PADDING;
         let page = self.height - BOTTOM - TOP;
-        if whole <= page - 40.0 && self.y + whole > self.height - BOTTOM {
+        if whole && high <= page - 40.0 && self.y + high > self.height - BOTTOM {
             self.continue_table(lefts, head);
         }
         while most > 0 {
