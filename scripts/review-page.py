@@ -338,6 +338,11 @@ def try_page(browser, address):
     assert told.startswith("to be re-inspected was: ") and "corrected" not in told, told
     assert browser.js(f"row({reopened}, 0).querySelector('s') !== null"), told
     print("ok: an answer that no longer stands is not shown as one")
+    corrected = "FILTERS.find(([key]) => key === 'corrected')[2]({answers: [{stage: 'correction', corrects: %s}]})"
+    assert [browser.js(corrected % word) for word in ("false", "true")] == [False, True], "the same said again is no correction"
+    told = browser.js("given({stage: 'correction', corrects: false}) + gone({stands: false, said_again: 7})")
+    assert told == "said again, said again in entry 7", told
+    print("ok: the same said again is no correction")
     browser.picture("desktop.png", 1280, 900, False)
     browser.picture("phone.png", 390, 844, True)
     wide = browser.js("document.documentElement.scrollWidth <= 390")

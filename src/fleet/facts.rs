@@ -4,7 +4,7 @@ use crate::plan::LoadKind;
 use crate::record::{
     Envelope, KnownPlans, PLAN_FILE, RecordError, State, Status, View, glance, sha256_hex,
 };
-use crate::walk::{Entry, Hearing, Stage, rules};
+use crate::walk::{Entry, Hearing, Stage};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
@@ -191,20 +191,12 @@ fn day_and_week(wall: &str) -> (String, String) {
 
 fn check_facts(view: &View, entries: &[Envelope]) -> Vec<CheckFacts> {
     let mut again: BTreeMap<&str, u32> = BTreeMap::new();
-    let mut corrected: BTreeMap<&str, u32> = BTreeMap::new();
     for envelope in entries {
         match &envelope.entry {
             Entry::Asked { check, attempt } if *attempt > 1 => {
                 *again.entry(&check.0).or_default() += 1
             }
             Entry::Doubted { check, .. } => *again.entry(&check.0).or_default() += 1,
-            Entry::Control {
-                control,
-                check: Some(check),
-                ..
-            } if control == rules::CORRECTION => {
-                *corrected.entry(&check.0).or_default() += 1;
-            }
             _ => {}
         }
     }
@@ -227,7 +219,7 @@ fn check_facts(view: &View, entries: &[Envelope]) -> Vec<CheckFacts> {
         asked_again: of(&again, &c.check.0),
         refused: c.refused,
         doubted: c.doubted,
-        corrected: of(&corrected, &c.check.0),
+        corrected: c.answers.iter().filter(|a| a.corrects).count() as u32,
         reinspected: c
             .answers
             .iter()

@@ -18,7 +18,9 @@ CREATE TABLE records (
     checks INTEGER NOT NULL, deficient INTEGER NOT NULL, found INTEGER NOT NULL,
     open INTEGER NOT NULL, put_right INTEGER NOT NULL, reinspected INTEGER NOT NULL,
     asked INTEGER NOT NULL, asked_again INTEGER NOT NULL, refused INTEGER NOT NULL,
-    doubted INTEGER NOT NULL, corrected INTEGER NOT NULL, held INTEGER NOT NULL,
+    doubted INTEGER NOT NULL,
+    corrected INTEGER NOT NULL,       -- answers in the place of another value
+    held INTEGER NOT NULL,
     amendments INTEGER NOT NULL, sealed INTEGER NOT NULL,
     clips INTEGER NOT NULL,           -- sounds that the entries name
     sound_removed INTEGER NOT NULL,   -- of these, removed on purpose

@@ -69,6 +69,6 @@ pub use show::{
 pub use verify::{Verification, read, verify};
 pub use view::{
     Against, AmendmentView, AnswerView, CAUTIONS, CheckView, Counts, Debrief, DeficiencyView,
-    FaultView, HeardView, HoldView, Moment, NoteView, OpenView, SaidView, State, Status, TRIED_OUT,
-    UnplantedView, VIEW_FORMAT, View, glance, verified_view, view,
+    FaultView, Given, HeardView, HoldView, Moment, NoteView, OpenView, SaidView, State, Status,
+    TRIED_OUT, UnplantedView, VIEW_FORMAT, View, glance, verified_view, view,
 };

@@ -2,9 +2,9 @@
 
 use super::error::RecordError;
 use super::view::{
-    AmendmentView, AnswerView, CheckView, FaultView, NoteView, State, Status, View, view,
+    AmendmentView, AnswerView, CheckView, FaultView, Given, NoteView, State, Status, View, view,
 };
-use crate::walk::{Stage, Tryout, steers};
+use crate::walk::{Tryout, steers};
 use std::fmt::{self, Write as _};
 use std::path::Path;
 
@@ -252,14 +252,11 @@ fn write_checks(out: &mut String, view: &View) -> fmt::Result {
         };
         write!(out, "    {status:<14}  {:<width$}", plain(&check.name))?;
         writeln!(out, "  {}", plain(&summary(view, check)))?;
-        let standing = check.answers.iter().filter(|a| !a.stands);
-        for earlier in standing {
-            writeln!(
-                out,
-                "{:22}no longer stands: {}",
-                "",
-                plain(&answer(view, earlier))
-            )?;
+        for earlier in &check.answers {
+            if let Some(gone) = earlier.gone() {
+                let line = format!("{gone}: {}", answer(view, earlier));
+                writeln!(out, "{:22}{}", "", plain(&line))?;
+            }
         }
         if let Some(mark) = &check.rigger_mark {
             writeln!(out, "{:22}the rigger's mark: {}", "", plain(mark))?;
@@ -297,10 +294,11 @@ fn summary(view: &View, check: &CheckView) -> String {
 }
 
 fn answer(view: &View, answer: &AnswerView) -> String {
-    let stage = match answer.stage {
-        Stage::Walk => "",
-        Stage::Correction => ", corrected",
-        Stage::Reinspection => ", re-inspected",
+    let stage = match answer.given() {
+        Given::First => "",
+        Given::Correction => ", corrected",
+        Given::Again => ", said again",
+        Given::Reinspection => ", re-inspected",
     };
     let heard = if answer.heard.clip.is_empty() {
         "typed".to_owned()

@@ -82,7 +82,7 @@ fn fields(view: &View, check: &CheckView, answer: Option<&AnswerView>) -> [Strin
         of(|a| a.mono_ms.to_string()),
         of(|a| plain(&a.value)),
         of(|a| a.outcome.words().to_owned()),
-        of(|a| stage(a.stage).to_owned()),
+        of(|a| stage(a).to_owned()),
         of(|a| if a.stands { "yes" } else { "no" }.to_owned()),
         of(|a| plain(&a.heard.words)),
         of(|a| a.heard.confidence.to_string()),

@@ -326,16 +326,13 @@ fn check_row(out: &mut String, check: &CheckView, clips: Clips<'_>) -> fmt::Resu
 
 fn answer_cell(out: &mut String, answer: &AnswerView, clips: Clips<'_>) -> fmt::Result {
     let class = if answer.stands { "" } else { " class=\"gone\"" };
-    let gone = if answer.stands {
-        ""
-    } else {
-        ", no longer stands"
-    };
+    let gone = answer.gone();
+    let gone = gone.map_or_else(String::new, |gone| format!(", {gone}"));
     write!(
         out,
         "<p><span{class}>{}</span> <span class=\"small\">{}{gone}; {}; entry {}, {}</span></p>",
         Esc(&answer.said),
-        stage(answer.stage),
+        stage(answer),
         Esc(how_heard(answer)),
         answer.entry,
         Esc(clock_time(&answer.wall))

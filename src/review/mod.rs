@@ -35,10 +35,10 @@ pub use sound::{MAX_PART_MIN, SessionSound, SoundError, session_sound};
 pub use vtt::vtt;
 
 use crate::record::{
-    AnswerView, DeficiencyView, FaultView, HoldView, Moment, NoteView, View, amendment, clock_time,
-    duration,
+    AnswerView, DeficiencyView, FaultView, Given, HoldView, Moment, NoteView, View, amendment,
+    clock_time, duration,
 };
-use crate::walk::{CapacityLine, Stage, turns};
+use crate::walk::{CapacityLine, turns};
 
 /// The view as indented JSON with a newline at its end.
 pub fn json(view: &View) -> String {
@@ -90,11 +90,12 @@ fn how_heard(answer: &AnswerView) -> String {
 }
 
 /// Where in the work an answer was given.
-fn stage(stage: Stage) -> &'static str {
-    match stage {
-        Stage::Walk => "first answer",
-        Stage::Correction => "correction",
-        Stage::Reinspection => "re-inspection",
+fn stage(answer: &AnswerView) -> &'static str {
+    match answer.given() {
+        Given::First => "first answer",
+        Given::Correction => "correction",
+        Given::Again => "said again",
+        Given::Reinspection => "re-inspection",
     }
 }
 

@@ -16,7 +16,7 @@ use crate::record::forget::Removed;
 use crate::record::keys::PublicKey;
 use crate::record::planned::{KnownPlans, plan_of};
 use crate::record::verify::{Verification, examine, examine_among};
-use crate::walk::{Answer, Entry, Hearing, Ledger, NotAsked, Note, Outcome, rules};
+use crate::walk::{Answer, Entry, Hearing, Ledger, NotAsked, Note, Outcome, Stage, rules};
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -92,6 +92,8 @@ fn gather(
         State::Ready if broken.is_some() => State::NotReady,
         state => state,
     };
+    let answers = checks.iter().flat_map(|c| &c.answers);
+    let corrected = answers.filter(|a| a.corrects).count() as u32;
     let mut against: Vec<String> = broken
         .map(|problem| format!("the record is not intact: {problem}"))
         .into_iter()
@@ -138,7 +140,7 @@ fn gather(
         holds: holds(envelopes),
         sound_removed: Removed::of(folder, envelopes).gone(folder),
         rhythms: rhythms(envelopes),
-        counts: counts(envelopes),
+        counts: counts(envelopes, corrected),
         timeline: timeline(&ledger, envelopes),
         entries,
         integrity,
@@ -257,7 +259,7 @@ fn check_view(
     tally: Counts,
 ) -> CheckView {
     let standing = ledger.standing(&check.id).map(|a| a.entry);
-    let answers = ledger.history(&check.id).iter();
+    let history = ledger.history(&check.id);
     CheckView {
         check: check.id.clone(),
         station: station.name.clone(),
@@ -269,8 +271,8 @@ fn check_view(
         walked: status,
         deficiency: ledger.outcome(&check.id).and_then(deficiency),
         why,
-        answers: answers
-            .map(|a| answer(envelopes, check, a, standing))
+        answers: (0..history.len())
+            .map(|at| answer(envelopes, check, history, at, standing))
             .collect(),
         asked: tally.asked,
         refused: tally.refused,
@@ -308,9 +310,14 @@ fn envelope(envelopes: &[Envelope], entry: u64) -> Option<&Envelope> {
 fn answer(
     envelopes: &[Envelope],
     check: &Check,
-    answer: &Answer,
+    history: &[Answer],
+    at: usize,
     standing: Option<u64>,
 ) -> AnswerView {
+    let answer = &history[at];
+    let before = at.checked_sub(1).map(|before| &history[before]);
+    let next = history.get(at + 1);
+    let again = next.filter(|n| n.value == answer.value && in_place(envelopes, check, answer, n));
     let envelope = envelope(envelopes, answer.entry);
     AnswerView {
         entry: answer.entry,
@@ -321,10 +328,40 @@ fn answer(
         outcome: status(&answer.outcome),
         deficiency: deficiency(answer.outcome.clone()),
         stage: answer.stage,
+        corrects: before
+            .is_some_and(|b| b.value != answer.value && in_place(envelopes, check, b, answer)),
+        said_again: again.map(|n| n.entry),
         heard: heard(check, &answer.heard.hearing),
         confirmed_by: answer.heard.confirmed_by.as_ref().map(|h| heard(check, h)),
         stands: standing == Some(answer.entry),
     }
+}
+
+/// Whether an answer was given in the place of the one before it: what a repair or a review asks for again is no slip of who
+/// answers, but what was answered then may be called wrong.
+fn in_place(envelopes: &[Envelope], check: &Check, before: &Answer, answer: &Answer) -> bool {
+    let at = |entry: u64| usize::try_from(entry).unwrap_or(usize::MAX);
+    let between = envelopes
+        .get(at(before.entry)..at(answer.entry))
+        .unwrap_or_default();
+    between
+        .iter()
+        .fold(answer.stage == Stage::Correction, |in_place, e| {
+            match &e.entry {
+                Entry::Control {
+                    control,
+                    check: Some(of),
+                    ..
+                } if *of == check.id && control == rules::CORRECTION => true,
+                Entry::Control {
+                    control,
+                    check: Some(of),
+                    ..
+                } if *of == check.id && control == rules::SENT_BACK => false,
+                Entry::PutRight { again, .. } if again.contains(&check.id) => false,
+                _ => in_place,
+            }
+        })
 }
 
 fn heard(check: &Check, hearing: &Hearing) -> HeardView {
@@ -443,8 +480,12 @@ fn rhythms(envelopes: &[Envelope]) -> Vec<RhythmView> {
     found.collect()
 }
 
-fn counts(envelopes: &[Envelope]) -> Counts {
-    envelopes.iter().fold(Counts::default(), |mut counts, e| {
+fn counts(envelopes: &[Envelope], corrected: u32) -> Counts {
+    let none = Counts {
+        corrected,
+        ..Counts::default()
+    };
+    envelopes.iter().fold(none, |mut counts, e| {
         count(&mut counts, &e.entry);
         counts
     })
@@ -456,7 +497,6 @@ fn count(counts: &mut Counts, entry: &Entry) {
         Entry::Answered { .. } => &mut counts.answered,
         Entry::Refused { .. } => &mut counts.refused,
         Entry::Doubted { .. } => &mut counts.doubted,
-        Entry::Control { control, .. } if control == rules::CORRECTION => &mut counts.corrected,
         Entry::PutRight { .. } => &mut counts.put_right,
         Entry::Held { .. } => &mut counts.held,
         Entry::Resumed { .. } => &mut counts.resumed,

@@ -5,7 +5,7 @@ use super::{AnswerView, DeficiencyView, SaidView, Status, View};
 use crate::plan::CheckId;
 use crate::record::envelope::Envelope;
 use crate::record::show::clock_time;
-use crate::walk::{Entry, Ledger, Outcome, Stage, rules};
+use crate::walk::{Entry, Ledger, Outcome, rules};
 
 /// A finding as it is gathered.
 struct Finding {
@@ -205,10 +205,10 @@ impl DeficiencyView {
         let Some(end) = later.clone().find(other) else {
             return format!("no longer stands{}", again(&self.since));
         };
-        let what = match (end.outcome, end.stage) {
+        let what = match (end.outcome, end.corrects) {
             (Status::NotApplicable, _) => "called not applicable",
             (Status::NotSeen, _) => "called not seen",
-            (_, Stage::Correction) => "corrected",
+            (_, true) => "corrected",
             _ => "answered again",
         };
         let rest: Vec<u64> = self

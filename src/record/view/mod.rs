@@ -20,7 +20,7 @@ pub use build::{glance, verified_view, view};
 pub use debrief::{Debrief, FaultView, UnplantedView};
 
 /// Version of the JSON shape of a [`View`].
-pub const VIEW_FORMAT: u32 = 1;
+pub const VIEW_FORMAT: u32 = 2;
 
 /// What the tool's own note of a tryout made in a break begins with.
 pub const TRIED_OUT: &str = "tried out: ";
@@ -285,14 +285,54 @@ pub struct AnswerView {
     pub outcome: Status,
     /// The deficiency that it named then.
     pub deficiency: Option<String>,
-    /// Where in the work it was given.
+    /// Where in the work it was given, as in the journal.
     pub stage: Stage,
+    /// Whether it corrects the answer before it: given in its place with another value, neither for a repair nor for a review.
+    /// The same said again corrects nothing.
+    pub corrects: bool,
+    /// The entry of the next answer, where that says the same in its place, neither for a repair nor for a review.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub said_again: Option<u64>,
     /// How it was heard.
     pub heard: HeardView,
     /// How the confirmation was heard, where one was asked.
     pub confirmed_by: Option<HeardView>,
     /// Whether it stands.
     pub stands: bool,
+}
+
+impl AnswerView {
+    /// Where in the work it was given, by what it changed.
+    pub fn given(&self) -> Given {
+        match self.stage {
+            _ if self.corrects => Given::Correction,
+            Stage::Walk => Given::First,
+            Stage::Correction => Given::Again,
+            Stage::Reinspection => Given::Reinspection,
+        }
+    }
+
+    /// Why it stands no longer, in words; `None` where it stands.
+    pub fn gone(&self) -> Option<String> {
+        match (self.stands, self.said_again) {
+            (true, _) => None,
+            (false, Some(entry)) => Some(format!("said again in entry {entry}")),
+            (false, None) => Some("no longer stands".to_owned()),
+        }
+    }
+}
+
+/// Where in the work an answer was given, by what it changed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Given {
+    /// First time round.
+    First,
+    /// In the place of another value.
+    Correction,
+    /// In the place of the same value.
+    Again,
+    /// Since it or what it touches was put right, or a review sent it back.
+    Reinspection,
 }
 
 /// How an utterance was heard.
@@ -456,7 +496,7 @@ pub struct Counts {
     pub refused: u32,
     /// Utterances that had to be confirmed.
     pub doubted: u32,
-    /// Answers called wrong by the inspector.
+    /// Answers in the place of another value: [`AnswerView::corrects`].
     pub corrected: u32,
     /// Deficiencies said to be put right.
     pub put_right: u32,

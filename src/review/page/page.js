@@ -10,8 +10,7 @@ const FILTERS = [
   ["open", "open or not seen", (c) => c.status === "open" || c.status === "not-seen"],
   ["not-applicable", "not applicable", (c) => c.status === "not-applicable"],
   ["low", `below ${LOW * 100} %`, (c) => c.answers.some((a) => a.heard.clip && a.heard.confidence < LOW)],
-  // What a repair or another answer opened again was no slip.
-  ["corrected", "corrected", (c) => corrected.has(c.check) || c.answers.some((a) => a.stage === "correction")],
+  ["corrected", "corrected", (c) => c.answers.some((a) => a.corrects)],
   ["refused", "not taken or doubted", (c) => c.refused + c.doubted > 0],
   ["slow", `slower than ${SLOW_MS / 1000} s`, (c) => slowest(c) > SLOW_MS],
   ["amended", "amended", (c) => c.amendments.length > 0],
@@ -19,7 +18,7 @@ const FILTERS = [
 let record = RECORD, view = RECORD.view;
 // The loudness comes after the list: on a long record it takes a while to work out.
 let wave = { clips: [], entries: [], length: 0, per_second: 20 };
-let slow = new Map(), corrected = new Set(), rows = [], shown = [], now = -1, opened = -1, playing = null, zoom = 1, at = 0, marks = [];
+let slow = new Map(), rows = [], shown = [], now = -1, opened = -1, playing = null, zoom = 1, at = 0, marks = [];
 const sound = new Audio();
 const $ = (id) => document.getElementById(id);
 
@@ -48,14 +47,12 @@ function span(ms) {
 }
 const say = (text) => { $("said").textContent = text; };
 
-// How long each check took: from the first question to the answer taken, without holds; and where the inspector took an answer back.
+// How long each check took: from the first question to the answer taken, without holds.
 function timings() {
   const asked = new Map();
   let paused = 0, since = null; // time on hold so far, and when the hold began
   slow = new Map();
-  corrected = new Set();
   for (const m of view.timeline) {
-    if (m.kind === "control" && m.text === "correction") corrected.add(m.check);
     if (m.kind === "held") since = since ?? m.mono_ms;
     if ((m.kind === "carried" || m.kind === "resumed") && since != null) { paused += m.mono_ms - since; since = null; }
     if (m.kind === "asked" && !asked.has(m.check)) asked.set(m.check, m.mono_ms - paused);
@@ -66,6 +63,8 @@ function timings() {
   }
 }
 const slowest = (check) => slow.get(check.check) || 0;
+const given = (a) => (a.corrects ? "correction" : a.stage === "walk" ? "first answer" : a.stage === "correction" ? "said again" : a.stage);
+const gone = (a) => (a.stands ? "" : a.said_again == null ? ", no longer stands" : `, said again in entry ${a.said_again}`);
 const standing = (check) => check.answers.find((a) => a.stands);
 const isBad = (c) => ["deficient", "open", "not-seen"].includes(c.status);
 const isDoubtful = (c) => FILTERS.some(([key, , test]) => ["low", "corrected", "refused"].includes(key) && test(c)) || isBad(c);
@@ -216,8 +215,8 @@ function detail(check) {
   if (check.walked !== check.status || reheard)
     box.append(el("p", {}, el("b", {}, `Amended in review${reheard ? `, heard as ${reheard}` : ""}; by the walk: ${words(check.walked)}`)));
   for (const a of check.answers) {
-    box.append(el("div", {}, el("p", {}, el("b", { class: a.stands ? "" : "gone" }, a.said), ` ${words(a.outcome)}, ${a.stage === "walk" ? "first answer" : a.stage}` +
-      `${a.stands ? "" : ", no longer stands"}, entry ${a.entry}, ${clock(a.wall)}`), heard(a.heard, `entry ${a.entry}`),
+    box.append(el("div", {}, el("p", {}, el("b", { class: a.stands ? "" : "gone" }, a.said), ` ${words(a.outcome)}, ${given(a)}` +
+      `${gone(a)}, entry ${a.entry}, ${clock(a.wall)}`), heard(a.heard, `entry ${a.entry}`),
       a.confirmed_by ? heard(a.confirmed_by, `the confirmation of entry ${a.entry}`) : ""));
   }
   for (const m of view.timeline) {

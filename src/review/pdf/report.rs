@@ -6,13 +6,14 @@ use super::layout::{Column, Flow, MARGIN, Row, TEXT, heading_with};
 use super::summary::{Cut, capacity, summary};
 use super::{Paper, PdfError};
 use crate::figures::picture;
-use crate::record::{CheckView, NoteView, Status, View, amendment, answer_time, tryout_words};
+use crate::record::{
+    CheckView, Given, NoteView, Status, View, amendment, answer_time, tryout_words,
+};
 use crate::review::{
     Hanging, amendment_lines, capital, clock_time, counts_line, deficiency_lines, hold_lines,
     how_heard, integrity_lines, json, left_out_lines, note_text, practice_lines, rhythm_lines,
     stage, title,
 };
-use crate::walk::Stage;
 use krilla::metadata::DateTime;
 
 /// The report as PDF/A-3a and PDF/UA-1, with the load as it hangs where that is known, and with the
@@ -163,14 +164,11 @@ pub(super) fn check_row(view: &View, check: &CheckView) -> Row {
     };
     let mut lines: Vec<String> = check.deficiency.iter().chain(&check.why).cloned().collect();
     for answer in &check.answers {
-        let gone = if answer.stands {
-            ""
-        } else {
-            "No longer stands: "
-        };
-        let stage = match answer.stage {
-            Stage::Walk => String::new(),
-            later => format!("{}, ", stage(later)),
+        let gone = answer.gone();
+        let gone = gone.map_or_else(String::new, |gone| capital(&format!("{gone}: ")));
+        let stage = match answer.given() {
+            Given::First => String::new(),
+            _ => format!("{}, ", stage(answer)),
         };
         lines.push(format!(
             "{gone}{} ({stage}{}; {}, entry {})",

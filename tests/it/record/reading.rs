@@ -147,6 +147,82 @@ fn a_view_tells_what_counts_and_what_no_longer_does() {
 }
 
 #[test]
+fn the_same_said_again_is_no_correction_and_one_rule_counts_them() {
+    let sample = Sample::empty();
+    let mut record = Record::create(&sample.folder, PLAN, clock()).unwrap();
+    let (pin, links) = ("front-left/hook-pin", "front-left/hook-links");
+    let present = |stage| answered(pin, "present", Outcome::Conforming, stage);
+    let correction = |check| Entry::Control {
+        control: "correction".to_owned(),
+        check: Some(id(check)),
+        hearing: taken("control", "correction"),
+        deficiency: None,
+    };
+    let missing = deficient("front left hook pin missing");
+    let two = deficient("front left hook links 2, not 3");
+    for entry in [
+        opened_with_count(),
+        answered(pin, "missing", missing, Stage::Walk),
+        Entry::PutRight {
+            check: id(pin),
+            again: vec![id(pin)],
+            hearing: taken("fixing", "fixed"),
+        },
+        present(Stage::Reinspection),
+        // Called off once more, and once more after it was called wrong.
+        present(Stage::Correction),
+        correction(pin),
+        present(Stage::Correction),
+        answered(links, "2", two, Stage::Walk),
+        answered(links, "3", Outcome::Conforming, Stage::Correction),
+        // What was looked at again may be called wrong too.
+        correction(pin),
+        answered(
+            pin,
+            "missing",
+            deficient("front left hook pin missing"),
+            Stage::Reinspection,
+        ),
+    ] {
+        record.append(&entry).unwrap();
+    }
+    drop(record);
+    let view = view(&sample.folder).unwrap();
+    let told = |at: usize| -> Vec<(bool, Option<u64>)> {
+        let answers = view.checks[at].answers.iter();
+        answers.map(|a| (a.corrects, a.said_again)).collect()
+    };
+    let again = [None, Some(4), Some(6), None, None];
+    let mut wanted = again.map(|again| (false, again));
+    wanted[4].0 = true;
+    assert_eq!(told(0), wanted);
+    assert_eq!(told(1), [(false, None), (true, None)]);
+    assert_eq!(view.counts.corrected, 2);
+    // The word as it was heard stays.
+    assert_eq!(view.checks[0].answers[3].stage, Stage::Correction);
+
+    let text = text(&view);
+    assert_eq!(text.matches(", corrected [").count(), 2, "{text}");
+    assert!(text.contains("missing, corrected [typed"), "{text}");
+    assert!(text.contains("3 links, corrected [typed"), "{text}");
+    assert!(text.contains("present, said again [typed"), "{text}");
+    assert!(
+        text.contains("said again in entry 4: present, re-inspected [typed"),
+        "{text}"
+    );
+    assert_eq!(text.matches("no longer stands: ").count(), 3, "{text}");
+    let page = review::html(&view, None, None);
+    assert!(
+        page.contains("said again, said again in entry 6; typed"),
+        "{page}"
+    );
+    assert_eq!(page.matches(">correction; ").count(), 2, "{page}");
+    let table = review::csv(&view);
+    assert_eq!(table.matches(",said again,").count(), 2, "{table}");
+    assert_eq!(table.matches(",correction,").count(), 2, "{table}");
+}
+
+#[test]
 fn show_prints_the_record_as_text() {
     let text = show(&full().folder).unwrap();
     for words in [
@@ -239,7 +315,7 @@ fn the_json_of_a_view_keeps_its_shape() {
         let keys: Vec<String> = value.as_object().unwrap().keys().cloned().collect();
         keys.join(" ")
     };
-    assert_eq!(view["format"], 1);
+    assert_eq!(view["format"], 2);
     assert_eq!(
         keys(&view),
         "format load inspector rigger plan_sha256 started last recorded_ms state walked_state \
