@@ -263,8 +263,7 @@ fn each_finding_is_told_with_its_own_repair() {
     );
     let (_, text, _) = run(&["show", &record]);
     assert!(
-        text.contains("hook keeper gone (found in entry")
-            && text.contains(", answered again in entry"),
+        text.contains("hook keeper gone (found in entry") && text.contains(", corrected in entry"),
         "{text}"
     );
 }

@@ -476,7 +476,10 @@ fn a_record_that_holds_nothing_says_so() {
     );
     fs::write(sample.journal(), "").unwrap();
     let error = view(&sample.folder).unwrap_err();
-    assert!(error.to_string().contains("the journal is empty"), "{error}");
+    assert!(
+        error.to_string().contains("the journal is empty"),
+        "{error}"
+    );
 }
 
 /// "Intact: 0 entries" was said of a record whose journal was emptied.
