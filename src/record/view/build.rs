@@ -35,7 +35,7 @@ pub fn view(folder: &Path) -> Result<View, RecordError> {
     Ok(view)
 }
 
-/// Proves a record as [`verify`](crate::record::verify) does, and gathers it for reading; `None` where nothing of it can be
+/// Proves a record as [`verify`](fn@crate::record::verify) does, and gathers it for reading; `None` where nothing of it can be
 /// read.
 ///
 /// # Errors
