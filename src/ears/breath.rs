@@ -33,8 +33,6 @@ pub struct HeardItem {
     pub meaning: Meaning,
     /// Its words as the model writes them.
     pub words: String,
-    /// What it could have been instead, with the nats by which that is behind.
-    pub others: Vec<(Meaning, f32)>,
     /// Where its piece of sound begins in the utterance's samples, in seconds.
     pub from_seconds: f32,
     /// Where it ends, in seconds.
@@ -160,7 +158,6 @@ mod heard {
                     judgement: judgements[i].clone(),
                     meaning: item.meaning,
                     words: item.words,
-                    others: Vec::new(),
                     from_seconds: places[i].0,
                     to_seconds: places[i].1,
                     evidence: evidence.items[i].clone(),

@@ -138,11 +138,6 @@ impl Cutter {
         self.endpointer.set_pause(self.settings.pause_chunks);
     }
 
-    /// Whether an utterance is going on.
-    pub fn in_utterance(&self) -> bool {
-        self.endpointer.in_utterance()
-    }
-
     /// Whether an utterance has begun since this was asked last; one that goes on begins once more where what was
     /// before turns out to be another's voice, farther away.
     pub fn take_began(&mut self) -> bool {

@@ -33,9 +33,7 @@ pub struct Evidence {
     /// Log-likelihood that the best phrase was all that was said, in nats: that the utterance ends behind it, and
     /// that it lasts so long. Low where something more was said, whether the grammar has it or not.
     pub all_said: f32,
-    /// Log-probability of the likeliest first word piece of all, in nats.
-    pub first: f32,
-    /// Whether the grammar allows that piece.
+    /// Whether the grammar allows the likeliest first word piece of all.
     pub first_allowed: bool,
     /// The model's own probability that there is no speech, 0 to 1.
     pub no_speech: f32,

@@ -69,23 +69,8 @@ pub struct Found<M> {
     pub open: f32,
     /// Decoder steps spent.
     pub steps: usize,
-    /// Log-probability of the likeliest first token of the whole vocabulary, and whether the grammar
-    /// allows it.
-    pub first: (f32, bool),
-}
-
-impl<M> Found<M> {
-    /// Nats between the best meaning and the next one, or the best open path.
-    pub fn gap(&self) -> f32 {
-        let Some(best) = self.candidates.first() else {
-            return 0.0;
-        };
-        let next = self
-            .candidates
-            .get(1)
-            .map_or(f32::NEG_INFINITY, |c| c.log_prob);
-        (best.log_prob - next.max(self.open)).min(GAP_MAX)
-    }
+    /// Whether the grammar allows the likeliest first token of the whole vocabulary.
+    pub first_allowed: bool,
 }
 
 struct Open<S> {
@@ -135,7 +120,7 @@ pub fn search<L: Lattice>(
         state: lattice.start(),
     });
     let mut candidates: Vec<Candidate<L::Meaning>> = Vec::new();
-    let mut first = (0.0, false);
+    let mut first_allowed = false;
     let mut steps = 0;
     let mut deepest = 0;
     while let Some(best_open) = open.peek() {
@@ -175,7 +160,7 @@ pub fn search<L: Lattice>(
         steps += 1;
         deepest = deepest.max(path.len());
         if path.is_empty() {
-            first = likeliest(log_probs, &continuations);
+            first_allowed = allows_the_likeliest(log_probs, &continuations);
         }
         for meaning in lattice.meanings(&state) {
             add(&mut candidates, meaning, log_prob + log_probs[end], &path);
@@ -209,7 +194,7 @@ pub fn search<L: Lattice>(
         candidates,
         open: rival,
         steps,
-        first,
+        first_allowed,
     })
 }
 
@@ -219,13 +204,13 @@ fn best<M>(candidates: &[Candidate<M>]) -> Option<&Candidate<M>> {
         .max_by(|a, b| a.log_prob.total_cmp(&b.log_prob))
 }
 
-fn likeliest<S>(log_probs: &[f32], allowed: &[(Token, S)]) -> (f32, bool) {
-    let (at, &best) = log_probs
+/// Whether the likeliest token of all is among those that are allowed.
+fn allows_the_likeliest<S>(log_probs: &[f32], allowed: &[(Token, S)]) -> bool {
+    let likeliest = log_probs
         .iter()
         .enumerate()
-        .max_by(|a, b| a.1.total_cmp(b.1))
-        .unwrap_or((0, &f32::NEG_INFINITY));
-    (best, allowed.iter().any(|(t, _)| *t as usize == at))
+        .max_by(|a, b| a.1.total_cmp(b.1));
+    likeliest.is_some_and(|(at, _)| allowed.iter().any(|(t, _)| *t as usize == at))
 }
 
 fn add<M: Clone + Eq>(

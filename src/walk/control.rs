@@ -255,6 +255,11 @@ impl Walk {
     fn take_back(&mut self, check: CheckId, hearing: Hearing, text: String) {
         self.no_longer_stands(&check, hearing);
         self.say(Phrase::Tell, text);
+        self.ask_or_advance(check);
+    }
+
+    /// Asks a check that has no answer any more, if it applies.
+    pub(super) fn ask_or_advance(&mut self, check: CheckId) {
         if self.ledger.applies(&check) {
             self.enter(Phase::Asking(check));
         } else {
@@ -318,7 +323,7 @@ impl Walk {
             // All of them are open again.
             self.advance();
         } else {
-            self.enter(self.phase.clone());
+            self.ask_or_advance(check);
         }
     }
 

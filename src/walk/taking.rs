@@ -3,7 +3,7 @@
 use super::breath::Finding;
 use super::called::as_asked;
 use super::machine::Walk;
-use super::phase::{Doubt, Phase};
+use super::phase::Doubt;
 use super::wording;
 use crate::grammar::NEGATED;
 use crate::plan::{CheckId, Station};
@@ -180,10 +180,6 @@ impl Walk {
             let text = wording::correction(&self.place(&check));
             self.say(Phrase::Tell, text);
         }
-        if self.ledger.applies(&check) {
-            self.enter(Phase::Asking(check));
-        } else {
-            self.advance();
-        }
+        self.ask_or_advance(check);
     }
 }

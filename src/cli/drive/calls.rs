@@ -9,7 +9,7 @@ mod spoken {
     use crate::ears::decide::Verdict;
     use crate::ears::{Breath, HeardItem, Utterance};
     use crate::record::{RecordError, clip_wav};
-    use crate::walk::{Called, Event, Listen, Other};
+    use crate::walk::{Called, Event, Listen};
 
     /// Samples a second.
     const RATE: f32 = 16_000.0;
@@ -52,7 +52,7 @@ mod spoken {
                     clip: clip.file,
                     clip_sha256: clip.sha256,
                     snr_db,
-                    others: others(item),
+                    others: Vec::new(),
                 });
             }
             let mut whole = super::nothing(&breath.words);
@@ -96,18 +96,6 @@ mod spoken {
                 reason: why.to_owned(),
             },
         }
-    }
-
-    fn others(item: &HeardItem) -> Vec<Other> {
-        let others = item.others.iter();
-        others
-            // The journal takes numbers only.
-            .filter(|(_, behind)| behind.is_finite())
-            .map(|(meaning, behind)| Other {
-                meaning: meaning.clone(),
-                behind: f64::from(behind.max(0.0)),
-            })
-            .collect()
     }
 
     #[cfg(test)]

@@ -138,6 +138,7 @@ impl Storm {
             assert!(fine.contains(&outcome), "{} is {outcome:?}", check.id);
         }
         self.nothing_left_out_since_counts(&ledger);
+        self.every_fault_was_answered(&ledger);
         let last = self
             .disk
             .iter()
@@ -172,6 +173,37 @@ impl Storm {
                 });
                 assert!(left_out.is_none(), "{} was left out by entry {n}", check.id);
             }
+        }
+    }
+
+    /// Told from the entries alone: behind every answer that found a fault stands one to the same check that does not, and what
+    /// only a comparison found was answered since on either side.
+    fn every_fault_was_answered(&self, ledger: &Ledger) {
+        for (n, entry) in self.disk.iter().enumerate() {
+            let Entry::Answered {
+                check,
+                value,
+                outcome: Outcome::Deficient { .. },
+                ..
+            } = entry
+            else {
+                continue;
+            };
+            let (_, c) = ledger.locate(check).expect("a check of the route");
+            let good = |value: &str| value == rules::NOT_APPLICABLE || conforms(c, value);
+            let by_comparison = good(value);
+            let settled = self.disk[n + 1..].iter().any(|later| match later {
+                Entry::Answered {
+                    check: about,
+                    value,
+                    ..
+                } if about == check => good(value),
+                Entry::Answered { check: about, .. } => {
+                    by_comparison && c.compare.as_ref().is_some_and(|o| o.with == *about)
+                }
+                _ => false,
+            });
+            assert!(settled, "{check}, {value} in entry {n}, is passed over");
         }
     }
 
