@@ -110,6 +110,8 @@ pub(super) struct Tally {
     pub found: Vec<(u64, String)>,
     /// Whether it is found deficient since the last of these.
     pub is_found: bool,
+    /// What that was worked out from, where it hangs on nothing else.
+    pub weighed: Option<(usize, bool, bool, Option<u64>)>,
     /// Places in `history` of answers given because a review sent the one before back.
     pub sent_back: Vec<usize>,
     /// What a review heard there last, where that is deficient.
@@ -168,6 +170,16 @@ impl Ledger {
     /// another answer no fault vanishes.
     pub(super) fn renew(&mut self) {
         for at in 0..self.tallies.len() {
+            let check = self.check_at(at);
+            let (alone, always) = (check.compare.is_none(), check.when.is_empty());
+            let tally = &self.tallies[at];
+            let review = tally.in_review.as_ref().map(|r| r.entry);
+            let weighed = (tally.history.len(), tally.stands, tally.put_right, review);
+            if alone && tally.weighed == Some(weighed) {
+                self.live[at] = always || tally.fault || self.conditions_hold(at);
+                continue;
+            }
+            self.tallies[at].weighed = Some(weighed);
             let made = self.made_of(at);
             let found = match &made {
                 Some(Outcome::Deficient { deficiency }) => Some(deficiency.clone()),
