@@ -291,6 +291,8 @@ impl Walk {
         if !self.heeds() {
             return;
         }
+        // What was half heard before it may be what it is about: that is asked afresh too.
+        self.doubts.clear();
         let mut taken = std::mem::take(&mut self.taken);
         let several = taken.len() > 1;
         if several {

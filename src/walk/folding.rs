@@ -104,6 +104,7 @@ impl Ledger {
         }
         self.tallies = vec![Tally::default(); self.stations.len()];
         self.live = vec![true; self.stations.len()];
+        self.left_out = vec![false; self.stations.len()];
         self.opening = Some(Opening {
             inspector: inspector.clone(),
             rigger: rigger.clone(),

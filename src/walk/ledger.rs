@@ -128,6 +128,9 @@ pub struct Ledger {
     pub(super) stations: Vec<usize>,
     /// Whether each check applies, given the answers that stand.
     pub(super) live: Vec<bool>,
+    /// Whether answers decide that a check does not apply: one of its conditions fails, and what that looks at has an
+    /// answer, or is left out in the same way.
+    pub(super) left_out: Vec<bool>,
     /// Checks in the order of their latest answer.
     pub(super) order: Vec<usize>,
     /// To be asked again, in order.
@@ -170,6 +173,7 @@ impl Ledger {
     /// another answer no fault vanishes.
     pub(super) fn renew(&mut self) {
         for at in 0..self.tallies.len() {
+            self.left_out[at] = self.decides_against(at);
             let check = self.check_at(at);
             let (alone, always) = (check.compare.is_none(), check.when.is_empty());
             let tally = &self.tallies[at];
@@ -221,16 +225,15 @@ impl Ledger {
         let tally = &self.tallies[at];
         let last = tally.history.last().filter(|_| tally.stands)?;
         let made = self.judged_at(at, &last.value)?;
-        let kept = (made == Outcome::Conforming && tally.fault)
-            .then(|| self.nothing_to_compare_with(at).then(|| tally.found.last()))
-            .flatten()
-            .flatten();
-        Some(match kept {
-            Some((_, name)) => Outcome::Deficient {
-                deficiency: name.clone(),
-            },
-            None => made,
-        })
+        if made == Outcome::Conforming
+            && tally.fault
+            && self.nothing_to_compare_with(at)
+            && let Some((_, name)) = tally.found.last()
+        {
+            let deficiency = name.clone();
+            return Some(Outcome::Deficient { deficiency });
+        }
+        Some(made)
     }
 
     /// Whether the check is compared with one that has no value.
@@ -254,9 +257,8 @@ impl Ledger {
             && self.again.contains(&at)
     }
 
-    /// Whether answers decide that the check does not apply: one of its conditions fails, and what that looks at has an
-    /// answer, or is left out in the same way.
-    pub(super) fn is_left_out(&self, at: usize) -> bool {
+    /// Whether answers to earlier checks, which are settled already, decide that this one does not apply.
+    fn decides_against(&self, at: usize) -> bool {
         self.check_at(at).when.iter().any(|condition| {
             let earlier = self.index.get(&condition.check).copied();
             let Some(on) = earlier.filter(|&on| on < at) else {
@@ -264,7 +266,7 @@ impl Ledger {
             };
             let decided = match self.live[on] {
                 true => self.tallies[on].stands,
-                false => self.is_left_out(on),
+                false => self.left_out[on],
             };
             decided && !judge::holds(&condition.test, self.value_at(on))
         })

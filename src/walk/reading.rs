@@ -209,7 +209,7 @@ impl Ledger {
                         because_of: c.check.clone(),
                         undecided: match self.live[on] {
                             true => !self.tallies[on].stands,
-                            false => !self.is_left_out(on),
+                            false => !self.left_out[on],
                         },
                     })
                 });
@@ -347,7 +347,7 @@ impl Ledger {
         self.at(id).is_ok_and(|at| {
             let tally = &self.tallies[at];
             let waits = (tally.repaired && tally.fault) || self.in_review_at(at).is_some();
-            waits && !self.is_left_out(at)
+            waits && !self.left_out[at]
         })
     }
 

@@ -3,7 +3,8 @@
 
 use super::calls::{settings as called, value};
 use super::pad::Pad;
-use super::sites::{count, generator, id, opening, pair};
+use super::sites::{check, count, generator, id, opening, pair, station};
+use loadwalk::plan::{CheckKind, Condition, Route, Test};
 use loadwalk::walk::{Ending, Outcome, Settings, Walk};
 
 fn led() -> Pad {
@@ -147,6 +148,16 @@ fn what_was_half_heard_before_a_repair_is_asked_afresh() {
 }
 
 #[test]
+fn what_was_half_heard_before_more_was_said_is_asked_afresh() {
+    let mut pad = Pad::start(opening(generator()), called());
+    pad.call(&["links 13", "drain ?plugged", "pin present"])
+        .go_on();
+    pad.silence();
+    pad.take("present").take("13");
+    assert_eq!(pad.last(), "Fuel drain?", "{}", pad.talk);
+}
+
+#[test]
 fn the_end_of_a_hold_leaves_a_look_again_what_it_is() {
     let mut pad = led();
     pad.take("present")
@@ -187,4 +198,37 @@ fn a_break_takes_up_what_was_there_and_asks_nothing_that_was_told() {
     assert_eq!(pad.last(), note);
     let pad = resumed(&pad, Settings::default());
     assert_eq!(pad.last(), note, "{}", pad.talk);
+}
+
+/// Each hangs on the two before it: asked of each anew, what is left out would be looked up more often than can be waited for.
+#[test]
+fn a_long_chain_of_conditions_is_looked_through_once() {
+    let name = |n: usize| format!("net/c{n}");
+    let checks = (0..120).map(|n| {
+        let kind = CheckKind::Presence { must_be: true };
+        let mut one = check(&name(n), &format!("check {n}"), "There?", kind);
+        let before = (n.saturating_sub(2)..n).map(|earlier| Condition {
+            check: id(&name(earlier)),
+            test: Test::Is(vec!["present".to_owned()]),
+        });
+        one.when = before.collect();
+        one
+    });
+    let route = Route {
+        load: "net".to_owned(),
+        stations: vec![station("net", "net", "", checks.collect())],
+        left_out: Vec::new(),
+        outline_m: None,
+    };
+    let mut pad = Pad::start(opening(route), Settings::default());
+    let undecided = |pad: &Pad| {
+        let left_out = pad.walk.ledger().not_asked();
+        (
+            left_out.len(),
+            left_out.iter().filter(|l| l.undecided).count(),
+        )
+    };
+    assert_eq!(undecided(&pad), (119, 119));
+    pad.take("missing");
+    assert_eq!(undecided(&pad), (119, 0));
 }
